@@ -1,0 +1,411 @@
+"""Edits: small typed commands. ``apply(case, edit)`` is pure, and the only way a case changes.
+
+The same edits serve the mouse, the keyboard, remedies, undo and the API. ``target`` (which construct), ``line``,
+``hole`` and ``lag`` are zero-based indices into the document.
+"""
+
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, TypeAdapter, ValidationError
+
+from app.case import fields
+from app.case.faults import Fault, InvalidCase, faults_of
+from app.case.models import (
+    MAX_CONSTRUCTS,
+    Bone,
+    BoneQuality,
+    Case,
+    Construct,
+    Document,
+    FractureLine,
+    Hole,
+    LagScrew,
+    Principle,
+    Role,
+    ScrewId,
+    SeriesKey,
+    Wedge,
+)
+
+Index = Annotated[int, Field(ge=0, lt=64)]
+TILTED_ROLES = frozenset({"neutral", "eccentric", "lag"})
+
+
+class CaseEdit(Document):
+    """An edit of the case as a whole."""
+
+    def change(self, case: Case) -> dict[str, Any]:
+        """The case's fields that this edit sets."""
+        raise NotImplementedError
+
+
+class ConstructEdit(Document):
+    """An edit of one construct; ``target`` says which."""
+
+    target: Index = 0
+
+    def change(self, construct: Construct) -> dict[str, Any]:
+        """The construct's fields that this edit sets."""
+        raise NotImplementedError
+
+
+class SetTitle(CaseEdit):
+    """Name the case."""
+
+    op: Literal["set_title"]
+    title: str
+
+    def change(self, case: Case) -> dict[str, Any]:
+        return {"title": self.title}
+
+
+class SetNote(CaseEdit):
+    """Replace the case's note."""
+
+    op: Literal["set_note"]
+    note: str
+
+    def change(self, case: Case) -> dict[str, Any]:
+        return {"note": self.note}
+
+
+class SetQuality(CaseEdit):
+    """Set the bone quality of the case."""
+
+    op: Literal["set_quality"]
+    bone_quality: BoneQuality
+
+    def change(self, case: Case) -> dict[str, Any]:
+        return {"bone_quality": self.bone_quality}
+
+
+class AddConstruct(CaseEdit):
+    """Append a construct (a second bone)."""
+
+    op: Literal["add_construct"]
+    value: Construct
+
+    def change(self, case: Case) -> dict[str, Any]:
+        if len(case.constructs) >= MAX_CONSTRUCTS:
+            raise fields.refuse("constructs", f"a case holds at most {MAX_CONSTRUCTS} constructs")
+        return {"constructs": (*case.constructs, self.value)}
+
+
+class RemoveConstruct(CaseEdit):
+    """Take one construct out; a case keeps at least one."""
+
+    op: Literal["remove_construct"]
+    target: Index
+
+    def change(self, case: Case) -> dict[str, Any]:
+        if len(case.constructs) == 1:
+            raise fields.refuse("constructs", "a case keeps at least one construct")
+        return {"constructs": fields.without(case.constructs, self.target, "constructs")}
+
+
+class ReplaceConstruct(ConstructEdit):
+    """Put a whole construct in place of one, e.g. a suggested layout."""
+
+    op: Literal["replace_construct"]
+    value: Construct
+
+    def change(self, construct: Construct) -> dict[str, Any]:
+        return dict(self.value)
+
+
+class SetBone(ConstructEdit):
+    """Choose the bone and its size."""
+
+    op: Literal["set_bone"]
+    bone: Bone
+
+    def change(self, construct: Construct) -> dict[str, Any]:
+        return {"bone": self.bone}
+
+
+class SetCode(ConstructEdit):
+    """Set or clear the AO/OTA code."""
+
+    op: Literal["set_code"]
+    code: str | None
+
+    def change(self, construct: Construct) -> dict[str, Any]:
+        return fields.fracture_with(construct, code=self.code)
+
+
+class SetPrinciple(ConstructEdit):
+    """Choose compression, protection or bridging."""
+
+    op: Literal["set_principle"]
+    principle: Principle
+
+    def change(self, construct: Construct) -> dict[str, Any]:
+        return {"principle": self.principle}
+
+
+class MoveFracture(ConstructEdit):
+    """Move one fracture line along the axis."""
+
+    op: Literal["move_fracture"]
+    line: Index = 0
+    position_mm: float
+
+    def change(self, construct: Construct) -> dict[str, Any]:
+        return fields.line_with(construct, self.line, position_mm=self.position_mm)
+
+
+class SetObliquity(ConstructEdit):
+    """Turn one fracture line."""
+
+    op: Literal["set_obliquity"]
+    line: Index = 0
+    obliquity_deg: float
+
+    def change(self, construct: Construct) -> dict[str, Any]:
+        return fields.line_with(construct, self.line, obliquity_deg=self.obliquity_deg)
+
+
+class SetZone(ConstructEdit):
+    """Set the length of shaft without load-bearing bone at one line."""
+
+    op: Literal["set_zone"]
+    line: Index = 0
+    zone_mm: float
+
+    def change(self, construct: Construct) -> dict[str, Any]:
+        return fields.line_with(construct, self.line, zone_mm=self.zone_mm)
+
+
+class AddLine(ConstructEdit):
+    """Add a fracture line; lines are kept in order along the shaft."""
+
+    op: Literal["add_line"]
+    value: FractureLine
+
+    def change(self, construct: Construct) -> dict[str, Any]:
+        old = construct.fracture.lines
+        lines = sorted((*old, self.value), key=lambda line: line.position_mm)
+        wedge = construct.fracture.wedge
+        if wedge is not None and self.value.position_mm < old[wedge.line].position_mm:
+            wedge = wedge.model_copy(update={"line": wedge.line + 1})
+        return fields.fracture_with(construct, lines=tuple(lines), wedge=wedge)
+
+
+class RemoveLine(ConstructEdit):
+    """Take one fracture line out, with its wedge; one line stays."""
+
+    op: Literal["remove_line"]
+    line: Index
+
+    def change(self, construct: Construct) -> dict[str, Any]:
+        fracture = construct.fracture
+        if len(fracture.lines) == 1:
+            raise fields.refuse("fracture.lines", "a fracture keeps at least one line")
+        lines = fields.without(fracture.lines, self.line, "fracture.lines")
+        wedge = fracture.wedge
+        if wedge is not None and wedge.line >= self.line:
+            wedge = None if wedge.line == self.line else wedge.model_copy(update={"line": wedge.line - 1})
+        return fields.fracture_with(construct, lines=lines, wedge=wedge)
+
+
+class SetGap(ConstructEdit):
+    """Set the gap that stays after reduction."""
+
+    op: Literal["set_gap"]
+    gap_mm: float
+
+    def change(self, construct: Construct) -> dict[str, Any]:
+        return fields.fracture_with(construct, gap_mm=self.gap_mm)
+
+
+class SetWedge(ConstructEdit):
+    """Add, change or remove the wedge."""
+
+    op: Literal["set_wedge"]
+    wedge: Wedge | None
+
+    def change(self, construct: Construct) -> dict[str, Any]:
+        return fields.fracture_with(construct, wedge=self.wedge)
+
+
+class SetPlate(ConstructEdit):
+    """Change series or number of holes; holes come and go at the distal end, so the others keep their number."""
+
+    op: Literal["set_plate"]
+    series: SeriesKey
+    holes: int = Field(ge=2, le=24)
+    centre_mm: float | None = None
+
+    def change(self, construct: Construct) -> dict[str, Any]:
+        held = construct.holes[: self.holes]
+        holes = held + (Hole(),) * (self.holes - len(held))
+        centre = construct.plate.centre_mm if self.centre_mm is None else self.centre_mm
+        update = {"series": self.series, "holes": self.holes, "centre_mm": centre}
+        return fields.with_order(construct, plate=construct.plate.model_copy(update=update), holes=holes)
+
+
+class MovePlate(ConstructEdit):
+    """Slide the plate along the shaft."""
+
+    op: Literal["move_plate"]
+    centre_mm: float
+
+    def change(self, construct: Construct) -> dict[str, Any]:
+        return fields.plate_with(construct, centre_mm=self.centre_mm)
+
+
+class SetStandoff(ConstructEdit):
+    """Set the clear distance between plate and bone."""
+
+    op: Literal["set_standoff"]
+    standoff_mm: float
+
+    def change(self, construct: Construct) -> dict[str, Any]:
+        return fields.plate_with(construct, standoff_mm=self.standoff_mm)
+
+
+class SetPrebend(ConstructEdit):
+    """Set how far the plate's middle stands off before the screws go in."""
+
+    op: Literal["set_prebend"]
+    prebend_mm: float
+
+    def change(self, construct: Construct) -> dict[str, Any]:
+        return fields.plate_with(construct, prebend_mm=self.prebend_mm)
+
+
+class SetRole(ConstructEdit):
+    """Give one hole a role; the tilt goes where the role can't have one."""
+
+    op: Literal["set_role"]
+    hole: Index
+    role: Role
+    tilt_deg: float | None = None
+
+    def change(self, construct: Construct) -> dict[str, Any]:
+        old = fields.item(construct.holes, self.hole, "holes")
+        tilt = old.tilt_deg if self.tilt_deg is None else self.tilt_deg
+        new = Hole.model_construct(role=self.role, tilt_deg=tilt if self.role in TILTED_ROLES else 0.0)
+        return fields.with_order(construct, holes=fields.put(construct.holes, self.hole, new))
+
+
+class SetTilt(ConstructEdit):
+    """Lean the screw of one hole; positive leans the tip distally."""
+
+    op: Literal["set_tilt"]
+    hole: Index
+    tilt_deg: float
+
+    def change(self, construct: Construct) -> dict[str, Any]:
+        old = fields.item(construct.holes, self.hole, "holes")
+        return {"holes": fields.put(construct.holes, self.hole, old.model_copy(update={"tilt_deg": self.tilt_deg}))}
+
+
+class AddLag(ConstructEdit):
+    """Add a lag screw beside the plate."""
+
+    op: Literal["add_lag"]
+    value: LagScrew
+
+    def change(self, construct: Construct) -> dict[str, Any]:
+        return fields.with_order(construct, lag_screws=(*construct.lag_screws, self.value))
+
+
+class SetLag(ConstructEdit):
+    """Move, lean or exchange a lag screw beside the plate; what isn't given stays."""
+
+    op: Literal["set_lag"]
+    lag: Index
+    position_mm: float | None = None
+    tilt_deg: float | None = None
+    screw: SeriesKey | None = None
+
+    def change(self, construct: Construct) -> dict[str, Any]:
+        old = fields.item(construct.lag_screws, self.lag, "lag_screws")
+        given = {"position_mm": self.position_mm, "tilt_deg": self.tilt_deg, "screw": self.screw}
+        new = old.model_copy(update={name: value for name, value in given.items() if value is not None})
+        return {"lag_screws": fields.put(construct.lag_screws, self.lag, new)}
+
+
+class RemoveLag(ConstructEdit):
+    """Take one lag screw beside the plate out; later ones move up one number, in the order too."""
+
+    op: Literal["remove_lag"]
+    lag: Index
+
+    def change(self, construct: Construct) -> dict[str, Any]:
+        screws = fields.without(construct.lag_screws, self.lag, "lag_screws")
+        order = construct.order
+        if order is not None:
+            order = tuple(fields.renumbered(name, self.lag + 1) for name in order if name != f"s{self.lag + 1}")
+        return {"lag_screws": screws, "order": order}
+
+
+class SetOrder(ConstructEdit):
+    """Set the order of insertion, or null for the derived one."""
+
+    op: Literal["set_order"]
+    order: tuple[ScrewId, ...] | None
+
+    def change(self, construct: Construct) -> dict[str, Any]:
+        return {"order": self.order}
+
+
+class Together(Document):
+    """Several edits as one step, with a label a person reads."""
+
+    op: Literal["together"]
+    label: str = Field(default="", max_length=120)
+    edits: tuple["SingleEdit", ...] = Field(min_length=1, max_length=60)
+
+
+SingleEdit = Annotated[
+    SetTitle | SetNote | SetQuality | AddConstruct | RemoveConstruct | ReplaceConstruct | SetBone | SetCode
+    | SetPrinciple | MoveFracture | SetObliquity | SetZone | AddLine | RemoveLine | SetGap | SetWedge | SetPlate
+    | MovePlate | SetStandoff | SetPrebend | SetRole | SetTilt | AddLag | SetLag | RemoveLag | SetOrder,
+    Field(discriminator="op"),
+]  # fmt: skip
+Edit = Annotated[SingleEdit | Together, Field(discriminator="op")]
+
+Together.model_rebuild()
+_EDIT: TypeAdapter[Any] = TypeAdapter(Edit)
+
+
+def parse_edit(document: object) -> Any:
+    """Check a decoded JSON edit.
+
+    Raises:
+        InvalidCase: with every fault and its path.
+    """
+    try:
+        return _EDIT.validate_python(document)
+    except ValidationError as error:
+        raise InvalidCase(faults_of(error)) from error
+
+
+def apply(case: Case, edit: Any) -> Case:
+    """The case after an edit; the given one is untouched.
+
+    Raises:
+        InvalidCase: the edit names a part that isn't there, or would make the case invalid.
+    """
+    if isinstance(edit, Together):
+        for single in edit.edits:
+            case = apply(case, single)
+        return case
+    if isinstance(edit, CaseEdit):
+        return _checked(case, edit.change(case))
+    old = fields.item(case.constructs, edit.target, "constructs")
+    try:
+        new = Construct.model_validate({**dict(old), **edit.change(old)})
+    except ValidationError as error:
+        prefix = f"constructs.{edit.target}."
+        raise InvalidCase(tuple(Fault(prefix + fault.path, fault.message) for fault in faults_of(error))) from error
+    return case.model_copy(update={"constructs": fields.put(case.constructs, edit.target, new)})
+
+
+def _checked(case: Case, change: dict[str, Any]) -> Case:
+    try:
+        return Case.model_validate({**dict(case), **change})
+    except ValidationError as error:
+        raise InvalidCase(faults_of(error)) from error

@@ -1,0 +1,172 @@
+"""The case file ``fishplate-case/1``: its only definition in code.
+
+Lengths in mm, angles in degrees. Every model is frozen and refuses unknown keys. Only what can be judged without the
+catalogue is checked here; whether a plate is made with so many holes, or lies on the bone, is checked in
+``app.geometry.limits``.
+"""
+
+import re
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_validator, model_validator
+
+from app.case.codes import parse_code
+
+BoneName = Literal["clavicle", "humerus", "radius", "ulna", "femur", "tibia", "fibula"]
+BoneQuality = Literal["normal", "reduced", "poor"]
+Principle = Literal["compression", "protection", "bridging"]
+Role = Literal["empty", "neutral", "eccentric", "lag", "locking-2", "locking-1"]
+Side = Literal["near", "far"]
+
+ROLES: tuple[Role, ...] = ("empty", "neutral", "eccentric", "lag", "locking-2", "locking-1")
+BONES: tuple[BoneName, ...] = ("clavicle", "humerus", "radius", "ulna", "femur", "tibia", "fibula")
+FORMAT = "fishplate-case/1"
+MAX_CONSTRUCTS = 4
+MAX_LINES = 4
+MAX_HOLES = 24
+
+CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
+CONTROL_BUT_BREAKS = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
+
+Position = Annotated[float, Field(ge=0, le=700)]
+SeriesKey = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9.\-]{0,59}$")]
+ScrewId = Annotated[str, StringConstraints(pattern=r"^[hs][1-9][0-9]?$")]
+
+
+class Document(BaseModel):
+    """Base of every part of the case: frozen, closed, finite numbers only."""
+
+    # Edits copy parts without checking them; checking instances again makes the document's own validation the judge.
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, revalidate_instances="always")
+
+
+class Bone(Document):
+    """Which bone, and its size where the patient's is known (otherwise a typical adult's)."""
+
+    name: BoneName
+    length_mm: float | None = Field(default=None, ge=50, le=650)
+    midshaft_depth_mm: float | None = Field(default=None, ge=5, le=50)
+
+
+class FractureLine(Document):
+    """One fracture line, by its place on the axis, its obliquity, and the length of shaft without load-bearing bone."""
+
+    position_mm: Position
+    obliquity_deg: float = Field(default=0, ge=-75, le=75)
+    zone_mm: float = Field(default=0, ge=0, le=250)
+
+
+class Wedge(Document):
+    """A third piece on one side of one line; ``length_mm`` is measured along the cortex."""
+
+    side: Side
+    length_mm: float = Field(ge=5, le=120)
+    line: int = Field(default=0, ge=0, lt=MAX_LINES)
+
+
+class Fracture(Document):
+    """Fracture lines from proximal to distal, the gap left after reduction, and a wedge if there is one."""
+
+    code: str | None = None
+    lines: tuple[FractureLine, ...] = Field(min_length=1, max_length=MAX_LINES)
+    gap_mm: float = Field(default=0, ge=0, le=20)
+    wedge: Wedge | None = None
+
+    @field_validator("code")
+    @classmethod
+    def _code_exists(cls, value: str | None) -> str | None:
+        return None if value is None else parse_code(value).text
+
+    @model_validator(mode="after")
+    def _lines_in_order(self) -> "Fracture":
+        for proximal, distal in zip(self.lines, self.lines[1:], strict=False):
+            room = distal.position_mm - distal.zone_mm / 2 - proximal.position_mm - proximal.zone_mm / 2
+            if room <= self.gap_mm:
+                message = "lines must be ordered from proximal to distal, without overlap of their zones"
+                raise ValueError(message)
+        if self.wedge is not None and self.wedge.line >= len(self.lines):
+            message = f"wedge.line must be 0 to {len(self.lines) - 1}"
+            raise ValueError(message)
+        return self
+
+
+class Plate(Document):
+    """Plate series, number of holes, and where its centre lies along the shaft."""
+
+    series: SeriesKey
+    holes: int = Field(ge=2, le=MAX_HOLES)
+    centre_mm: Position
+    standoff_mm: float = Field(default=0, ge=0, le=20)
+    prebend_mm: float = Field(default=0, ge=0, le=10)
+
+
+class Hole(Document):
+    """What goes into one hole. A positive tilt leans the tip distally; it counts for cortex screws."""
+
+    role: Role = "empty"
+    tilt_deg: float = Field(default=0, ge=-45, le=45)
+
+
+class LagScrew(Document):
+    """A lag screw beside the plate: where it enters the near cortex, its tilt, and which screw it is."""
+
+    position_mm: Position
+    tilt_deg: float = Field(default=0, ge=-75, le=75)
+    screw: SeriesKey = "cortex-3.5"
+
+
+class Construct(Document):
+    """One bone with its fracture, plate and screws."""
+
+    bone: Bone
+    fracture: Fracture
+    principle: Principle
+    plate: Plate
+    holes: tuple[Hole, ...] = Field(min_length=2, max_length=MAX_HOLES)
+    lag_screws: tuple[LagScrew, ...] = Field(default=(), max_length=6)
+    order: tuple[ScrewId, ...] | None = None
+
+    @model_validator(mode="after")
+    def _parts_agree(self) -> "Construct":
+        if len(self.holes) != self.plate.holes:
+            message = f"holes has {len(self.holes)} entries, but plate.holes is {self.plate.holes}"
+            raise ValueError(message)
+        if self.order is not None and sorted(self.order) != sorted(self.screw_ids):
+            message = f"order must name each placed screw once: {', '.join(self.screw_ids) or 'none is placed'}"
+            raise ValueError(message)
+        return self
+
+    @property
+    def screw_ids(self) -> tuple[str, ...]:
+        """Ids of all placed screws: ``h1`` … for holes, ``s1`` … for lag screws beside the plate."""
+        filled = (f"h{n}" for n, hole in enumerate(self.holes, 1) if hole.role != "empty")
+        return (*filled, *(f"s{n}" for n in range(1, len(self.lag_screws) + 1)))
+
+
+class Case(Document):
+    """One patient problem: one or more constructs, done in an order. No patient identifiers."""
+
+    format: Literal["fishplate-case/1"]
+    title: str = Field(min_length=1, max_length=120)
+    note: str = Field(default="", max_length=4000)
+    bone_quality: BoneQuality = "normal"
+    constructs: tuple[Construct, ...] = Field(min_length=1, max_length=MAX_CONSTRUCTS)
+
+    @field_validator("title")
+    @classmethod
+    def _plain_title(cls, value: str) -> str:
+        if CONTROL.search(value) or "<" in value or ">" in value:
+            message = "must be one line of plain text: no control characters, no < or >"
+            raise ValueError(message)
+        if not value.strip():
+            message = "must not be blank"
+            raise ValueError(message)
+        return value.strip()
+
+    @field_validator("note")
+    @classmethod
+    def _printable_note(cls, value: str) -> str:
+        if CONTROL_BUT_BREAKS.search(value):
+            message = "must be plain text: no control characters other than line breaks and tabs"
+            raise ValueError(message)
+        return value
