@@ -1,0 +1,180 @@
+"""What the catalogue holds: generic bones, plate series, screws, materials, bone quality. Lengths in mm, E in MPa."""
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+Standing = Literal["published", "handbook", "common practice", "from memory", "assumed"]
+HoleKind = Literal["combination", "dynamic", "round"]
+ScrewKind = Literal["cortex", "locking"]
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """Where a figure comes from: in words, and how firmly it may be stated."""
+
+    source: str
+    standing: Standing
+
+
+@dataclass(frozen=True, slots=True)
+class ProfileRow:
+    """Section of a typical adult bone at a fraction of its length from the proximal end.
+
+    ``depth_mm`` is measured in the plate plane (y), ``width_mm`` across it (z); ``cortex_mm`` is the wall.
+    """
+
+    fraction: float
+    depth_mm: float
+    width_mm: float
+    cortex_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class AtRisk:
+    """A nerve or vessel near the plate: the stretch of shaft it crosses, measured from one end of the bone."""
+
+    name: str
+    end: Literal["proximal", "distal"]
+    from_mm: float
+    to_mm: float
+    advice: str
+    figure: Figure
+
+
+@dataclass(frozen=True, slots=True)
+class Minimum:
+    """Least hold per main fragment for one principle: screws, cortices, and holes of plate over the fragment."""
+
+    screws: int
+    cortices: int
+    holes: int
+    figure: Figure
+
+
+@dataclass(frozen=True, slots=True)
+class BoneSpec:
+    """A generic adult bone.
+
+    ``bow_radius_mm`` is the radius of curvature in the plate plane (None: straight enough to ignore).
+    ``shaft`` are the fractions between which a straight shaft plate belongs.
+    ``minima`` are keyed by principle.
+    """
+
+    name: str
+    label: str
+    code_prefix: str
+    length_mm: float
+    length_range_mm: tuple[float, float]
+    depth_range_mm: tuple[float, float]
+    profile: tuple[ProfileRow, ...]
+    bow_radius_mm: float | None
+    shaft: tuple[float, float]
+    torsion_loaded: bool
+    usual_series: tuple[str, ...]
+    plate_side: str
+    minima: dict[str, Minimum]
+    at_risk: tuple[AtRisk, ...]
+    figures: dict[str, Figure] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Quality:
+    """Bone quality: factors on cortex thickness and on the modulus of cortical bone."""
+
+    key: str
+    label: str
+    cortex_factor: float
+    modulus_factor: float
+    figure: Figure
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """An implant metal. Fatigue strength is the stress amplitude at 1e7 cycles at the stated load ratio R."""
+
+    key: str
+    label: str
+    modulus_mpa: float
+    poisson: float
+    yield_mpa: float
+    ultimate_mpa: float
+    fatigue_mpa: float
+    fatigue_load_ratio: float
+    figures: dict[str, Figure] = field(default_factory=dict)
+
+    @property
+    def shear_modulus_mpa(self) -> float:
+        """G = E / (2 (1 + ν)), MPa."""
+        return self.modulus_mpa / (2 * (1 + self.poisson))
+
+
+@dataclass(frozen=True, slots=True)
+class ScrewSpec:
+    """A generic screw. ``stock_mm`` are the lengths made; a locking screw has no gliding drill and a torque limit."""
+
+    key: str
+    label: str
+    kind: ScrewKind
+    thread_mm: float
+    core_mm: float
+    pitch_mm: float
+    head_mm: float
+    thread_drill_mm: float
+    gliding_drill_mm: float | None
+    tap_mm: float | None
+    drive: str
+    torque_nm: float | None
+    stock_mm: tuple[float, ...]
+    material: str
+    figures: dict[str, Figure] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class PlateSeries:
+    """A generic straight plate. Holes lie ``pitch_mm`` apart, the two beside the middle ``centre_spacing_mm``.
+
+    ``end_mm`` is from the last hole's centre to the plate's end, ``seat_mm`` the length of screw that the plate takes
+    up, ``hole_mm`` the net width of a hole across the plate, ``slot_mm`` its length along it (equal for round holes).
+    ``travel_mm`` is how far one eccentric screw shifts its fragment (0: none), ``reach_deg`` how far a cortex screw
+    may lean along the plate.
+    """
+
+    key: str
+    label: str
+    width_mm: float
+    thickness_mm: float
+    pitch_mm: float
+    centre_spacing_mm: float
+    end_mm: float
+    seat_mm: float
+    hole_kind: HoleKind
+    hole_mm: float
+    slot_mm: float
+    travel_mm: float
+    reach_deg: float
+    holes_made: tuple[int, ...]
+    cortex_screw: str
+    locking_screw: str | None
+    material: str
+    figures: dict[str, Figure] = field(default_factory=dict)
+
+    def roles(self) -> tuple[str, ...]:
+        """Roles that a hole of this plate can take, in the order in which a tap cycles them."""
+        eccentric = ("eccentric",) if self.travel_mm > 0 else ()
+        locking = ("locking-2", "locking-1") if self.locking_screw else ()
+        return ("empty", "neutral", *eccentric, "lag", *locking)
+
+
+@dataclass(frozen=True, slots=True)
+class Catalogue:
+    """Everything, by key."""
+
+    bones: dict[str, BoneSpec]
+    series: dict[str, PlateSeries]
+    screws: dict[str, ScrewSpec]
+    materials: dict[str, Material]
+    qualities: dict[str, Quality]
+    bone_modulus_mpa: float
+    bone_poisson: float
+    bone_shear_strength_mpa: float
+    figures: dict[str, Figure] = field(default_factory=dict)
