@@ -1,0 +1,33 @@
+"""Bone, fracture, plate and screws in the profile plane: pure functions, mm and degrees."""
+
+from app.geometry.construct import Allowances, Layout, lay_out
+from app.geometry.fracture import FractureMap, Fragment, Line
+from app.geometry.limits import Ranges, check_case, ranges
+from app.geometry.plate import HolePlace, contour_rise, hole_offsets, plate_length
+from app.geometry.profile import BoneShape, bone_shape
+from app.geometry.screws import Passage, ScrewPath
+from app.geometry.summary import FragmentSummary, Summary, bridging_spans, summarise
+
+__all__ = [
+    "Allowances",
+    "BoneShape",
+    "FractureMap",
+    "Fragment",
+    "FragmentSummary",
+    "HolePlace",
+    "Layout",
+    "Line",
+    "Passage",
+    "Ranges",
+    "ScrewPath",
+    "Summary",
+    "bone_shape",
+    "bridging_spans",
+    "check_case",
+    "contour_rise",
+    "hole_offsets",
+    "lay_out",
+    "plate_length",
+    "ranges",
+    "summarise",
+]

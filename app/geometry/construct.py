@@ -1,0 +1,91 @@
+"""A construct laid out: everything later layers ask about bone, fracture, plate and screws."""
+
+from dataclasses import dataclass
+
+from app.case.models import BoneQuality, Construct
+from app.catalogue.models import BoneSpec, Catalogue, PlateSeries, Quality
+from app.geometry.fracture import FractureMap, map_fracture
+from app.geometry.plate import HolePlace, contour_rise, place_holes, plate_length
+from app.geometry.profile import BoneShape, bone_shape
+from app.geometry.screws import Bed, ScrewPath, lay_screws
+
+
+@dataclass(frozen=True, slots=True)
+class Allowances:
+    """Distances that a department may set: clearance in screw diameters, and the tip beyond the far cortex, mm."""
+
+    clearance_diameters: float = 1.0
+    tip_mm: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """One construct, laid on its bone. ``clearance_mm`` is one clearance of the plate's own cortex screw."""
+
+    construct: Construct
+    bone: BoneSpec
+    quality: Quality
+    series: PlateSeries
+    shape: BoneShape
+    fracture: FractureMap
+    holes: tuple[HolePlace, ...]
+    screws: tuple[ScrewPath, ...]
+    plate_length_mm: float
+    contour_mm: float
+    clearance_mm: float
+
+    @property
+    def plate_ends_mm(self) -> tuple[float, float]:
+        """``s`` of the plate's proximal and distal end."""
+        centre = self.construct.plate.centre_mm
+        return centre - self.plate_length_mm / 2, centre + self.plate_length_mm / 2
+
+    @property
+    def holes_over_fracture(self) -> tuple[int, ...]:
+        """Numbers of the holes over a line or zone."""
+        return tuple(hole.number for hole in self.holes if hole.line is not None)
+
+    def screws_of(self, fragment: str) -> tuple[ScrewPath, ...]:
+        """The screws counted with a fragment, from proximal to distal."""
+        return tuple(sorted((s for s in self.screws if s.home == fragment), key=lambda screw: screw.s_mm))
+
+    def screw(self, name: str) -> ScrewPath:
+        """The screw with this id.
+
+        Raises:
+            KeyError: no such screw is placed.
+        """
+        for screw in self.screws:
+            if screw.id == name:
+                return screw
+        raise KeyError(name)
+
+
+def lay_out(construct: Construct, quality: BoneQuality, catalogue: Catalogue, allowances: Allowances) -> Layout:
+    """Lay a construct on its bone.
+
+    Raises:
+        KeyError: a bone, series or screw that the catalogue doesn't hold (``check_case`` says so in words first).
+    """
+    bone = catalogue.bones[construct.bone.name]
+    series = catalogue.series[construct.plate.series]
+    grade = catalogue.qualities[quality]
+    shape = bone_shape(construct.bone, bone, grade)
+    fracture = map_fracture(construct, shape)
+    clearance = allowances.clearance_diameters * catalogue.screws[series.cortex_screw].thread_mm
+    places = place_holes(construct.plate, series, fracture, clearance)
+    bed = Bed(shape, fracture, series.seat_mm, construct.plate.standoff_mm, allowances.tip_mm)
+    length = plate_length(series, construct.plate.holes)
+    return Layout(
+        construct=construct,
+        bone=bone,
+        quality=grade,
+        series=series,
+        shape=shape,
+        fracture=fracture,
+        holes=places,
+        screws=lay_screws(construct, catalogue, bed, series, places),
+        plate_length_mm=length,
+        contour_mm=contour_rise(length, bone.bow_radius_mm),
+        clearance_mm=clearance,
+    )

@@ -1,0 +1,65 @@
+"""Where the plate and its holes lie along the shaft, mm."""
+
+from dataclasses import dataclass
+
+from app.case.models import Plate
+from app.catalogue.models import PlateSeries
+from app.geometry.fracture import FractureMap
+
+
+@dataclass(frozen=True, slots=True)
+class HolePlace:
+    """One hole: its number from 1 (proximal), its ``s``, and what bone lies under it.
+
+    ``line`` is the fracture line it is over, or None; ``fragment`` the index of the fragment under it, or None.
+    """
+
+    number: int
+    s_mm: float
+    line: int | None
+    fragment: int | None
+
+
+def hole_offsets(series: PlateSeries, holes: int) -> tuple[float, ...]:
+    """Distances of the holes from the plate's centre, proximal first.
+
+    With an even count the two holes beside the centre lie ``centre_spacing_mm`` apart; an odd count has one in the
+    centre and no wider space.
+    """
+    half = holes // 2
+    if holes % 2:
+        return tuple((n - half) * series.pitch_mm for n in range(holes))
+    inner = [series.centre_spacing_mm / 2 + n * series.pitch_mm for n in range(half)]
+    return (*(-x for x in reversed(inner)), *inner)
+
+
+def plate_length(series: PlateSeries, holes: int) -> float:
+    """Length from end to end, mm."""
+    return 2 * (hole_offsets(series, holes)[-1] + series.end_mm)
+
+
+def place_holes(plate: Plate, series: PlateSeries, fracture: FractureMap, clearance_mm: float) -> tuple[HolePlace, ...]:
+    """Lay the holes along the shaft.
+
+    A hole is over the fracture when a perpendicular screw in it would meet a line, or come closer than
+    ``clearance_mm``. The distance is taken along the shaft: a line ends on the two surfaces, and its end is what a
+    perpendicular screw comes nearest to.
+    """
+    return tuple(
+        _place(number, plate.centre_mm + offset, fracture, clearance_mm)
+        for number, offset in enumerate(hole_offsets(series, plate.holes), 1)
+    )
+
+
+def _place(number: int, s: float, fracture: FractureMap, clearance_mm: float) -> HolePlace:
+    for line in fracture.lines:
+        low, high = line.extent_mm
+        if low - clearance_mm < s < high + clearance_mm:
+            return HolePlace(number, s, line.index, None)
+    inside = sum(s > line.position_mm for line in fracture.lines)
+    return HolePlace(number, s, None, inside)
+
+
+def contour_rise(length_mm: float, bow_radius_mm: float | None) -> float:
+    """How far a straight plate of this length stands off a bow of this radius: l²/(8R), mm."""
+    return 0.0 if bow_radius_mm is None else length_mm**2 / (8 * bow_radius_mm)

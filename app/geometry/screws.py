@@ -1,0 +1,249 @@
+"""Screw paths through the bone, cortex by cortex, in the profile plane (``s``, ``y``), mm and degrees."""
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from app.case.models import Construct, Hole, LagScrew, Role
+from app.catalogue.models import Catalogue, PlateSeries, ScrewSpec
+from app.geometry.fracture import WEDGE, ZONE, FractureMap, Point, Segment
+from app.geometry.plate import HolePlace
+from app.geometry.profile import BoneShape
+
+SPLIT = "fracture"  # a cortex passage that the fracture line itself runs through
+CANAL_REACH_MM = 2.0  # how far a one-cortex screw looks into the canal, so that its thread fills the cortex
+LOCKING = frozenset({"locking-2", "locking-1"})
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """One cortex that a screw passes.
+
+    ``owner`` is a fragment's name, ``wedge``, ``zone`` (no load-bearing bone) or ``fracture`` (the line runs through
+    it). ``gliding``: the hole is overdrilled, the thread passes free.
+    """
+
+    cortex: Literal["near", "far"]
+    owner: str
+    entry: Point
+    exit: Point
+    gliding: bool
+
+    @property
+    def holds(self) -> bool:
+        """Whether the thread grips bone here."""
+        return not self.gliding and self.owner not in (ZONE, SPLIT)
+
+    @property
+    def length_mm(self) -> float:
+        """Length of thread in this cortex, mm."""
+        return math.dist(self.entry, self.exit)
+
+
+@dataclass(frozen=True, slots=True)
+class ScrewPath:
+    """One placed screw.
+
+    ``head`` is where it enters the plate's underside (the bone, for a screw beside the plate), ``tip`` where its bone
+    path ends. ``home`` names the one piece it is counted with: where it holds most, the near one if equal; None if it
+    holds nothing. ``meets`` is the segment between pieces that a lag screw crosses.
+    """
+
+    id: str
+    role: Role
+    spec: ScrewSpec
+    hole: int | None
+    s_mm: float
+    tilt_deg: float
+    head: Point
+    tip: Point
+    passages: tuple[Passage, ...]
+    home: str | None
+    crosses_fracture: bool
+    meets: Segment | None
+    angle_to_normal_deg: float | None
+    clear_of_fracture_mm: float
+    length_mm: float
+    stock_length_mm: float | None
+
+    @property
+    def cortices_held(self) -> int:
+        """Number of cortices that the thread grips."""
+        return sum(passage.holds for passage in self.passages)
+
+    @property
+    def owners(self) -> tuple[str, ...]:
+        """Owners of the cortices passed, near first."""
+        return tuple(passage.owner for passage in self.passages)
+
+
+@dataclass(frozen=True, slots=True)
+class Bed:
+    """What a screw is laid into: bone, fracture, plate seat and stand-off, and the tip asked for."""
+
+    shape: BoneShape
+    fracture: FractureMap
+    seat_mm: float
+    standoff_mm: float
+    tip_mm: float
+
+
+def _on_surface(bed: Bed, head: Point, slope: float, side: int, wall: bool) -> Point:
+    """Where the path meets a surface: outer or canal wall, ``side`` +1 near, -1 far; a few steps suffice on a taper."""
+    s = head[0]
+    y = head[1]
+    for _ in range(4):
+        half = bed.shape.depth(s) / 2
+        y = side * (half - bed.shape.cortex(s) if wall else half)
+        s = head[0] + (head[1] - y) * slope
+    return s, y
+
+
+def _owner(fracture: FractureMap, entry: Point, leave: Point) -> str:
+    middle = ((entry[0] + leave[0]) / 2, (entry[1] + leave[1]) / 2)
+    owners = {fracture.owner(*point) for point in (entry, middle, leave)}
+    return owners.pop() if len(owners) == 1 else SPLIT
+
+
+def _passages(bed: Bed, head: Point, slope: float, role: Role) -> tuple[Passage, ...]:
+    walls = [(1, False), (1, True)] + ([] if role == "locking-1" else [(-1, True), (-1, False)])
+    points = [_on_surface(bed, head, slope, side, wall) for side, wall in walls]
+    near = Passage("near", _owner(bed.fracture, points[0], points[1]), points[0], points[1], role == "lag")
+    if role == "locking-1":
+        return (near,)
+    return near, Passage("far", _owner(bed.fracture, points[2], points[3]), points[2], points[3], False)
+
+
+def _home(passages: tuple[Passage, ...]) -> str | None:
+    held = [passage.owner for passage in passages if passage.holds]
+    return max(held, key=lambda owner: (held.count(owner), -held.index(owner))) if held else None
+
+
+def _crossing(path: Segment, segment: Segment) -> float | None:
+    """Where along ``path`` (0 to 1) it crosses ``segment``; None if it doesn't."""
+    (x1, y1), (x2, y2) = path
+    (x3, y3), (x4, y4) = segment
+    span = (x2 - x1) * (y4 - y3) - (y2 - y1) * (x4 - x3)
+    if abs(span) < 1e-12:
+        return None
+    along = ((x3 - x1) * (y4 - y3) - (y3 - y1) * (x4 - x3)) / span
+    across = ((x3 - x1) * (y2 - y1) - (y3 - y1) * (x2 - x1)) / span
+    return along if 0 <= along <= 1 and -1e-9 <= across <= 1 + 1e-9 else None
+
+
+def _met(fracture: FractureMap, path: Segment) -> Segment | None:
+    """The segment crossed nearest to the middle of the path."""
+    hits = [(abs(at - 0.5), i) for i, seg in enumerate(fracture.segments) if (at := _crossing(path, seg)) is not None]
+    return fracture.segments[min(hits)[1]] if hits else None
+
+
+def angle_to_normal(tilt_deg: float, segment: Segment) -> float:
+    """Angle between a screw and the normal of the plane it crosses, 0 to 90 degrees."""
+    (x1, y1), (x2, y2) = segment
+    tilt = math.radians(tilt_deg)
+    along = math.sin(tilt) * (x2 - x1) - math.cos(tilt) * (y2 - y1)
+    return math.degrees(math.asin(min(1.0, abs(along) / math.hypot(x2 - x1, y2 - y1))))
+
+
+def _clear(fracture: FractureMap, path: Segment) -> float:
+    """Least distance along the shaft from the path to a fracture face, 0 where it meets one or lies in the zone."""
+    least = math.inf
+    for line in fracture.lines:
+        before = [line.proximal_face(y) - s for s, y in path]
+        behind = [s - line.distal_face(y) for s, y in path]
+        least = min(least, max(min(before), min(behind), 0.0))
+    return least
+
+
+def _nearest_face(fracture: FractureMap, s: float) -> Segment:
+    line = fracture.line_at(s)
+    half = line.depth_mm / 2
+    return (line.proximal_face(half), half), (line.proximal_face(-half), -half)
+
+
+def stock_length(spec: ScrewSpec, length_mm: float) -> float | None:
+    """The shortest length made that is long enough, or None."""
+    return next((made for made in spec.stock_mm if made >= length_mm - 1e-9), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """Where a screw goes: ``s`` by which distances are measured, ``s`` of its head, and its lean (tip distal: +)."""
+
+    s_mm: float
+    start_mm: float
+    tilt_deg: float
+
+
+def lay_screw(bed: Bed, name: str, role: Role, spec: ScrewSpec, hole: int | None, aim: Aim) -> ScrewPath:
+    """Run one screw from its head to the end of its bone path.
+
+    Args:
+        bed: what it is laid into.
+        name: id, ``h3`` or ``s1``.
+        role: what it is for.
+        spec: which screw.
+        hole: number of its hole, None for a screw beside the plate.
+        aim: where it goes; an eccentric screw's head is shifted from the centre of its hole.
+    """
+    slope = math.tan(math.radians(aim.tilt_deg))
+    head = (aim.start_mm, bed.shape.near(aim.start_mm) + bed.standoff_mm)
+    passages = _passages(bed, head, slope, role)
+    path = passages[0].entry, passages[-1].exit
+    met = _met(bed.fracture, path)
+    holding = {owner for owner in (p.owner for p in passages) if owner not in (ZONE, SPLIT, WEDGE)}
+    plane = (met or _nearest_face(bed.fracture, aim.s_mm)) if role == "lag" else None
+    length = bed.seat_mm / math.cos(math.radians(aim.tilt_deg)) + math.dist(head, path[1])
+    length += CANAL_REACH_MM if role == "locking-1" else bed.tip_mm
+    return ScrewPath(
+        id=name,
+        role=role,
+        spec=spec,
+        hole=hole,
+        s_mm=aim.s_mm,
+        tilt_deg=aim.tilt_deg,
+        head=head,
+        tip=path[1],
+        passages=passages,
+        home=_home(passages),
+        crosses_fracture=len(holding) > 1 or (met is not None and role != "locking-1"),
+        meets=met if role == "lag" else None,
+        angle_to_normal_deg=None if plane is None else angle_to_normal(aim.tilt_deg, plane),
+        clear_of_fracture_mm=_clear(bed.fracture, path),
+        length_mm=length,
+        stock_length_mm=stock_length(spec, length),
+    )
+
+
+def spec_for(role: Role, series: PlateSeries, catalogue: Catalogue) -> ScrewSpec:
+    """The screw that a role means in this plate; locking roles get a cortex screw where no hole locks."""
+    key = series.locking_screw if role in LOCKING and series.locking_screw else series.cortex_screw
+    return catalogue.screws[key]
+
+
+def _hole_screw(bed: Bed, place: HolePlace, hole: Hole, series: PlateSeries, spec: ScrewSpec) -> ScrewPath:
+    start = place.s_mm
+    if hole.role == "eccentric":
+        away = 1 if place.s_mm >= bed.fracture.line_at(place.s_mm).position_mm else -1
+        start += away * series.travel_mm
+    tilt = 0.0 if hole.role in LOCKING else hole.tilt_deg
+    return lay_screw(bed, f"h{place.number}", hole.role, spec, place.number, Aim(place.s_mm, start, tilt))
+
+
+def _beside_screw(bed: Bed, number: int, lag: LagScrew, catalogue: Catalogue) -> ScrewPath:
+    spec = catalogue.screws[lag.screw]
+    return lay_screw(bed, f"s{number}", "lag", spec, None, Aim(lag.position_mm, lag.position_mm, lag.tilt_deg))
+
+
+def lay_screws(
+    construct: Construct, catalogue: Catalogue, bed: Bed, series: PlateSeries, places: tuple[HolePlace, ...]
+) -> tuple[ScrewPath, ...]:
+    """All placed screws: those in holes by number, then the lag screws beside the plate."""
+    in_holes = [
+        _hole_screw(bed, place, hole, series, spec_for(hole.role, series, catalogue))
+        for place, hole in zip(places, construct.holes, strict=True)
+        if hole.role != "empty"
+    ]
+    bare = Bed(bed.shape, bed.fracture, 0.0, 0.0, bed.tip_mm)
+    beside = [_beside_screw(bare, n, lag, catalogue) for n, lag in enumerate(construct.lag_screws, 1)]
+    return (*in_holes, *beside)

@@ -1,0 +1,126 @@
+"""What a rule is: a small function from an assessed construct to findings, with an id, a reason and a source."""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from app.case.models import Case, Construct
+from app.catalogue import Catalogue, Thresholds
+from app.catalogue.models import Standing
+from app.geometry import Layout, Summary
+
+Level = Literal["stop", "caution", "note"]
+LEVELS: tuple[Level, ...] = ("stop", "caution", "note")
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """A way out: what the button says, and the edit it makes."""
+
+    label: str
+    edit: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What a rule says of one construct.
+
+    ``subject`` are the ids of the parts it speaks of: ``h3``, ``s1``, ``line-0``, ``plate``, ``bone``, ``wedge``, or
+    ``fragment-`` and a fragment's name. ``level`` None means the rule's own.
+    """
+
+    message: str
+    subject: tuple[str, ...]
+    level: Level | None = None
+    remedy: Remedy | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """Everything a rule may look at. ``target`` is the construct's index, for remedies."""
+
+    case: Case
+    target: int
+    layout: Layout
+    summary: Summary
+    catalogue: Catalogue
+    thresholds: Thresholds
+
+    @property
+    def construct(self) -> Construct:
+        """The construct as the user wrote it."""
+        return self.layout.construct
+
+
+Judge = Callable[[Judged], Iterable[Finding]]
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A registered rule: id, default level, what it says, why, and where that comes from."""
+
+    id: str
+    level: Level
+    says: str
+    why: str
+    source: str
+    standing: Standing
+    judge: Judge
+
+
+@dataclass(frozen=True, slots=True)
+class Warning:
+    """One warning of the assessment."""
+
+    rule: str
+    level: Level
+    subject: tuple[str, ...]
+    message: str
+    why: str
+    source: str
+    remedy: Remedy | None
+
+
+class Registry:
+    """Rules in the order in which they are told."""
+
+    def __init__(self) -> None:
+        self.rules: dict[str, Rule] = {}
+
+    def rule(
+        self, name: str, level: Level, *, says: str, why: str, source: str, standing: Standing
+    ) -> Callable[[Judge], Judge]:
+        """Register the decorated function.
+
+        Raises:
+            ValueError: the id is taken.
+        """
+
+        def register(judge: Judge) -> Judge:
+            if name in self.rules:
+                message = f"rule {name} is registered twice"
+                raise ValueError(message)
+            self.rules[name] = Rule(name, level, says, why, source, standing, judge)
+            return judge
+
+        return register
+
+    def judge(self, judged: Judged) -> tuple[Warning, ...]:
+        """All warnings on one construct, gravest first, else in the order of the rules."""
+        found = [
+            Warning(
+                rule.id,
+                finding.level or rule.level,
+                finding.subject,
+                finding.message,
+                rule.why,
+                f"{rule.source} ({rule.standing})",
+                finding.remedy,
+            )
+            for rule in self.rules.values()
+            for finding in rule.judge(judged)
+        ]
+        return tuple(sorted(found, key=lambda warning: LEVELS.index(warning.level)))
+
+
+CONSTRUCT_RULES = Registry()
