@@ -1,0 +1,82 @@
+"""Case to assessment: the one door to geometry, rules, mechanics and order."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+from app.case.faults import InvalidCase
+from app.case.models import Case, Construct
+from app.catalogue import Catalogue, Thresholds, load_catalogue, load_thresholds
+from app.geometry import Allowances, Layout, Summary, check_case, lay_out, summarise
+from app.rules import Judged, Warning, judge_case, judge_construct
+
+
+@dataclass(frozen=True, slots=True)
+class Knowledge:
+    """What cases are judged by: the catalogue (own stock included) and the thresholds (a department's included)."""
+
+    catalogue: Catalogue
+    thresholds: Thresholds
+
+    @property
+    def allowances(self) -> Allowances:
+        """The distances that geometry needs of the thresholds."""
+        return Allowances(
+            clearance_diameters=self.thresholds.value("near-fracture", "clearance_diameters"),
+            tip_mm=self.thresholds.value("screw-length", "tip_mm"),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class ConstructAssessment:
+    """One construct: laid out, summed up and judged."""
+
+    target: int
+    layout: Layout
+    summary: Summary
+    warnings: tuple[Warning, ...]
+
+    @property
+    def construct(self) -> Construct:
+        """The construct as the user wrote it."""
+        return self.layout.construct
+
+
+@dataclass(frozen=True, slots=True)
+class Assessment:
+    """The whole case; ``warnings`` are those of the case as a whole."""
+
+    case: Case
+    constructs: tuple[ConstructAssessment, ...]
+    warnings: tuple[Warning, ...]
+
+
+@lru_cache(maxsize=8)
+def load_knowledge(stock: Path | None = None, thresholds: Path | None = None) -> Knowledge:
+    """Read the shipped tables, with a user's own stock and a department's thresholds over them.
+
+    Raises:
+        CatalogueError: one of the files is faulty; the message names the key and what is allowed.
+    """
+    return Knowledge(load_catalogue(stock), load_thresholds(thresholds))
+
+
+def assess(case: Case, knowledge: Knowledge) -> Assessment:
+    """Judge a case.
+
+    Raises:
+        InvalidCase: the case asks for what isn't made, or doesn't fit the bone.
+    """
+    faults = check_case(case, knowledge.catalogue)
+    if faults:
+        raise InvalidCase(faults)
+    judged = tuple(_judged(case, target, knowledge) for target in range(len(case.constructs)))
+    constructs = tuple(
+        ConstructAssessment(one.target, one.layout, one.summary, judge_construct(one)) for one in judged
+    )
+    return Assessment(case, constructs, judge_case(judged))
+
+
+def _judged(case: Case, target: int, knowledge: Knowledge) -> Judged:
+    layout = lay_out(case.constructs[target], case.bone_quality, knowledge.catalogue, knowledge.allowances)
+    return Judged(case, target, layout, summarise(layout), knowledge.catalogue, knowledge.thresholds)

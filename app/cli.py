@@ -1,0 +1,122 @@
+"""The command line: serve, assess, draw, rules, schema."""
+
+import argparse
+import json
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from app import __version__
+from app.assess import Assessment, Knowledge, assess, load_knowledge
+from app.case import InvalidCase, parse_case
+from app.catalogue import CatalogueError
+from app.document import as_document, schema
+
+INVALID = 2
+DEFAULT_PORT = 8017
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="fishplate",
+        description="Sketch a plate-and-screw construct for a fractured long-bone shaft. Not a medical device.",
+    )
+    parser.add_argument("--version", action="version", version=f"fishplate {__version__}")
+    parser.add_argument("--stock", type=Path, default=_env_path("FISHPLATE_STOCK"), help="TOML file of your own plates")
+    parser.add_argument(
+        "--thresholds",
+        type=Path,
+        default=_env_path("FISHPLATE_THRESHOLDS"),
+        help="TOML file of your department's thresholds",
+    )
+    commands = parser.add_subparsers(dest="command", required=True)
+    serve = commands.add_parser("serve", help="open the sketch page on this machine")
+    serve.add_argument("--host", default="127.0.0.1")
+    serve.add_argument("--port", type=int, default=DEFAULT_PORT)
+    serve.add_argument("--data", type=Path, default=Path("data"), help="folder that keeps the cases")
+    check = commands.add_parser("assess", help="print the assessment of a case file as JSON")
+    check.add_argument("file", type=Path)
+    draw = commands.add_parser("draw", help="draw a case file as SVG")
+    draw.add_argument("file", type=Path)
+    draw.add_argument("-o", "--output", type=Path, required=True)
+    draw.add_argument("--theme", choices=["light", "dark", "print"], default="light")
+    commands.add_parser("rules", help="list every rule with its reason, source and thresholds")
+    schema = commands.add_parser("schema", help="print a JSON Schema")
+    schema.add_argument("which", choices=["case", "assessment"])
+    return parser
+
+
+def _env_path(name: str) -> Path | None:
+    value = os.environ.get(name)
+    return Path(value) if value else None
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; the exit status is 0, or 2 when a file is faulty (every fault on stderr)."""
+    options = _parser().parse_args(arguments)
+    try:
+        knowledge = load_knowledge(options.stock, options.thresholds)
+        return _COMMANDS[options.command](options, knowledge)
+    except InvalidCase as error:
+        for fault in error.faults:
+            print(fault, file=sys.stderr)
+    except (CatalogueError, OSError) as error:
+        print(error, file=sys.stderr)
+    return INVALID
+
+
+def _read(path: Path, knowledge: Knowledge) -> Assessment:
+    return assess(parse_case(path.read_bytes()), knowledge)
+
+
+def _assess(options: argparse.Namespace, knowledge: Knowledge) -> int:
+    document = as_document(_read(options.file, knowledge))
+    print(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False))
+    return 0
+
+
+def _draw(options: argparse.Namespace, knowledge: Knowledge) -> int:
+    from app.drawing import draw_case
+
+    options.output.write_text(draw_case(_read(options.file, knowledge), theme=options.theme), encoding="utf-8")
+    return 0
+
+
+def _rules(options: argparse.Namespace, knowledge: Knowledge) -> int:  # noqa: ARG001 - one signature for all
+    from app.rules import all_rules
+
+    for rule in all_rules():
+        print(f"{rule.id} [{rule.level}] {rule.says}")
+        print(f"    why: {rule.why}\n    source: {rule.source} ({rule.standing})")
+        for entry in knowledge.thresholds.of(rule.id):
+            print(f"    {entry.name} = {entry.value:g} {entry.unit}: {entry.about}")
+    return 0
+
+
+def _schema(options: argparse.Namespace, knowledge: Knowledge) -> int:  # noqa: ARG001 - one signature for all
+    print(json.dumps(schema(options.which), ensure_ascii=False, indent=2))
+    return 0
+
+
+def _serve(options: argparse.Namespace, knowledge: Knowledge) -> int:  # noqa: ARG001 - read again by the server
+    import uvicorn
+
+    from app.web import Settings, create_app
+
+    settings = Settings(data_dir=options.data, stock=options.stock, thresholds=options.thresholds)
+    print(f"Fishplate on http://{options.host}:{options.port}/  (Ctrl+C stops it)", file=sys.stderr)
+    uvicorn.run(
+        create_app(settings),
+        host=options.host,
+        port=options.port,
+        log_level="warning",
+        timeout_graceful_shutdown=1,  # open event streams would hold the server up for ever
+    )
+    return 0
+
+
+_COMMANDS = {"serve": _serve, "assess": _assess, "draw": _draw, "rules": _rules, "schema": _schema}
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,162 @@
+"""The assessment as a document, ``fishplate-assessment/1``: its shape, how it is filled, and the JSON Schemas."""
+
+from typing import Any, Literal
+
+from pydantic import ConfigDict, TypeAdapter, with_config
+from typing_extensions import TypedDict
+
+from app.assess import Assessment, ConstructAssessment
+from app.case.models import Case
+from app.geometry import ScrewPath
+from app.rules import Warning
+
+FORMAT: Literal["fishplate-assessment/1"] = "fishplate-assessment/1"
+CLOSED = ConfigDict(extra="forbid", title=None)
+
+
+@with_config(CLOSED)
+class FragmentDocument(TypedDict):
+    """Hold in one fragment, mm."""
+
+    name: str
+    screws: int
+    cortices: int
+    spread_mm: float
+    nearest_screw_mm: float | None
+    obtuse_at_plate: bool
+
+
+@with_config(CLOSED)
+class ScrewDocument(TypedDict):
+    """One screw; ``cortices`` pairs each cortex passed with its owner."""
+
+    id: str
+    role: str
+    cortices: list[tuple[str, str]]
+    length_mm: float
+    stock_length_mm: float | None
+    crosses_fracture: bool
+    angle_to_fracture_normal_deg: float | None
+
+
+@with_config(CLOSED)
+class RemedyDocument(TypedDict):
+    """A way out, as an edit."""
+
+    label: str
+    edit: dict[str, Any]
+
+
+@with_config(CLOSED)
+class WarningDocument(TypedDict):
+    """One warning."""
+
+    rule: str
+    level: Literal["stop", "caution", "note"]
+    subject: list[str]
+    message: str
+    why: str
+    source: str
+    remedy: RemedyDocument | None
+
+
+@with_config(CLOSED)
+class ConstructDocument(TypedDict):
+    """One construct's assessment."""
+
+    fragments: list[FragmentDocument]
+    bridging_span_mm: float | None
+    plate_length_mm: float
+    plate_span_ratio: float | None
+    screw_density: float
+    holes_over_fracture: list[int]
+    travel_mm: float
+    screws: list[ScrewDocument]
+    warnings: list[WarningDocument]
+    mechanics: dict[str, Any]
+    order: list[dict[str, Any]]
+
+
+@with_config(CLOSED)
+class AssessmentDocument(TypedDict):
+    """The whole case's assessment."""
+
+    format: Literal["fishplate-assessment/1"]
+    constructs: list[ConstructDocument]
+    warnings: list[WarningDocument]
+
+
+def as_document(assessment: Assessment) -> AssessmentDocument:
+    """The assessment in plain values, lengths to 0.1 mm."""
+    return {
+        "format": FORMAT,
+        "constructs": [_construct(one) for one in assessment.constructs],
+        "warnings": [_warning(warning) for warning in assessment.warnings],
+    }
+
+
+def schema(which: str) -> dict[str, Any]:
+    """JSON Schema (2020-12) of ``case`` or ``assessment``."""
+    adapter: TypeAdapter[Any] = TypeAdapter(Case if which == "case" else AssessmentDocument)
+    title = "fishplate-case/1" if which == "case" else FORMAT
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **adapter.json_schema(), "title": title}
+
+
+def _mm(value: float) -> float:
+    return round(value, 1)
+
+
+def _known(value: float | None) -> float | None:
+    return None if value is None else round(value, 1)
+
+
+def _construct(one: ConstructAssessment) -> ConstructDocument:
+    summary = one.summary
+    return {
+        "fragments": [
+            {
+                "name": fragment.name,
+                "screws": fragment.screws,
+                "cortices": fragment.cortices,
+                "spread_mm": _mm(fragment.spread_mm),
+                "nearest_screw_mm": _known(fragment.nearest_screw_mm),
+                "obtuse_at_plate": fragment.obtuse_at_plate,
+            }
+            for fragment in summary.fragments
+        ],
+        "bridging_span_mm": _known(summary.bridging_span_mm),
+        "plate_length_mm": _mm(summary.plate_length_mm),
+        "plate_span_ratio": _known(summary.plate_span_ratio),
+        "screw_density": round(summary.screw_density, 2),
+        "holes_over_fracture": list(summary.holes_over_fracture),
+        "travel_mm": _mm(summary.travel_mm),
+        "screws": [_screw(screw) for screw in one.layout.screws],
+        "warnings": [_warning(warning) for warning in one.warnings],
+        "mechanics": {},
+        "order": [],
+    }
+
+
+def _screw(screw: ScrewPath) -> ScrewDocument:
+    return {
+        "id": screw.id,
+        "role": screw.role,
+        "cortices": [(passage.cortex, passage.owner) for passage in screw.passages],
+        "length_mm": _mm(screw.length_mm),
+        "stock_length_mm": screw.stock_length_mm,
+        "crosses_fracture": screw.crosses_fracture,
+        "angle_to_fracture_normal_deg": _known(screw.angle_to_normal_deg),
+    }
+
+
+def _warning(warning: Warning) -> WarningDocument:
+    remedy = warning.remedy
+    return {
+        "rule": warning.rule,
+        "level": warning.level,
+        "subject": list(warning.subject),
+        "message": warning.message,
+        "why": warning.why,
+        "source": warning.source,
+        "remedy": None if remedy is None else {"label": remedy.label, "edit": remedy.edit},
+    }

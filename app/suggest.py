@@ -1,0 +1,301 @@
+"""Suggested layouts: plate length, position and roles that a rule-abiding surgeon might start from.
+
+A suggestion is searched, not looked up: shorter plates are tried before longer ones, each is laid out by the recipe of
+its principle and judged by all the rules, and the first that raises no stop and no caution is offered. What the user
+has drawn (bone, fracture, quality) stays as it is.
+"""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from app.assess import Assessment, Knowledge, assess
+from app.case.codes import parse_code
+from app.case.faults import InvalidCase
+from app.case.models import Case, Construct, Fracture, FractureLine, Hole, LagScrew, Plate, Principle, Wedge
+from app.catalogue.models import BoneSpec, PlateSeries
+from app.geometry import Layout, hole_offsets, lay_out
+
+OBLIQUE_FROM_DEG = 30.0  # AO/OTA 2018: the border between transverse and oblique
+LAG_WITHIN_DEG = 20.0  # beyond it the fragments slide (Johner 1983, by way of a handbook page)
+MAX_TRIES = 90
+
+# What is drawn when a pattern is chosen: obliquity, zone as a share of the bone's length, wedge likewise, and the
+# distance of the two lines of a segmental fracture. Invented for the demonstration; the user drags them into place.
+DRAWN = {
+    "A": (45.0, 0.0, 0.0, 0.0),
+    "A1": (60.0, 0.0, 0.0, 0.0),
+    "A2": (45.0, 0.0, 0.0, 0.0),
+    "A3": (0.0, 0.0, 0.0, 0.0),
+    "B": (35.0, 0.0, 0.07, 0.0),
+    "B2": (35.0, 0.0, 0.07, 0.0),
+    "B3": (20.0, 0.06, 0.0, 0.0),
+    "C": (10.0, 0.10, 0.0, 0.0),
+    "C2": (20.0, 0.0, 0.0, 0.16),
+    "C3": (10.0, 0.11, 0.0, 0.0),
+}
+FITTING: dict[str, tuple[Principle, ...]] = {
+    "A": ("compression", "protection"),
+    "B": ("protection", "bridging"),
+    "C": ("bridging",),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Suggestion:
+    """An offered layout: what the button says, how clean it is, and the edit that takes it."""
+
+    label: str
+    principle: Principle
+    stops: int
+    cautions: int
+    edit: dict[str, Any]
+
+
+def drawn_pattern(spec: BoneSpec, pattern: str, position_mm: float, length_mm: float) -> Fracture:
+    """The fracture that stands for a pattern on this bone, to be dragged into place."""
+    obliquity, zone, wedge, apart = DRAWN[pattern]
+    shift = apart * length_mm / 2
+    places = (position_mm - shift, position_mm + shift) if shift else (position_mm,)
+    lines = tuple(
+        FractureLine(position_mm=round(at, 1), obliquity_deg=obliquity, zone_mm=round(zone * length_mm))
+        for at in places
+    )
+    piece = Wedge(side="far", length_mm=round(wedge * length_mm)) if wedge else None
+    return Fracture(code=spec.code_prefix + pattern, lines=lines, wedge=piece)
+
+
+def pattern_edit(construct: Construct, target: int, pattern: str, knowledge: Knowledge) -> dict[str, Any]:
+    """The edit that draws a pattern where the present fracture is."""
+    spec = knowledge.catalogue.bones[construct.bone.name]
+    lines = construct.fracture.lines
+    middle = (lines[0].position_mm + lines[-1].position_mm) / 2
+    fracture = drawn_pattern(spec, pattern, middle, construct.bone.length_mm or spec.length_mm)
+    value = construct.model_copy(update={"fracture": fracture})
+    return {"op": "replace_construct", "target": target, "value": value.model_dump(mode="json")}
+
+
+def fitting_principles(construct: Construct) -> tuple[Principle, ...]:
+    """Principles that suit the fracture: by its code, else by what is drawn."""
+    fracture = construct.fracture
+    if fracture.code is not None:
+        return FITTING[parse_code(fracture.code).kind]
+    if len(fracture.lines) > 1 or any(line.zone_mm > 0 for line in fracture.lines):
+        return FITTING["C"]
+    return FITTING["B"] if fracture.wedge else FITTING["A"]
+
+
+def suggest(case: Case, target: int, principle: Principle, knowledge: Knowledge) -> Suggestion | None:
+    """The shortest layout for this fracture and principle that raises the fewest stops and cautions.
+
+    Returns:
+        None only if no plate in stock fits on the bone.
+    """
+    best: tuple[tuple[int, int], Construct] | None = None
+    for tried, construct in enumerate(_candidates(case, target, principle, knowledge)):
+        if tried >= MAX_TRIES:
+            break
+        marks = _marks(case, target, construct, knowledge)
+        if marks is not None and (best is None or marks < best[0]):
+            best = marks, construct
+        if marks == (0, 0):
+            break
+    if best is None:
+        return None
+    (stops, cautions), construct = best
+    label = f"{principle.capitalize()}: {construct.plate.holes} holes, {len(construct.screw_ids)} screws"
+    edit = {"op": "replace_construct", "target": target, "value": construct.model_dump(mode="json")}
+    return Suggestion(label, principle, stops, cautions, edit)
+
+
+def _marks(case: Case, target: int, construct: Construct, knowledge: Knowledge) -> tuple[int, int] | None:
+    constructs = (*case.constructs[:target], construct, *case.constructs[target + 1 :])
+    try:
+        judged: Assessment = assess(case.model_copy(update={"constructs": constructs}), knowledge)
+    except InvalidCase:
+        return None
+    levels = [warning.level for warning in judged.constructs[target].warnings]
+    return levels.count("stop"), levels.count("caution")
+
+
+def _candidates(case: Case, target: int, principle: Principle, knowledge: Knowledge) -> Iterator[Construct]:
+    construct = case.constructs[target]
+    spec = knowledge.catalogue.bones[construct.bone.name]
+    stock = [knowledge.catalogue.series[key] for key in spec.usual_series if key in knowledge.catalogue.series]
+    if principle == "bridging":
+        stock = [series for series in stock if series.locking_screw] or stock
+    elif principle == "compression":
+        stock = [series for series in stock if series.travel_mm > 0] or stock
+    for series in stock:
+        for holes in series.holes_made:
+            for centre in _centres(construct, series, holes):
+                yield from _laid(case, construct, spec, series, _Seat(holes, centre, principle), knowledge)
+
+
+@dataclass(frozen=True, slots=True)
+class _Seat:
+    holes: int
+    centre_mm: float
+    principle: Principle
+
+
+def _centres(construct: Construct, series: PlateSeries, holes: int) -> tuple[float, ...]:
+    """Plate positions worth trying: a hole over the fracture, or the fracture between two holes."""
+    lines = construct.fracture.lines
+    middle = (lines[0].position_mm + lines[-1].position_mm) / 2
+    offsets = hole_offsets(series, holes)
+    central = offsets[(holes - 1) // 2]
+    between = (offsets[(holes - 1) // 2] + offsets[holes // 2]) / 2 if holes % 2 == 0 else offsets[holes // 2 - 1] / 2
+    return tuple(dict.fromkeys(round(middle - shift, 1) for shift in (central, between, 0.0)))
+
+
+def _laid(
+    case: Case, construct: Construct, spec: BoneSpec, series: PlateSeries, seat: _Seat, knowledge: Knowledge
+) -> Iterator[Construct]:
+    plate = Plate(series=series.key, holes=seat.holes, centre_mm=seat.centre_mm)
+    bare = Construct(
+        bone=construct.bone,
+        fracture=construct.fracture,
+        principle=seat.principle,
+        plate=plate,
+        holes=(Hole(),) * seat.holes,
+    )
+    layout = lay_out(bare, case.bone_quality, knowledge.catalogue, knowledge.allowances)
+    minimum = spec.minima[seat.principle]
+    fill = case.bone_quality == "poor" and seat.principle != "bridging"
+    for extra in range(3):
+        want = _Want(max(minimum.screws, math.ceil(minimum.cortices / 2)) + extra, fill)
+        yield from _RECIPES[seat.principle](layout, want)
+
+
+@dataclass(frozen=True, slots=True)
+class _Want:
+    per_fragment: int
+    fill: bool
+
+
+def _spread(numbers: list[int], inner_first: bool, want: _Want) -> list[int]:
+    """Which holes of one main fragment to fill: innermost, outermost, then evenly between."""
+    ordered = numbers if inner_first else numbers[::-1]
+    if want.fill or len(ordered) <= want.per_fragment:
+        return ordered
+    last = len(ordered) - 1
+    steps = max(1, want.per_fragment - 1)
+    return [ordered[round(i * last / steps)] for i in range(want.per_fragment)]
+
+
+def _sides(layout: Layout, want: _Want) -> tuple[list[int], list[int]]:
+    """Holes to fill proximally and distally, each from the fracture outwards."""
+    last = len(layout.fracture.lines)
+    proximal = [hole.number for hole in layout.holes if hole.fragment == 0]
+    distal = [hole.number for hole in layout.holes if hole.fragment == last]
+    return _spread(proximal, False, want), _spread(distal, True, want)
+
+
+def _between(layout: Layout, want: _Want) -> list[int]:
+    """Holes to fill in intermediate fragments: the outermost ones that each has."""
+    found: list[int] = []
+    for fragment in range(1, len(layout.fracture.lines)):
+        holes = [hole.number for hole in layout.holes if hole.fragment == fragment]
+        found += holes if want.fill else sorted({holes[0], holes[-1]}) if holes else []
+    return found
+
+
+def _with(layout: Layout, roles: dict[int, Hole], **change: Any) -> Construct:
+    holes = tuple(roles.get(n, Hole()) for n in range(1, len(layout.holes) + 1))
+    return layout.construct.model_copy(update={"holes": holes, **change})
+
+
+def _bridge(layout: Layout, want: _Want) -> Iterator[Construct]:
+    kind: Any = "locking-2" if layout.series.locking_screw else "neutral"
+    proximal, distal = _sides(layout, want)
+    numbers = {*proximal, *distal, *_between(layout, want)}
+    yield _with(layout, dict.fromkeys(numbers, Hole(role=kind)))
+
+
+def _compress(layout: Layout, want: _Want) -> Iterator[Construct]:
+    proximal, distal = _sides(layout, want)
+    if not proximal or not distal:
+        return
+    obtuse_distal = layout.fracture.fragments[-1].obtuse_at_plate
+    neutral, eccentric = (distal[0], proximal[0]) if obtuse_distal else (proximal[0], distal[0])
+    roles = dict.fromkeys((*proximal, *distal), Hole(role="neutral"))
+    roles[eccentric] = Hole(role="eccentric")
+    assert neutral in roles
+    oblique = abs(layout.fracture.lines[0].obliquity_deg) >= OBLIQUE_FROM_DEG
+    if not oblique:
+        plate = layout.construct.plate.model_copy(update={"prebend_mm": 1.5})
+        yield _with(layout, roles, plate=plate)
+        return
+    yield from _with_lag(layout, roles)
+
+
+def _protect(layout: Layout, want: _Want) -> Iterator[Construct]:
+    proximal, distal = _sides(layout, want)
+    yield from _with_lag(layout, dict.fromkeys((*proximal, *distal), Hole(role="neutral")))
+
+
+def _with_lag(layout: Layout, roles: dict[int, Hole]) -> Iterator[Construct]:
+    """The construct with a lag screw: through the plate where a hole reaches, else beside it."""
+    reach = layout.series.reach_deg
+    for number in layout.holes_over_fracture:
+        for tilt in (-reach, reach, 0.0):
+            yield _with(layout, {**roles, number: Hole(role="lag", tilt_deg=tilt)})
+    for lag in _beside(layout):
+        yield _with(layout, roles, lag_screws=(lag,))
+
+
+def _beside(layout: Layout) -> Iterator[LagScrew]:
+    """Lag screws beside the plate, square to a face of the fracture and through its middle."""
+    screw = _lag_screw_key(layout)
+    for (x1, y1), (x2, y2) in layout.fracture.segments:
+        lean = math.degrees(math.atan2(x2 - x1, y1 - y2))
+        middle = ((x1 + x2) / 2, (y1 + y2) / 2)
+        for tilt in (_square(lean), _square(lean) * 0.7):
+            run = (layout.shape.near(middle[0]) - middle[1]) * math.tan(math.radians(tilt))
+            start = middle[0] - run
+            if 10 < start < layout.shape.length_mm - 10:
+                yield LagScrew(position_mm=round(start, 1), tilt_deg=round(tilt, 1), screw=screw)
+
+
+def _square(lean_deg: float) -> float:
+    """The tilt perpendicular to a face that leans by ``lean_deg``, as far as a free screw may lean."""
+    tilt = lean_deg - 90 if lean_deg > 0 else lean_deg + 90
+    return max(-60.0, min(60.0, tilt))
+
+
+def _lag_screw_key(layout: Layout) -> str:
+    return layout.series.cortex_screw
+
+
+_RECIPES = {"compression": _compress, "protection": _protect, "bridging": _bridge}
+
+
+def suggestions(case: Case, target: int, knowledge: Knowledge) -> tuple[Suggestion, ...]:
+    """One suggestion for each principle that fits the fracture."""
+    found = (suggest(case, target, principle, knowledge) for principle in fitting_principles(case.constructs[target]))
+    return tuple(suggestion for suggestion in found if suggestion is not None)
+
+
+def blank_case(title: str, bone: str, knowledge: Knowledge) -> Case:
+    """A new case: a simple oblique (or plain simple) mid-shaft fracture under the bone's usual plate."""
+    spec = knowledge.catalogue.bones[bone]
+    pattern = "A2" if bone not in ("clavicle", "fibula") else "A"
+    series = knowledge.catalogue.series[spec.usual_series[0]]
+    count = series.holes_made[len(series.holes_made) // 3]
+    fracture = drawn_pattern(spec, pattern, round(spec.length_mm / 2), spec.length_mm)
+    document = {
+        "format": "fishplate-case/1",
+        "title": title,
+        "constructs": [
+            {
+                "bone": {"name": bone},
+                "fracture": fracture.model_dump(mode="json"),
+                "principle": "compression",
+                "plate": {"series": series.key, "holes": count, "centre_mm": round(spec.length_mm / 2)},
+                "holes": [{"role": "empty"}] * count,
+            }
+        ],
+    }
+    return Case.model_validate(document)
