@@ -1,0 +1,51 @@
+"""Bringing the tables up to date, at every start and from any number of workers at once."""
+
+from pathlib import Path
+
+from sqlalchemy import Connection, Engine, func, inspect, select, text
+
+from app.store.engine import for_writing
+from app.store.errors import LaterDatabase
+
+MIGRATIONS = Path(__file__).parent / "migrations"
+LATEST = "0001"
+_LOCK_KEY = 0x6669_7368  # "fish"; any number that no other user of the database takes
+
+
+def migrate(engine: Engine) -> None:
+    """Run the migrations that the database lacks, all in one transaction.
+
+    Raises:
+        LaterDatabase: written by a later version of the program; nothing is changed.
+    """
+    with engine.connect() as connection:
+        if _version(connection) == LATEST:
+            return
+    with for_writing(engine).begin() as connection:
+        # SQLite's transaction holds the write lock already; a worker that comes second finds all done.
+        if connection.dialect.name == "postgresql":
+            connection.execute(select(func.pg_advisory_xact_lock(_LOCK_KEY)))
+        _upgrade(connection)
+
+
+def _version(connection: Connection) -> str | None:
+    if not inspect(connection).has_table("alembic_version"):
+        return None
+    return connection.execute(text("SELECT version_num FROM alembic_version")).scalar_one_or_none()
+
+
+def _upgrade(connection: Connection) -> None:
+    # Slow to load, and only needed at the first start and after an upgrade.
+    from alembic import command
+    from alembic.config import Config
+    from alembic.script import ScriptDirectory
+
+    config = Config()
+    config.set_main_option("script_location", str(MIGRATIONS).replace("%", "%%"))
+    config.attributes["connection"] = connection
+    present = _version(connection)
+    known = {script.revision for script in ScriptDirectory.from_config(config).walk_revisions()}
+    if present is not None and present not in known:
+        message = f"the database is of a later version of the program: {present}, this one knows up to {LATEST}"
+        raise LaterDatabase(message)
+    command.upgrade(config, "head")

@@ -1,0 +1,55 @@
+"""What the store answers with."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from app.case import Case
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """A document as it stands. ``version`` grows with every write, undo and redo included.
+
+    ``label`` names the edit that made the current revision; ``undo_label`` and ``redo_label`` name what undo would take
+    back and redo would bring again, None where there is nothing.
+    """
+
+    id: str
+    version: int
+    case: Case
+    revision_id: int
+    label: str
+    undo_label: str | None
+    redo_label: str | None
+
+    @property
+    def can_undo(self) -> bool:
+        """Whether a revision comes before the current one."""
+        return self.undo_label is not None
+
+    @property
+    def can_redo(self) -> bool:
+        """Whether a revision follows the current one."""
+        return self.redo_label is not None
+
+
+@dataclass(frozen=True, slots=True)
+class Listing:
+    """A line in the list of documents."""
+
+    id: str
+    title: str
+    version: int
+    updated_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class RevisionInfo:
+    """A revision without its case; ``previous_id`` is None for the first one of a document."""
+
+    id: int
+    previous_id: int | None
+    label: str
+    title: str
+    created_at: datetime
+    current: bool

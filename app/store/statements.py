@@ -1,0 +1,203 @@
+"""The SQL of the store, one function per step; every function runs inside the caller's transaction."""
+
+import secrets
+import string
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from sqlalchemy import Connection, delete, func, insert, select, text, update
+
+from app.case import Case
+from app.case.models import CONTROL
+from app.store.content import body_of, hash_of
+from app.store.errors import NotFound, Stale
+from app.store.records import Listing, RevisionInfo
+from app.store.tables import document, revision
+
+CHANNEL = "fishplate"
+ID_LENGTH = 12
+LABEL_LENGTH = 120
+_ALPHABET = string.ascii_lowercase + string.digits
+
+_head = revision.alias("head")
+_next = revision.alias("next")
+_newest_child = (
+    select(func.max(revision.c.id)).where(revision.c.previous_id == document.c.head_id).correlate(document)
+).scalar_subquery()
+_POSITION = (
+    select(
+        document.c.version,
+        document.c.head_id,
+        _head.c.label,
+        _head.c.previous_id,
+        _next.c.id.label("next_id"),
+        _next.c.label.label("next_label"),
+    )
+    .join_from(document, _head, _head.c.id == document.c.head_id)
+    .outerjoin(_next, _next.c.id == _newest_child)
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Position:
+    """Where a document stands: its head, and the revisions before and after it where there are any."""
+
+    version: int
+    head_id: int
+    label: str
+    previous_id: int | None
+    next_id: int | None
+    next_label: str | None
+
+
+def new_id() -> str:
+    """A short random id for an address: 12 letters and digits, 62 bits."""
+    return "".join(secrets.choice(_ALPHABET) for _ in range(ID_LENGTH))
+
+
+def missing(document_id: str) -> NotFound:
+    """The error for a document that isn't there."""
+    return NotFound(f"no such case: {document_id}")
+
+
+def claim(connection: Connection, document_id: str, expected_version: int) -> int:
+    """Raise the version by one if it is the expected one, and answer the head. Holds off other writers until commit.
+
+    Raises:
+        NotFound: no such document.
+        Stale: the version is another one.
+    """
+    raised = (
+        update(document)
+        .where(document.c.id == document_id, document.c.version == expected_version)
+        .values(version=document.c.version + 1, updated_at=datetime.now(UTC))
+        .returning(document.c.head_id)
+    )
+    head_id = connection.execute(raised).scalar_one_or_none()
+    if head_id is None:
+        current = versions(connection, (document_id,)).get(document_id)
+        raise missing(document_id) if current is None else Stale(expected_version, current)
+    return int(head_id)
+
+
+def position(connection: Connection, document_id: str) -> Position:
+    """Where the document stands.
+
+    Raises:
+        NotFound: no such document.
+    """
+    row = connection.execute(_POSITION.where(document.c.id == document_id)).one_or_none()
+    if row is None:
+        raise missing(document_id)
+    return Position(row.version, row.head_id, row.label, row.previous_id, row.next_id, row.next_label)
+
+
+def add_document(connection: Connection) -> str:
+    """A document of version 1 whose head is still to be set, before the transaction ends."""
+    now = datetime.now(UTC)
+    row = {"id": new_id(), "version": 1, "head_id": 0, "created_at": now, "updated_at": now}
+    connection.execute(insert(document), row)
+    return str(row["id"])
+
+
+def add_revision(connection: Connection, document_id: str, previous_id: int | None, case: Case, label: str) -> int:
+    """Append a revision; control characters, which not every database keeps, leave the label."""
+    row = {
+        "document_id": document_id,
+        "previous_id": previous_id,
+        "title": case.title,
+        "body": body_of(case),
+        "content_hash": hash_of(case),
+        "label": CONTROL.sub(" ", label)[:LABEL_LENGTH].strip(),
+        "created_at": datetime.now(UTC),
+    }
+    return int(connection.execute(insert(revision).returning(revision.c.id), row).scalar_one())
+
+
+def move_head(connection: Connection, document_id: str, revision_id: int) -> None:
+    """Make a revision the current one."""
+    connection.execute(update(document).where(document.c.id == document_id).values(head_id=revision_id))
+
+
+def remove(connection: Connection, document_id: str) -> None:
+    """Delete a document with all its revisions.
+
+    Raises:
+        NotFound: no such document.
+    """
+    if connection.execute(delete(document).where(document.c.id == document_id)).rowcount == 0:
+        raise missing(document_id)
+
+
+def body(connection: Connection, document_id: str, revision_id: int) -> str:
+    """The JSON text of one revision.
+
+    Raises:
+        NotFound: the document has no such revision.
+    """
+    wanted = select(revision.c.body).where(revision.c.id == revision_id, revision.c.document_id == document_id)
+    found = connection.execute(wanted).scalar_one_or_none()
+    if found is None:
+        message = f"no such revision of case {document_id}: {revision_id}"
+        raise NotFound(message)
+    return str(found)
+
+
+def versions(connection: Connection, ids: Iterable[str]) -> dict[str, int]:
+    """Current versions of those documents that exist."""
+    rows = connection.execute(select(document.c.id, document.c.version).where(document.c.id.in_(tuple(ids))))
+    return {row.id: row.version for row in rows}
+
+
+def same_content(connection: Connection, case: Case) -> str | None:
+    """The oldest document whose current case is this one. Others who ask for the same content wait until commit."""
+    content_hash = hash_of(case)
+    if connection.dialect.name == "postgresql":
+        key = int(content_hash[:15], 16)
+        connection.execute(select(func.pg_advisory_xact_lock(key)))
+    found = (
+        select(document.c.id)
+        .join_from(document, revision, revision.c.id == document.c.head_id)
+        .where(revision.c.content_hash == content_hash)
+        .order_by(document.c.created_at, document.c.id)
+        .limit(1)
+    )
+    return connection.execute(found).scalar_one_or_none()
+
+
+def listing(connection: Connection) -> tuple[Listing, ...]:
+    """Documents with the title of their head, last changed first."""
+    rows = connection.execute(
+        select(document.c.id, revision.c.title, document.c.version, document.c.updated_at)
+        .join_from(document, revision, revision.c.id == document.c.head_id)
+        .order_by(document.c.updated_at.desc(), document.c.id)
+    )
+    return tuple(Listing(row.id, row.title, row.version, row.updated_at) for row in rows)
+
+
+def revisions(connection: Connection, document_id: str) -> tuple[RevisionInfo, ...]:
+    """Revisions without their bodies, oldest first."""
+    rows = connection.execute(
+        select(
+            revision.c.id,
+            revision.c.previous_id,
+            revision.c.label,
+            revision.c.title,
+            revision.c.created_at,
+            (revision.c.id == document.c.head_id).label("current"),
+        )
+        .join_from(revision, document, document.c.id == revision.c.document_id)
+        .where(revision.c.document_id == document_id)
+        .order_by(revision.c.id)
+    )
+    return tuple(
+        RevisionInfo(row.id, row.previous_id, row.label, row.title, row.created_at, bool(row.current)) for row in rows
+    )
+
+
+def notify(connection: Connection, document_id: str, version: int) -> None:
+    """On PostgreSQL, tell every process of a change; it leaves with the commit, or not at all."""
+    if connection.dialect.name == "postgresql":
+        payload = {"channel": CHANNEL, "payload": f"{document_id}:{version}"}
+        connection.execute(text("SELECT pg_notify(:channel, :payload)"), payload)

@@ -1,0 +1,75 @@
+"""The two tables: documents, and the tree of their revisions."""
+
+from datetime import UTC, datetime
+
+from sqlalchemy import (
+    Column,
+    DateTime,
+    Dialect,
+    ForeignKey,
+    ForeignKeyConstraint,
+    Index,
+    Integer,
+    MetaData,
+    String,
+    Table,
+    Text,
+    TypeDecorator,
+)
+
+
+class Instant(TypeDecorator[datetime]):
+    """A moment in UTC. SQLite keeps no time zone, so it is put back on reading."""
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:  # noqa: ARG002
+        """Aware, in UTC."""
+        return None if value is None else value.astimezone(UTC)
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:  # noqa: ARG002
+        """Aware, in UTC."""
+        if value is None:
+            return None
+        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
+
+
+metadata = MetaData(
+    naming_convention={
+        "pk": "pk_%(table_name)s",
+        "fk": "fk_%(table_name)s_%(column_0_name)s",
+        "ix": "ix_%(table_name)s_%(column_0_name)s",
+    }
+)
+
+document = Table(
+    "document",
+    metadata,
+    Column("id", String(24), primary_key=True),
+    Column("version", Integer, nullable=False),
+    Column("head_id", Integer, nullable=False),
+    Column("created_at", Instant, nullable=False),
+    Column("updated_at", Instant, nullable=False, index=True),
+    # Checked at commit: a document and its first revision need each other.
+    ForeignKeyConstraint(
+        ["head_id"], ["revision.id"], deferrable=True, initially="DEFERRED", use_alter=True, name="fk_document_head_id"
+    ),
+)
+
+revision = Table(
+    "revision",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("document_id", String(24), ForeignKey("document.id", ondelete="CASCADE"), nullable=False, index=True),
+    # No cascade here: along a long chain of revisions SQLite would run out of its allowed depth.
+    Column("previous_id", Integer, ForeignKey("revision.id"), nullable=True, index=True),
+    Column("title", Text, nullable=False),
+    Column("body", Text, nullable=False),
+    Column("content_hash", String(64), nullable=False),
+    Column("label", Text, nullable=False),
+    Column("created_at", Instant, nullable=False),
+    # Cases are cached by revision id, so an id must never come back, not even after the document was deleted.
+    sqlite_autoincrement=True,
+)
+Index("ix_revision_content_hash", revision.c.content_hash)

@@ -1,0 +1,91 @@
+"""Tables made and brought up to date at the start."""
+
+import subprocess
+import sys
+from concurrent.futures import ThreadPoolExecutor
+
+import pytest
+from alembic.autogenerate import compare_metadata
+from alembic.config import Config
+from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import text
+from sqlalchemy.exc import IntegrityError
+
+from app.store import LaterDatabase, Store, migrate, open_engine
+from app.store.migrate import LATEST, MIGRATIONS
+from app.store.tables import metadata
+
+
+@pytest.fixture
+def engine(store_url):
+    opened = open_engine(store_url)
+    yield opened
+    opened.dispose()
+
+
+def test_the_migrations_make_the_tables_that_the_code_means(engine):
+    migrate(engine)
+    with engine.connect() as connection:
+        assert compare_metadata(MigrationContext.configure(connection), metadata) == []
+
+
+def test_the_latest_migration_is_the_one_named():
+    config = Config()
+    config.set_main_option("script_location", str(MIGRATIONS))
+    assert ScriptDirectory.from_config(config).get_heads() == [LATEST]
+
+
+def test_a_second_start_changes_nothing(engine, titled):
+    store = Store(engine)
+    made = store.create(titled("a"), "New")
+    migrate(engine)
+    assert Store(engine).get(made.id) == made
+
+
+def test_a_later_database_is_refused_and_left_alone(engine, store_url):
+    migrate(engine)
+    with engine.begin() as connection:
+        connection.execute(text("UPDATE alembic_version SET version_num = '9999'"))
+    with pytest.raises(LaterDatabase, match="later version of the program: 9999"):
+        Store(store_url)
+    with engine.connect() as connection:
+        assert connection.execute(text("SELECT version_num FROM alembic_version")).scalar_one() == "9999"
+
+
+def test_workers_that_start_at_once_all_start(store_url):
+    code = "import sys; from app.store import Store; s = Store(sys.argv[1]); print(len(s.listing())); s.close()"
+
+    def start(_):
+        command = [sys.executable, "-W", "error", "-c", code, store_url]
+        return subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
+
+    with ThreadPoolExecutor(4) as pool:
+        for started in pool.map(start, range(4)):
+            assert (started.stdout, started.stderr, started.returncode) == ("0\n", "", 0)
+
+
+def test_threads_that_start_at_once_all_start(store_url):
+    def start(_):
+        store = Store(store_url)
+        store.close()
+
+    with ThreadPoolExecutor(4) as pool:
+        list(pool.map(start, range(4)))
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "UPDATE document SET head_id = 4711",
+        "DELETE FROM revision",
+        "INSERT INTO revision (document_id, title, body, content_hash, label, created_at)"
+        " VALUES ('nobody', '', '', '', '', '2026-01-01')",
+    ],
+)
+def test_the_database_itself_refuses_loose_ends(engine, titled, statement):
+    store = Store(engine)
+    made = store.create(titled("a"), "New")
+    with pytest.raises(IntegrityError), engine.begin() as connection:
+        connection.execute(text(statement))
+    assert store.get(made.id) == made
