@@ -1,0 +1,115 @@
+"""Reading the bones."""
+
+from itertools import pairwise
+from typing import Literal, cast
+
+from app.case.models import BONES
+from app.catalogue.figures import all_figures, named, sources
+from app.catalogue.models import AtRisk, BoneSpec, Figure, Minimum, ProfileRow
+from app.catalogue.tables import Table
+
+PRINCIPLES = ("compression", "protection", "bridging")
+FIGURED = (
+    "length_mm",
+    "length_range_mm",
+    "depth_range_mm",
+    "profile",
+    "midshaft_depth_mm",
+    "midshaft_width_mm",
+    "midshaft_cortex_mm",
+    "bow_radius_mm",
+    "shaft",
+    "torsion_loaded",
+    "usual_series",
+    "plate_side",
+)
+KEYS = {
+    "label",
+    "code_prefix",
+    "length_mm",
+    "length_range_mm",
+    "depth_range_mm",
+    "profile",
+    "bow_radius_mm",
+    "shaft",
+    "torsion_loaded",
+    "usual_series",
+    "plate_side",
+    "minima",
+    "at_risk",
+    "figures",
+}
+
+
+def read_bones(file: Table, series: tuple[str, ...]) -> dict[str, BoneSpec]:
+    """All bones of the file; ``series`` are the keys of plates that exist."""
+    known = sources(file)
+    return {name: _bone(name, table, known, series) for name, table in file.table("bones").tables()}
+
+
+def _bone(name: str, table: Table, known: dict[str, Figure], series: tuple[str, ...]) -> BoneSpec:
+    table.only(KEYS)
+    if name not in BONES:
+        raise table.fault("", f"must be one of: {', '.join(BONES)}")
+    return BoneSpec(
+        name=name,
+        label=table.text("label"),
+        code_prefix=table.text("code_prefix"),
+        length_mm=table.number("length_mm", 50, 650),
+        length_range_mm=_span(table, "length_range_mm", 50, 650),
+        depth_range_mm=_span(table, "depth_range_mm", 5, 50),
+        profile=_profile(table),
+        bow_radius_mm=table.optional("bow_radius_mm", 100, 100_000),
+        shaft=_span(table, "shaft", 0, 1),
+        torsion_loaded=table.flag("torsion_loaded"),
+        usual_series=table.choices("usual_series", series),
+        plate_side=table.text("plate_side"),
+        minima=_minima(table.table("minima"), known),
+        at_risk=tuple(_at_risk(entry, known) for entry in table.array("at_risk")),
+        figures=all_figures(table, known, FIGURED),
+    )
+
+
+def _span(table: Table, name: str, low: float, high: float) -> tuple[float, float]:
+    values = table.numbers(name, low, high)
+    if len(values) != 2 or values[0] >= values[1]:
+        raise table.fault(name, "must be two rising numbers")
+    return values[0], values[1]
+
+
+def _profile(table: Table) -> tuple[ProfileRow, ...]:
+    rows = tuple(ProfileRow(*row) for row in table.rows("profile", 4, 0, 150))
+    fractions = [row.fraction for row in rows]
+    if fractions[0] != 0 or fractions[-1] != 1 or any(a >= b for a, b in pairwise(fractions)):
+        raise table.fault("profile", "fractions must rise from 0 to 1")
+    if any(not 0 < 2 * row.cortex_mm < min(row.depth_mm, row.width_mm) for row in rows):
+        raise table.fault("profile", "the wall must be positive and leave a canal")
+    return rows
+
+
+def _minima(table: Table, known: dict[str, Figure]) -> dict[str, Minimum]:
+    table.only(PRINCIPLES)
+    return {principle: _minimum(table.table(principle), known) for principle in PRINCIPLES}
+
+
+def _minimum(table: Table, known: dict[str, Figure]) -> Minimum:
+    table.only({"screws", "cortices", "holes", "figure"})
+    return Minimum(
+        screws=int(table.number("screws", 2, 12)),
+        cortices=int(table.number("cortices", 2, 24)),
+        holes=int(table.number("holes", 2, 12)),
+        figure=named(table, known),
+    )
+
+
+def _at_risk(table: Table, known: dict[str, Figure]) -> AtRisk:
+    table.only({"name", "end", "from_mm", "to_mm", "advice", "figure"})
+    start = table.number("from_mm", 0, 500)
+    return AtRisk(
+        name=table.text("name"),
+        end=cast(Literal["proximal", "distal"], table.choice("end", ("proximal", "distal"))),
+        from_mm=start,
+        to_mm=table.number("to_mm", start, 500),
+        advice=table.text("advice"),
+        figure=named(table, known),
+    )
