@@ -7,8 +7,11 @@ from app.case.models import Construct, Wedge
 from app.geometry.profile import BoneShape
 
 ZONE = "zone"
+ON_LINE = "fracture"  # a point on the bare line, or a cortex that the line runs through
 WEDGE = "wedge"
 OBTUSE_FROM_DEG = 10.0  # below this neither fragment counts as having the obtuse corner (design decision)
+
+TOUCH_MM = 1e-6  # nearer than this is on the line
 
 Point = tuple[float, float]
 Segment = tuple[Point, Point]
@@ -84,14 +87,14 @@ class FractureMap:
     segments: tuple[Segment, ...]
 
     def owner(self, s: float, y: float) -> str:
-        """Name of the fragment that holds a point, ``wedge``, or ``zone`` where no load-bearing bone is."""
+        """Name of the fragment that holds a point, ``wedge``, or ``zone`` / ``fracture`` where no bone bears load."""
         if self.wedge is not None and self.wedge.contains(s, y):
             return WEDGE
         for line in self.lines:
-            if s < line.proximal_face(y):
+            if s < line.proximal_face(y) - TOUCH_MM:
                 return self.fragments[line.index].name
-            if s <= line.distal_face(y) and line.width_mm > 0:
-                return ZONE
+            if s <= line.distal_face(y) + TOUCH_MM:
+                return ZONE if line.width_mm > 0 else ON_LINE
         return self.fragments[-1].name
 
     @property

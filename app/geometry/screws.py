@@ -6,11 +6,10 @@ from typing import Literal
 
 from app.case.models import Construct, Hole, LagScrew, Role
 from app.catalogue.models import Catalogue, PlateSeries, ScrewSpec
-from app.geometry.fracture import WEDGE, ZONE, FractureMap, Point, Segment
+from app.geometry.fracture import ON_LINE, WEDGE, ZONE, FractureMap, Point, Segment
 from app.geometry.plate import HolePlace
 from app.geometry.profile import BoneShape
 
-SPLIT = "fracture"  # a cortex passage that the fracture line itself runs through
 CANAL_REACH_MM = 2.0  # how far a one-cortex screw looks into the canal, so that its thread fills the cortex
 LOCKING = frozenset({"locking-2", "locking-1"})
 
@@ -32,7 +31,7 @@ class Passage:
     @property
     def holds(self) -> bool:
         """Whether the thread grips bone here."""
-        return not self.gliding and self.owner not in (ZONE, SPLIT)
+        return not self.gliding and self.owner not in (ZONE, ON_LINE)
 
     @property
     def length_mm(self) -> float:
@@ -102,7 +101,7 @@ def _on_surface(bed: Bed, head: Point, slope: float, side: int, wall: bool) -> P
 def _owner(fracture: FractureMap, entry: Point, leave: Point) -> str:
     middle = ((entry[0] + leave[0]) / 2, (entry[1] + leave[1]) / 2)
     owners = {fracture.owner(*point) for point in (entry, middle, leave)}
-    return owners.pop() if len(owners) == 1 else SPLIT
+    return owners.pop() if len(owners) == 1 else ON_LINE
 
 
 def _passages(bed: Bed, head: Point, slope: float, role: Role) -> tuple[Passage, ...]:
@@ -191,7 +190,7 @@ def lay_screw(bed: Bed, name: str, role: Role, spec: ScrewSpec, hole: int | None
     passages = _passages(bed, head, slope, role)
     path = passages[0].entry, passages[-1].exit
     met = _met(bed.fracture, path)
-    holding = {owner for owner in (p.owner for p in passages) if owner not in (ZONE, SPLIT, WEDGE)}
+    holding = {owner for owner in (p.owner for p in passages) if owner not in (ZONE, ON_LINE, WEDGE)}
     plane = (met or _nearest_face(bed.fracture, aim.s_mm)) if role == "lag" else None
     length = bed.seat_mm / math.cos(math.radians(aim.tilt_deg)) + math.dist(head, path[1])
     length += CANAL_REACH_MM if role == "locking-1" else bed.tip_mm

@@ -1,0 +1,70 @@
+"""Arrows run downwards only: case <- catalogue <- geometry <- mechanics, order <- rules <- assess <- the rest."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+import app
+
+ROOT = Path(app.__file__).parent
+
+# What each part may import of ours, besides itself.
+ALLOWED: dict[str, set[str]] = {
+    "case": set(),
+    "catalogue": {"case"},
+    "geometry": {"case", "catalogue"},
+    "mechanics": {"case", "catalogue", "geometry"},
+    "order": {"case", "catalogue", "geometry"},
+    "rules": {"case", "catalogue", "geometry", "mechanics", "order"},
+    "assess": {"case", "catalogue", "geometry", "mechanics", "order", "rules"},
+    "document": {"assess", "case", "catalogue", "geometry", "mechanics", "order", "rules"},
+    "suggest": {"assess", "case", "catalogue", "geometry"},
+    "drawing": {"assess", "case", "catalogue", "geometry", "mechanics", "order", "rules"},
+    "sheet": {"assess", "case", "catalogue", "drawing", "geometry", "mechanics", "order", "rules"},
+    "store": {"case"},
+}
+EVERYTHING = {"web", "cli"}
+
+
+def part_of(module: str) -> str | None:
+    steps = module.split(".")
+    return steps[1] if steps[0] == "app" and len(steps) > 1 else None
+
+
+def imports(path: Path) -> set[str]:
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found |= {part for alias in node.names if (part := part_of(alias.name))}
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}: relative import hides the direction"
+            if node.module == "app":
+                found |= {alias.name for alias in node.names if alias.name != "__version__"}
+            elif node.module and (part := part_of(node.module)):
+                found.add(part)
+    return found
+
+
+def owner(path: Path) -> str:
+    return path.relative_to(ROOT).parts[0].removesuffix(".py")
+
+
+FILES = sorted(path for path in ROOT.rglob("*.py") if owner(path) not in {"__init__", "_shipped"})
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_imports_point_downwards(path: Path) -> None:
+    part = owner(path)
+    if part in EVERYTHING:
+        return
+    assert imports(path) - {part} <= ALLOWED[part]
+
+
+def test_the_server_is_nobodys_foundation() -> None:
+    assert all("web" not in imports(path) for path in FILES if owner(path) not in EVERYTHING)
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_files_stay_small(path: Path) -> None:
+    assert len(path.read_text(encoding="utf-8").splitlines()) <= 500
