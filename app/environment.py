@@ -1,4 +1,4 @@
-"""Setting up from a fresh clone: a virtual environment beside the code, with what Fishplate needs. Standard library only."""
+"""Setting up from a fresh clone: a virtual environment with what Fishplate needs. Standard library only."""
 
 import os
 import subprocess
@@ -19,7 +19,7 @@ def python() -> Path:
 def run(*words: str | Path, check: bool = True) -> int:
     """Run a command and show it; stops the program with its exit status if it fails and ``check`` is set."""
     print("+", *words, file=sys.stderr, flush=True)  # noqa: T201 - the user should see what is being installed
-    status = subprocess.run([str(word) for word in words], cwd=ROOT, check=False).returncode  # noqa: S603
+    status = subprocess.run([str(word) for word in words], cwd=ROOT, check=False).returncode
     if check and status:
         sys.exit(status)
     return status
