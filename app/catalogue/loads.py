@@ -15,7 +15,7 @@ STAGES = ("protected", "partial", "full")
 
 @dataclass(frozen=True, slots=True)
 class LoadPreset:
-    """What acts on the shaft at one stage. Axial compression N; bending with the plate side in tension, and torsion, N·m."""
+    """What acts on the shaft at one stage: compression, bending with the plate side in tension, torsion (N, N·m)."""
 
     stage: str
     label: str
