@@ -31,7 +31,7 @@ NOT_FIGURED = {"label", "figure", "figures", "hole_kind", "kind", "cortex_screw"
 
 def default_catalogue() -> Catalogue:
     """The catalogue as shipped."""
-    return _load(None, 0)
+    return _load(None, (0, 0))
 
 
 def load_catalogue(own_stock: Path | None = None) -> Catalogue:
@@ -43,14 +43,14 @@ def load_catalogue(own_stock: Path | None = None) -> Catalogue:
     if own_stock is None:
         return default_catalogue()
     try:
-        changed = own_stock.stat().st_mtime_ns
+        state = own_stock.stat()
     except (OSError, ValueError) as error:
         raise CatalogueError(own_stock.name, "", f"cannot be read: {error}") from error
-    return _load(own_stock, changed)
+    return _load(own_stock, (state.st_mtime_ns, state.st_size))
 
 
 @lru_cache(maxsize=16)
-def _load(own_stock: Path | None, changed_ns: int) -> Catalogue:  # noqa: ARG001 - part of the cache's key
+def _load(own_stock: Path | None, version: tuple[int, int]) -> Catalogue:  # noqa: ARG001 - part of the cache's key
     own = Table("", "", {}) if own_stock is None else read(own_stock)
     own.only({"series", "screws"})
     materials = read_materials(read(DATA / "materials.toml"))
