@@ -59,8 +59,8 @@ def _prepare_sqlite(connection: Any, _record: object) -> None:
 
 
 def _use_wal(cursor: Any) -> None:
-    # Changing the journal of a new file needs it for oneself, and SQLite doesn't wait for that: workers that start
-    # together would be refused.
+    # Changing the journal of a new file needs the file for oneself. Of workers that start together each may hold what
+    # the other needs, and then SQLite refuses one at once, whatever its timeout.
     deadline = time.monotonic() + BUSY_TIMEOUT_MS / 1000
     while True:
         try:

@@ -75,10 +75,9 @@ class Server:
         self._process.send_signal(signal.SIGINT)  # its "fast" shutdown: clients are cut off
         self._process.wait(START_S)
 
-    def run(self, statement: str) -> list[tuple[object, ...]]:
-        with psycopg.connect(host=str(self.folder), user="fishplate", dbname="postgres", autocommit=True) as connection:
-            cursor = connection.execute(statement.encode())
-            return cursor.fetchall() if cursor.description else []
+    def run(self, statement: str, database: str = "postgres") -> None:
+        with psycopg.connect(host=str(self.folder), user="fishplate", dbname=database, autocommit=True) as connection:
+            connection.execute(statement.encode())
 
     def url(self, database: str) -> str:
         return f"postgresql://fishplate@/{database}?host={self.folder}"
@@ -102,8 +101,23 @@ def postgres_server() -> Iterator[Server]:
 _numbers = itertools.count(1)
 
 
+@pytest.fixture(scope="session")
+def migrated_postgres_url(postgres_server: Server) -> str:
+    postgres_server.run("CREATE DATABASE migrated")
+    url = postgres_server.url("migrated")
+    Store(url).close()
+    return url
+
+
 @pytest.fixture
-def postgres_url(postgres_server: Server) -> Iterator[str]:
+def postgres_url(postgres_server: Server, migrated_postgres_url: str) -> str:
+    """One database for all tests, emptied before each: making a new one takes a third of a second."""
+    postgres_server.run("TRUNCATE document, revision", "migrated")
+    return migrated_postgres_url
+
+
+@pytest.fixture
+def empty_postgres_url(postgres_server: Server) -> Iterator[str]:
     name = f"test_{next(_numbers)}"
     postgres_server.run(f"CREATE DATABASE {name}")
     yield postgres_server.url(name)
@@ -117,7 +131,13 @@ def sqlite_url(tmp_path: Path) -> str:
 
 @pytest.fixture(params=DATABASES)
 def store_url(request: pytest.FixtureRequest) -> str:
-    return request.getfixturevalue(f"{'sqlite' if request.param == 'sqlite' else 'postgres'}_url")
+    return request.getfixturevalue("sqlite_url" if request.param == "sqlite" else "postgres_url")
+
+
+@pytest.fixture(params=DATABASES)
+def empty_url(request: pytest.FixtureRequest) -> str:
+    """A database as nothing has ever opened it."""
+    return request.getfixturevalue("sqlite_url" if request.param == "sqlite" else "empty_postgres_url")
 
 
 @dataclass
