@@ -55,7 +55,7 @@ def _load(own_stock: Path | None, version: tuple[int, int]) -> Catalogue:  # noq
     own.only({"series", "screws"})
     materials = read_materials(read(DATA / "materials.toml"))
     screws = _screws(own, materials)
-    series = _series(own, screws, materials)
+    series = _fitting_series(own, screws, materials)
     tissue, tissue_figures = read_bone_tissue(read(DATA / "materials.toml"))
     return Catalogue(
         bones=read_bones(read(DATA / "bones.toml"), tuple(series)),
@@ -73,6 +73,16 @@ def _screws(own: Table, materials: dict[str, Material]) -> dict[str, ScrewSpec]:
     tables = _with_own(file.table("screws"), own, "screws", SCREW_KEYS)
     known = sources(file)
     return {key: read_screw(key, table, known | figures, tuple(materials)) for key, (table, figures) in tables.items()}
+
+
+def _fitting_series(own: Table, screws: dict[str, ScrewSpec], materials: dict[str, Material]) -> dict[str, PlateSeries]:
+    try:
+        return _series(own, screws, materials)
+    except CatalogueError as error:
+        if not own.file or error.file == own.file:
+            raise
+        # The shipped plates are sound, so the user's screws have spoilt one: say it of the user's file.
+        raise CatalogueError(own.file, "screws", f"no longer fit {error.key}, which {error.allowed}") from error
 
 
 def _series(own: Table, screws: dict[str, ScrewSpec], materials: dict[str, Material]) -> dict[str, PlateSeries]:

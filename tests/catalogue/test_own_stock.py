@@ -91,6 +91,7 @@ def test_changed_file_is_read_again(tmp_path: Path) -> None:
         ('[screws."cortex-3.5"]\nthread_drill_mm = 3.5', "screws.cortex-3.5.thread_drill_mm", "less than the thread"),
         ('[screws."cortex-3.5"]\nstock_mm = [[40, 12, 2]]', "screws.cortex-3.5.stock_mm", "[from, to, step]"),
         ('[screws."cortex-3.5"]\nstock_mm = [12, 14]', "screws.cortex-3.5.stock_mm", "list of lists of 3"),
+        ('[screws."cortex-3.5"]\nhead_mm = 3.9', "screws", "no longer fit series.small-3.5.hole_mm"),
         ("[bones.femur]\nlength_mm = 400", "bones", "unknown key; known: screws, series"),
         ("series = 3", "series", "must be a table"),
         ("[series", "", "is not TOML"),
@@ -142,10 +143,12 @@ def loads_or_refuses(text: str) -> None:
     with TemporaryDirectory() as folder:
         path = Path(folder) / "stock.toml"
         path.write_bytes(text.encode("utf-8", "surrogatepass"))
+        loaded, refused_in = default_catalogue(), "stock.toml"
         try:
             loaded = load_catalogue(path)
-        except CatalogueError:  # anything else that is raised fails the test
-            return
+        except CatalogueError as error:  # anything else that is raised fails the test
+            refused_in = error.file
+    assert refused_in == "stock.toml"
     for series in loaded.series.values():
         assert series.slot_mm < series.pitch_mm
         assert series.cortex_screw in loaded.screws
