@@ -1,4 +1,4 @@
-"""Load presets by bone and stage of rehabilitation: N and N·m, each with its source."""
+"""Loads: presets by bone and stage of rehabilitation (N, N·m), and the forces that tightening makes; with sources."""
 
 from dataclasses import dataclass
 from functools import lru_cache
@@ -51,3 +51,36 @@ def load_presets() -> dict[str, dict[str, LoadPreset]]:
                 known[row.choice("figure", tuple(known))],
             )
     return found
+
+
+@dataclass(frozen=True, slots=True)
+class Tightening:
+    """What tightening does.
+
+    Friction coefficients, clamp force as a share of the pull-out force, and the compression of one eccentric screw in a
+    small (thread below 4 mm) and a large plate, N. ``figures`` holds the source of each.
+    """
+
+    friction_plate_bone: float
+    friction_bone_bone: float
+    clamp_share_of_pull_out: float
+    eccentric_small_n: float
+    eccentric_large_n: float
+    figures: dict[str, Figure]
+
+
+@lru_cache(maxsize=1)
+def tightening() -> Tightening:
+    """The shipped figures.
+
+    Raises:
+        CatalogueError: the shipped file is faulty.
+    """
+    file = read(FILE)
+    known = sources(file)
+    table = file.table("tightening")
+    values, figures = {}, {}
+    for name, row in ((name, table.table(name)) for name in table.values):
+        values[name] = row.number("value", 0, 10_000)
+        figures[name] = known[row.choice("figure", tuple(known))]
+    return Tightening(**values, figures=figures)

@@ -10,7 +10,11 @@ TRANSVERSE_BELOW_MM = 1.0  # a line that runs less than this along the shaft has
 
 @dataclass(frozen=True, slots=True)
 class FragmentSummary:
-    """Hold in one fragment. ``nearest_screw_mm`` is from its innermost screw to the nearest fracture face."""
+    """Hold in one fragment.
+
+    A lag screw counts with the fragment that its thread grips, but says nothing of how far the plate's hold reaches:
+    ``spread_mm`` and ``nearest_screw_mm`` (innermost screw to the nearest fracture face) are of the other screws.
+    """
 
     name: str
     screws: int
@@ -67,14 +71,15 @@ def _fragment_summaries(layout: Layout) -> tuple[FragmentSummary, ...]:
     found = []
     for fragment in layout.fracture.fragments:
         screws = layout.screws_of(fragment.name)
-        spread = screws[-1].s_mm - screws[0].s_mm if screws else 0.0
+        holding = tuple(screw for screw in screws if screw.role != "lag")
+        spread = holding[-1].s_mm - holding[0].s_mm if holding else 0.0
         found.append(
             FragmentSummary(
                 name=fragment.name,
                 screws=len(screws),
                 cortices=_cortices_in(layout, fragment.name),
                 spread_mm=spread,
-                nearest_screw_mm=_nearest(screws),
+                nearest_screw_mm=_nearest(holding),
                 obtuse_at_plate=fragment.obtuse_at_plate,
                 holes=sum(hole.fragment == fragment.index for hole in layout.holes),
             )

@@ -1,0 +1,180 @@
+"""From a laid-out construct to the mechanics' own input: geometry, catalogue figures and the loading chosen."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+from app.catalogue.loads import LoadPreset, Tightening, load_presets, tightening
+from app.catalogue.models import Catalogue, ScrewSpec
+from app.geometry import BoneShape, Layout, ScrewPath
+from app.mechanics.answers import MechanicsResult
+from app.mechanics.model import (
+    BoneProfile,
+    Construct,
+    FractureLine,
+    Friction,
+    LagScrew,
+    LoadCase,
+    Plate,
+    Screw,
+    Supports,
+)
+from app.mechanics.screw_joints import pull_out_n
+from app.mechanics.solve import analyse
+
+SAMPLES = 17  # along the bone; the beam runs straight between them
+LARGE_FROM_MM = 4.0  # thread of a large plate's cortex screw
+NMM = 1000.0
+BALL_JOINTS = Supports()
+
+
+@dataclass(frozen=True, slots=True)
+class Loading:
+    """What the shaft is asked to bear, and how its ends are held. Force N, moments N·m; ``stage`` names the preset."""
+
+    stage: str
+    axial_n: float
+    bending_nm: float
+    torsion_nm: float
+    supports: Supports = BALL_JOINTS
+
+    @property
+    def case(self) -> LoadCase:
+        """In the units of the solver."""
+        return LoadCase(axial_n=self.axial_n, bending_nmm=self.bending_nm * NMM, torsion_nmm=self.torsion_nm * NMM)
+
+
+def preset_loading(bone: str, stage: str = "protected", supports: Supports | None = None) -> Loading:
+    """The preset of a bone and stage.
+
+    Raises:
+        KeyError: no such bone or stage.
+    """
+    preset: LoadPreset = load_presets()[bone][stage]
+    return Loading(stage, preset.axial_n, preset.bending_nm, preset.torsion_nm, supports or Supports())
+
+
+def mechanics_of(layout: Layout, catalogue: Catalogue, loading: Loading) -> MechanicsResult:
+    """Solve a construct under a loading; one that holds nothing says so in ``unstable``."""
+    return analyse(model_of(layout, catalogue, loading))
+
+
+def model_of(layout: Layout, catalogue: Catalogue, loading: Loading) -> Construct:
+    """The solver's input for a layout."""
+    build = _Build(layout, catalogue, tightening())
+    return Construct(
+        bone=build.bone(),
+        plate=build.plate(),
+        screws=tuple(build.screw(path) for path in layout.screws if path.hole is not None),
+        fracture_lines=tuple(
+            FractureLine(line.position_mm, line.obliquity_deg, line.zone_mm, line.width_mm - line.zone_mm)
+            for line in layout.fracture.lines
+        ),
+        friction=Friction(build.forces.friction_plate_bone, build.forces.friction_bone_bone),
+        load=loading.case,
+        supports=loading.supports,
+        lag_screws=tuple(lag for path in layout.screws if path.hole is None and (lag := build.lag(path)) is not None),
+        prebend_mm=layout.construct.plate.prebend_mm,
+    )
+
+
+@lru_cache(maxsize=128)
+def _samples(shape: BoneShape) -> tuple[tuple[float, ...], ...]:
+    stations = tuple(shape.length_mm * n / (SAMPLES - 1) for n in range(SAMPLES))
+    curves = (shape.depth, shape.width, shape.cortex)
+    return (stations, *(tuple(curve(s) for s in stations) for curve in curves))
+
+
+@dataclass(frozen=True, slots=True)
+class _Build:
+    layout: Layout
+    catalogue: Catalogue
+    forces: Tightening
+
+    def bone(self) -> BoneProfile:
+        stations, depths, widths, walls = _samples(self.layout.shape)
+        modulus = self.catalogue.bone_modulus_mpa * self.layout.quality.modulus_factor
+        return BoneProfile(
+            s_mm=stations,
+            depth_mm=depths,
+            width_mm=widths,
+            cortex_mm=walls,
+            modulus_mpa=modulus,
+            shear_modulus_mpa=modulus / (2 * (1 + self.catalogue.bone_poisson)),
+            shear_strength_mpa=self.catalogue.bone_shear_strength_mpa * self.layout.quality.modulus_factor,
+        )
+
+    def plate(self) -> Plate:
+        series, metal = self.layout.series, self.catalogue.materials[self.layout.series.material]
+        return Plate(
+            width_mm=series.width_mm,
+            thickness_mm=series.thickness_mm,
+            hole_width_mm=series.hole_mm,
+            hole_length_mm=series.slot_mm,
+            hole_s_mm=tuple(hole.s_mm for hole in self.layout.holes),
+            standoff_mm=self.layout.construct.plate.standoff_mm,
+            modulus_mpa=metal.modulus_mpa,
+            shear_modulus_mpa=metal.shear_modulus_mpa,
+            yield_mpa=metal.yield_mpa,
+            fatigue_mpa=metal.fatigue_mpa,
+        )
+
+    def fragment(self, path: ScrewPath, passage: int) -> int | None:
+        """Index of the main fragment that a cortex belongs to; the zone and the wedge bear no load."""
+        if passage >= len(path.passages):
+            return None
+        owner = path.passages[passage].owner
+        return next((f.index for f in self.layout.fracture.fragments if f.name == owner), None)
+
+    def clamp(self, spec: ScrewSpec, path: ScrewPath) -> float:
+        """Force of tightening: a share of the pull-out force of the cortices that the thread grips, N."""
+        length = sum(p.length_mm for p in path.passages if p.holds)
+        strength = self.catalogue.bone_shear_strength_mpa * self.layout.quality.modulus_factor
+        if length <= 0:
+            return 0.0
+        held = pull_out_n(spec.thread_mm, spec.core_mm, spec.pitch_mm, length, strength)
+        return self.forces.clamp_share_of_pull_out * float(held)
+
+    def screw(self, path: ScrewPath) -> Screw:
+        spec, metal = path.spec, self.catalogue.materials[path.spec.material]
+        near, far = self.fragment(path, 0), self.fragment(path, 1)
+        gliding = path.role == "lag" and near is not None and far is not None and near != far
+        locking = path.role in ("locking-2", "locking-1") and spec.kind == "locking"
+        force = 0.0 if locking else self.clamp(spec, path)
+        large = spec.thread_mm >= LARGE_FROM_MM
+        limit = self.forces.eccentric_large_n if large else self.forces.eccentric_small_n
+        eccentric = path.role == "eccentric"
+        return Screw(
+            id=path.id,
+            hole_number=path.hole or 0,
+            kind=path.role if locking else "lag" if gliding else "clamped",  # type: ignore[arg-type]
+            core_mm=spec.core_mm,
+            thread_mm=spec.thread_mm,
+            pitch_mm=spec.pitch_mm,
+            modulus_mpa=metal.modulus_mpa,
+            yield_mpa=metal.yield_mpa,
+            near_fragment=near,
+            far_fragment=far,
+            clamp_force_n=force,
+            shift_mm=path.s_mm - path.head[0] if eccentric else 0.0,
+            compression_limit_n=limit if eccentric else 0.0,
+            lag_force_n=force if gliding else 0.0,
+            far_s_mm=path.tip[0] if gliding else None,
+        )
+
+    def lag(self, path: ScrewPath) -> LagScrew | None:
+        """A lag screw beside the plate; None where it does not draw two main fragments together."""
+        near, far = self.fragment(path, 0), self.fragment(path, 1)
+        if near is None or far is None or near == far:
+            return None
+        return LagScrew(
+            id=path.id,
+            near_s_mm=path.passages[0].entry[0],
+            far_s_mm=path.tip[0],
+            near_fragment=near,
+            far_fragment=far,
+            core_mm=path.spec.core_mm,
+            thread_mm=path.spec.thread_mm,
+            pitch_mm=path.spec.pitch_mm,
+            modulus_mpa=self.catalogue.materials[path.spec.material].modulus_mpa,
+            force_n=self.clamp(path.spec, path),
+        )
