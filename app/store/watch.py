@@ -12,7 +12,7 @@ from app.store.store import Store
 if TYPE_CHECKING:
     import psycopg
 
-POLL_S = 0.1
+POLL_S = 0.05
 STOP_CHECK_S = 0.25
 FIRST_WAIT_S = 0.1
 LONGEST_WAIT_S = 5.0
@@ -55,7 +55,7 @@ class Watcher:
 
 
 class Poller(Watcher):
-    """Asks for the versions of the followed documents ten times a second, and nothing while none is followed."""
+    """Asks for the versions of the followed documents twenty times a second, and nothing while none is followed."""
 
     def _run(self) -> None:
         while not self._stop.wait(POLL_S):
