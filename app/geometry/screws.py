@@ -91,7 +91,7 @@ def _on_surface(bed: Bed, head: Point, slope: float, side: int, wall: bool) -> P
     """Where the path meets a surface: outer or canal wall, ``side`` +1 near, -1 far; a few steps suffice on a taper."""
     s = head[0]
     y = head[1]
-    for _ in range(4):
+    for _ in range(4 if slope else 1):
         half = bed.shape.depth(s) / 2
         y = side * (half - bed.shape.cortex(s) if wall else half)
         s = head[0] + (head[1] - y) * slope
