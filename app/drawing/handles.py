@@ -1,0 +1,163 @@
+"""What can be dragged: each a slider with its range, its value in words, and the edit that a new value makes."""
+
+import json
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from app.drawing.scale import TARGET_U
+from app.drawing.scene import Scene
+from app.drawing.svg import Attrs, Element, Point, disc, num, path, run
+from app.geometry import Line, Ranges, ScrewPath
+
+KNOB_U = 8.0
+STEEP_DEG = 45.0
+
+
+@dataclass(frozen=True, slots=True)
+class Slide:
+    """One value along one way: its name, range and edit."""
+
+    name: str
+    edit: dict[str, Any]
+    field: str
+    low: float
+    high: float
+    value: float
+    unit: str
+
+
+def _said(value: float, unit: str) -> str:
+    return f"{value:.1f} mm" if unit == "mm" else f"{value:.0f} degrees"
+
+
+def slider(slide: Slide) -> Attrs:
+    """What makes a group a slider, for the pointer and for a screen reader."""
+    low, high, value = (num(x) for x in (slide.low, slide.high, slide.value))
+    return {
+        "role": "slider",
+        "tabindex": "-1",
+        "aria-label": slide.name,
+        "aria-valuemin": low,
+        "aria-valuemax": high,
+        "aria-valuenow": value,
+        "aria-valuetext": _said(slide.value, slide.unit),
+        "data-min": low,
+        "data-max": high,
+        "data-value": value,
+        "data-step": "1",
+        "data-edit": json.dumps(slide.edit, separators=(",", ":")),
+        "data-field": slide.field,
+    }
+
+
+def shifted(slide: Slide, gain: float = 1) -> Attrs:
+    """A slider that follows the pointer along the shaft."""
+    return {**slider(slide), "data-drag": "shift", "data-gain": num(gain)}
+
+
+def leant(slide: Slide, pivot: Point, way: str) -> Attrs:
+    """A slider whose value is the lean of the pointer from the vertical through ``pivot``."""
+    at = f"{num(pivot[0])},{num(pivot[1])}"
+    return {**slider(slide), "data-drag": "lean", "data-lean": way, "data-pivot": at}
+
+
+def knob(scene: Scene, at: Point, class_: str = "knob") -> list[Element]:
+    """A round grip with room for a finger about it."""
+    u = scene.frame.u
+    return [
+        path(disc(at, TARGET_U / 2 * u), "hit", fill="none", pointer_events="all"),
+        path(disc(at, KNOB_U * u), class_, stroke_width=2.2 * u),
+    ]
+
+
+def line_slide(scene: Scene, line: Line, ranges: Ranges) -> Slide:
+    """Moving a fracture line."""
+    low, high = ranges.lines[line.index]
+    edit = {"op": "move_fracture", "target": scene.one.target, "line": line.index}
+    name = f"Fracture line {line.index + 1}, position along the shaft"
+    return Slide(name, edit, "position_mm", low, high, line.position_mm, "mm")
+
+
+def lean_slide(scene: Scene, line: Line) -> Slide:
+    """Turning a fracture line."""
+    edit = {"op": "set_obliquity", "target": scene.one.target, "line": line.index}
+    name = f"Fracture line {line.index + 1}, obliquity"
+    return Slide(name, edit, "obliquity_deg", -75, 75, line.obliquity_deg, "deg")
+
+
+def zone_slide(scene: Scene, line: Line, ranges: Ranges) -> Slide:
+    """Widening a zone."""
+    low, high = ranges.zones[line.index]
+    edit = {"op": "set_zone", "target": scene.one.target, "line": line.index}
+    name = f"Fracture line {line.index + 1}, length of the zone without load-bearing bone"
+    return Slide(name, edit, "zone_mm", low, max(high, line.zone_mm), line.zone_mm, "mm")
+
+
+def plate_slide(scene: Scene, ranges: Ranges) -> Slide:
+    """Sliding the plate."""
+    low, high = ranges.plate_centre
+    edit = {"op": "move_plate", "target": scene.one.target}
+    return Slide("Plate, position of its centre", edit, "centre_mm", low, high, scene.construct.plate.centre_mm, "mm")
+
+
+def lag_slide(scene: Scene, screw: ScrewPath, ranges: Ranges) -> Slide:
+    """Moving a lag screw beside the plate."""
+    low, high = ranges.lag_screws
+    edit = {"op": "set_lag", "target": scene.one.target, "lag": int(screw.id[1:]) - 1}
+    name = f"Separate lag screw {screw.id[1:]}, entry along the shaft"
+    return Slide(name, edit, "position_mm", low, high, screw.s_mm, "mm")
+
+
+def tilt_slide(scene: Scene, screw: ScrewPath) -> Slide:
+    """Leaning a screw."""
+    if screw.hole is None:
+        edit = {"op": "set_lag", "target": scene.one.target, "lag": int(screw.id[1:]) - 1}
+        return Slide(f"Separate lag screw {screw.id[1:]}, tilt", edit, "tilt_deg", -75, 75, screw.tilt_deg, "deg")
+    edit = {"op": "set_tilt", "target": scene.one.target, "hole": screw.hole - 1}
+    return Slide(f"Screw in hole {screw.hole}, tilt", edit, "tilt_deg", -45, 45, screw.tilt_deg, "deg")
+
+
+def far_end(scene: Scene, line: Line) -> Point:
+    """Where the middle of a line comes out of the far surface."""
+    y = -line.depth_mm / 2
+    return line.position_mm - y * line.slope, scene.frame.up(y)
+
+
+def lean_place(scene: Scene, line: Line) -> Point:
+    """Grip for turning a line: on the line produced beyond the plate, nearer once the line lies flat."""
+    frame = scene.frame
+    rise = frame.profile_axis - frame.knob_row
+    lean = math.radians(line.obliquity_deg)
+    if abs(line.obliquity_deg) > STEEP_DEG:
+        rise *= math.sqrt(2) * math.cos(lean)
+    return line.position_mm - rise * math.tan(lean), frame.profile_axis - rise
+
+
+def zone_place(scene: Scene, line: Line) -> Point:
+    """Grip for the zone: under its distal edge, clear of the grip that moves the line."""
+    x, _ = far_end(scene, line)
+    return x + max(line.width_mm / 2, (TARGET_U + 4) * scene.frame.u), scene.frame.grip_row
+
+
+def diamond(at: Point, r: float) -> str:
+    """Path data of a grip that moves both ways along the shaft."""
+    x, y = at
+    points = [(x - r, y), (x - 0.2 * r, y - 0.75 * r), (x - 0.2 * r, y + 0.75 * r)]
+    mirrored = [(2 * x - px, py) for px, py in points]
+    return "".join("M" + "L".join(f"{num(px)},{num(py)}" for px, py in three) + "Z" for three in (points, mirrored))
+
+
+def shift_knob(scene: Scene, at: Point) -> list[Element]:
+    """A grip with two arrowheads."""
+    u = scene.frame.u
+    return [
+        path(disc(at, TARGET_U / 2 * u), "hit", fill="none", pointer_events="all"),
+        path(diamond(at, 13 * u), "knob", stroke_width=2 * u),
+    ]
+
+
+def leader(scene: Scene, start: Point, end: Point) -> Element:
+    """The thin line from a part to its grip."""
+    u = scene.frame.u
+    return path(run([start, end]), "leader", stroke_width=1.1 * u, stroke_dasharray=f"{num(4 * u)} {num(3 * u)}")

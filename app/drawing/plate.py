@@ -1,0 +1,186 @@
+"""The plate: cut lengthwise in the profile, with its holes in their true shape in the face view."""
+
+import math
+from itertools import pairwise
+
+from app.catalogue.models import PlateSeries
+from app.drawing.scale import Frame
+from app.drawing.scene import Scene
+from app.drawing.svg import Element, Point, disc, el, group, loop, num, path, run
+from app.geometry import Layout
+
+WAIST = 0.09  # share of the width that the plate is drawn in by between two holes, on each side
+CHAMFER = 0.45  # share of the thickness that its ends are bevelled by
+
+
+def _underside(scene: Scene, s: float) -> float:
+    return scene.frame.near(s) - scene.construct.plate.standoff_mm
+
+
+def _stations(scene: Scene, start: float, end: float) -> list[float]:
+    step = max(scene.layout.series.pitch_mm, 6 * scene.frame.u)
+    count = max(1, math.ceil((end - start) / step))
+    return [start + (end - start) * i / count for i in range(count + 1)]
+
+
+def _block(scene: Scene, start: float, end: float) -> list[Point]:
+    """A stretch of plate from its underside to its upper side, as an outline."""
+    thick = scene.layout.series.thickness_mm
+    under = [(s, _underside(scene, s)) for s in _stations(scene, start, end)]
+    return [*under, *((s, y - thick) for s, y in reversed(under))]
+
+
+def _outline(scene: Scene) -> list[Point]:
+    points = _block(scene, *scene.layout.plate_ends_mm)
+    bevel = CHAMFER * scene.layout.series.thickness_mm
+    upper = len(points) // 2
+    (s1, y1), (s0, y0) = points[upper], points[-1]
+    rounded = [(s1, y1 + bevel), (s1 - 1.6 * bevel, y1)]
+    return [*points[:upper], *rounded, *points[upper + 1 : -1], (s0 + 1.6 * bevel, y0), (s0, y0 + bevel)]
+
+
+def sink_mm(scene: Scene) -> float:
+    """How far the countersink for a head widens a hole on each side, mm; neighbours keep metal between them."""
+    layout = scene.layout
+    head = max((screw.spec.head_mm for screw in layout.screws if screw.hole is not None), default=0.0)
+    head = max(head, layout.series.hole_mm * 1.4)
+    room = (layout.series.pitch_mm - layout.series.slot_mm) / 2 - 0.6
+    return max(0.0, min((head + 0.4 - layout.series.hole_mm) / 2, room))
+
+
+def _cut(scene: Scene, start: float, end: float) -> str:
+    """Cut metal between two holes, its walls sloped by the countersinks; ``sink`` is 0 at the plate's ends."""
+    thick, sink = scene.layout.series.thickness_mm, sink_mm(scene)
+    low, high = scene.layout.plate_ends_mm
+    first, last = start <= low, end >= high
+    a, b = start + (1.6 * CHAMFER * thick if first else sink), end - (1.6 * CHAMFER * thick if last else sink)
+    lower = [(s, _underside(scene, s)) for s in (start, end)]
+    upper = [(s, _underside(scene, s) - thick) for s in (b, a)]
+    bevel = (1 - CHAMFER) * thick
+    right = [(end, lower[1][1] - bevel)] if last else [(end, lower[1][1] - 0.4 * thick)]
+    left = [(start, lower[0][1] - bevel)] if first else [(start, lower[0][1] - 0.4 * thick)]
+    return loop([*lower, *right, *upper, *left])
+
+
+def solid_stretches(layout: Layout) -> list[tuple[float, float]]:
+    """The stretches of plate between holes, where a lengthwise cut meets metal."""
+    half = layout.series.slot_mm / 2
+    start, end = layout.plate_ends_mm
+    walls = [start, *(wall for hole in layout.holes for wall in (hole.s_mm - half, hole.s_mm + half)), end]
+    return [(a, b) for a, b in zip(walls[::2], walls[1::2], strict=True) if b - a > 0.05]
+
+
+def profile_plate(scene: Scene) -> list[Element]:
+    """The plate edge-on: cut metal hatched between the holes."""
+    u = scene.frame.u
+    blocks = "".join(_cut(scene, a, b) for a, b in solid_stretches(scene.layout))
+    return [
+        path(loop(_outline(scene)), "metal", stroke_width=1.5 * u),
+        path(blocks, "edge", fill=scene.fill("hatch-plate"), stroke_width=0.8 * u),
+    ]
+
+
+def face_outline(scene: Scene) -> str:
+    """The plate from above: rounded ends, drawn in a little between the holes."""
+    layout, axis = scene.layout, scene.frame.face_axis
+    half = layout.series.width_mm / 2
+    start, end = layout.plate_ends_mm
+    waist = half * (1 - 2 * WAIST)
+    r = min(half * 0.8, layout.series.end_mm * 0.9)
+    centres = [hole.s_mm for hole in layout.holes]
+
+    def side(y: int, order: list[float]) -> str:
+        bends = []
+        for a, b in pairwise(order):
+            bends.append(f"Q{num((a + b) / 2)},{num(axis + y * (2 * waist - half))} {num(b)},{num(axis + y * half)}")
+        return "".join(bends)
+
+    top, bottom, radius = axis - half, axis + half, num(r)
+    return (
+        f"M{num(start + r)},{num(top)}H{num(centres[0])}{side(-1, centres)}H{num(end - r)}"
+        f"A{radius},{radius} 0 0 1 {num(end)},{num(top + r)}V{num(bottom - r)}"
+        f"A{radius},{radius} 0 0 1 {num(end - r)},{num(bottom)}H{num(centres[-1])}{side(1, centres[::-1])}"
+        f"H{num(start + r)}A{radius},{radius} 0 0 1 {num(start)},{num(bottom - r)}V{num(top + r)}"
+        f"A{radius},{radius} 0 0 1 {num(start + r)},{num(top)}Z"
+    )
+
+
+def _oblong(length: float, width: float) -> str:
+    """An opening with round ends about the origin."""
+    r, straight = width / 2, max(0.0, length - width)
+    x = straight / 2
+    return (
+        f"M{num(-x)},{num(-r)}H{num(x)}A{num(r)},{num(r)} 0 0 1 {num(x)},{num(r)}"
+        f"H{num(-x)}A{num(r)},{num(r)} 0 0 1 {num(-x)},{num(-r)}Z"
+    )
+
+
+def _combined(length: float, width: float) -> str:
+    """A smooth slot joined to a round threaded end (right), pinched where the two meet; with its ring of thread."""
+    r = width / 2
+    left, right = -length / 2 + r, length / 2 - r
+    pinch, neck = (left + right) / 2 + 0.12 * width, 0.86 * r
+    outline = (
+        f"M{num(left)},{num(-r)}Q{num(pinch - 0.1 * width)},{num(-r)} {num(pinch)},{num(-neck)}"
+        f"A{num(r)},{num(r)} 0 1 1 {num(pinch)},{num(neck)}"
+        f"Q{num(pinch - 0.1 * width)},{num(r)} {num(left)},{num(r)}"
+        f"A{num(r)},{num(r)} 0 0 1 {num(left)},{num(-r)}Z"
+    )
+    ticks = []
+    for k in range(-4, 5):
+        angle = k * math.pi / 11
+        c, s = math.cos(angle), math.sin(angle)
+        ticks.append(run([(right + r * c, r * s), (right + 0.82 * r * c, 0.82 * r * s)]))
+    return outline + "".join(ticks)
+
+
+def hole_outline(series: PlateSeries) -> str:
+    """Path data of one hole about its centre; a combination hole has its threaded end to the right."""
+    if series.hole_kind == "combination":
+        return _combined(max(series.slot_mm, series.hole_mm * 1.3), series.hole_mm)
+    if series.hole_kind == "dynamic":
+        return _oblong(max(series.slot_mm, series.hole_mm), series.hole_mm)
+    return disc((0.0, 0.0), series.hole_mm / 2)
+
+
+def hole_symbol(scene: Scene) -> Element:
+    """The hole's shape for reuse."""
+    series, sink, u = scene.layout.series, sink_mm(scene), scene.frame.u
+    rim = _oblong(max(series.slot_mm, series.hole_mm) + 2 * sink, series.hole_mm + 2 * sink)
+    shapes = [
+        path(rim, "hole-rim", stroke_width=0.8 * u),
+        path(hole_outline(series), "hole-opening", stroke_width=1.2 * u),
+    ]
+    return group(shapes, {"id": scene.id("hole-shape")})
+
+
+def hole_use(scene: Scene, s: float) -> Element:
+    """One hole. The threaded ends of combination holes are drawn towards the plate's middle (assumed: plates differ)."""
+    axis = scene.frame.face_axis
+    href = f"#{scene.id('hole-shape')}"
+    if scene.layout.series.hole_kind == "combination" and s > scene.construct.plate.centre_mm:
+        return el("use", href=href, transform=f"translate({num(s)},{num(axis)})rotate(180)")
+    return el("use", href=href, x=s, y=axis)
+
+
+def hatch(scene: Scene) -> list[Element]:
+    """The hatches: bone one way, plate the other and closer, wedge across."""
+    return [
+        _hatch(scene.frame, scene.id("hatch"), 7.5, 45, "hatch-line"),
+        _hatch(scene.frame, scene.id("hatch-wedge"), 5.5, -45, "hatch-line"),
+        _hatch(scene.frame, scene.id("hatch-plate"), 4.2, -45, "plate-hatch-line"),
+    ]
+
+
+def _hatch(frame: Frame, name: str, gap: float, turn: float, class_: str) -> Element:
+    size = gap * frame.u
+    line = path(run([(size / 2, 0), (size / 2, size)]), class_, stroke_width=1.1 * frame.u)
+    return el(
+        "pattern",
+        [line],
+        id=name,
+        width=size,
+        height=size,
+        patternUnits="userSpaceOnUse",
+        patternTransform=f"rotate({num(turn)})",
+    )

@@ -1,0 +1,154 @@
+"""The profile view: bone cut lengthwise, plate edge-on, screws through the cortices, and what can be dragged."""
+
+from app.drawing import handles
+from app.drawing.bone import centre_line, profile_bone
+from app.drawing.dims import dimensions
+from app.drawing.fracture import faces, line_marks, wedge_piece
+from app.drawing.plate import profile_plate
+from app.drawing.scale import TARGET_U
+from app.drawing.scene import Scene
+from app.drawing.screws import axis_of, drawn, end_mm, reach
+from app.drawing.svg import Attrs, Element, box, group, label, path
+from app.geometry import HolePlace, Line, Ranges, ScrewPath, ranges
+
+TILTED = frozenset({"neutral", "eccentric", "lag"})
+
+
+def _line(scene: Scene, line: Line, room: Ranges | None) -> Element:
+    """One fracture line; the whole of it can be taken hold of."""
+    name, u = f"line-{line.index}", scene.frame.u
+    marks = line_marks(scene, line)
+    attrs: Attrs = {"id": scene.id(name), **scene.part(name, "crack")}
+    if room is None:
+        return group(marks, attrs)
+    end = handles.far_end(scene, line)
+    grip = (end[0], scene.frame.grip_row)
+    grab = path(faces(scene, line), "hit", fill="none", pointer_events="stroke", stroke_width=TARGET_U * u)
+    lead = handles.leader(scene, end, (grip[0], grip[1] - 12 * u))
+    attrs |= handles.shifted(handles.line_slide(scene, line, room))
+    attrs["class"] = f"{attrs['class']} handle"
+    return group([grab, *marks, lead, *handles.shift_knob(scene, grip)], attrs)
+
+
+def _turn(scene: Scene, line: Line) -> Element:
+    """The grip that turns a line, with its obliquity."""
+    u = scene.frame.u
+    at = handles.lean_place(scene, line)
+    y = line.depth_mm / 2
+    start = (line.position_mm - y * line.slope, scene.frame.up(y))
+    text = label(f"{line.obliquity_deg:.0f}°", (at[0] + 14 * u, at[1] + 6 * u), "halo", stroke_width=4 * u)
+    attrs = {
+        "id": scene.id(f"lean-{line.index}"),
+        "class": "handle",
+        **handles.leant(handles.lean_slide(scene, line), (line.position_mm, scene.frame.profile_axis), "up"),
+    }
+    return group([handles.leader(scene, start, at), *handles.knob(scene, at), text], attrs)
+
+
+def _zone(scene: Scene, line: Line, room: Ranges) -> Element:
+    """The grip at the distal edge of a zone; both edges move, so the zone grows by twice the way."""
+    u = scene.frame.u
+    at = handles.zone_place(scene, line)
+    edge = (line.distal_face(-line.depth_mm / 2), scene.frame.up(-line.depth_mm / 2))
+    square = box(at[0] - 7 * u, at[1] - 7 * u, 14 * u, 14 * u)
+    attrs = {
+        "id": scene.id(f"zone-{line.index}"),
+        "class": "handle",
+        **handles.shifted(handles.zone_slide(scene, line, room), 2),
+    }
+    return group(
+        [
+            handles.leader(scene, edge, at),
+            handles.knob(scene, at)[0],
+            path(square, "knob", stroke_width=2.2 * u),
+        ],
+        attrs,
+    )
+
+
+def plate_grab(scene: Scene) -> Element:
+    """Where the plate answers the pointer in the profile."""
+    frame, layout = scene.frame, scene.layout
+    start, end = layout.plate_ends_mm
+    tops = [frame.near(s) - scene.construct.plate.standoff_mm - layout.series.thickness_mm for s in (start, end)]
+    height = max(layout.series.thickness_mm + abs(tops[0] - tops[1]), TARGET_U * frame.u)
+    middle = sum(tops) / 2 + layout.series.thickness_mm / 2
+    return path(box(start, middle - height / 2, end - start, height), "hit", fill="none", pointer_events="all")
+
+
+def _plate(scene: Scene, room: Ranges | None) -> Element:
+    attrs: Attrs = {"id": scene.id("plate"), **scene.part("plate", "plate")}
+    if room is None:
+        return group(profile_plate(scene), attrs)
+    attrs |= handles.shifted(handles.plate_slide(scene, room))
+    attrs["class"] = f"{attrs['class']} handle"
+    return group([plate_grab(scene), *profile_plate(scene)], attrs)
+
+
+def _in_hole(scene: Scene, place: HolePlace, screw: ScrewPath | None) -> Element | None:
+    """The screw of one hole, or the room for it; clicking it does what clicking the hole does."""
+    name = f"h{place.number}"
+    attrs: Attrs = {"id": scene.id(f"screw-{name}"), **scene.part(name, "screw"), "aria-hidden": "true"}
+    parts = [] if screw is None else drawn(scene, screw)
+    if scene.interactive:
+        attrs |= {"data-hole": str(place.number - 1), "data-target": str(scene.one.target)}
+        parts.append(path(_hit(scene, place, screw), "hit", fill="none", pointer_events="all"))
+    return group(parts, attrs) if parts else None
+
+
+def _hit(scene: Scene, place: HolePlace, screw: ScrewPath | None) -> str:
+    if screw is not None:
+        return reach(scene, screw, 0.5 * TARGET_U * scene.frame.u)
+    thick = scene.layout.series.thickness_mm
+    top = scene.frame.near(place.s_mm) - scene.construct.plate.standoff_mm - thick
+    half = scene.layout.series.slot_mm / 2
+    return box(place.s_mm - half, top, 2 * half, thick)
+
+
+def _beside(scene: Scene, screw: ScrewPath, room: Ranges | None) -> Element:
+    attrs: Attrs = {"id": scene.id(f"screw-{screw.id}"), **scene.part(screw.id, "screw")}
+    if room is None:
+        return group(drawn(scene, screw), attrs)
+    attrs |= handles.shifted(handles.lag_slide(scene, screw, room))
+    attrs["class"] = f"{attrs['class']} handle"
+    hit = reach(scene, screw, TARGET_U * scene.frame.u)
+    return group([*drawn(scene, screw), path(hit, "hit", fill="none", pointer_events="all")], attrs)
+
+
+def _tip(scene: Scene, screw: ScrewPath) -> Element:
+    """The grip at a screw's tip; it shows itself when pointed at, unless the screw leans or lags."""
+    axis = axis_of(scene, screw)
+    at = axis.at(end_mm(scene, screw) + 14 * scene.frame.u, 0)
+    open_ = screw.role == "lag" or abs(screw.tilt_deg) > 0
+    attrs = {
+        "id": scene.id(f"tilt-{screw.id}"),
+        "class": "handle",
+        **handles.leant(handles.tilt_slide(scene, screw), axis.origin, "down"),
+    }
+    return group(handles.knob(scene, at, "knob" if open_ else "knob quiet"), attrs)
+
+
+def _grips(scene: Scene, room: Ranges) -> list[Element]:
+    lines = scene.layout.fracture.lines
+    tips = [_tip(scene, screw) for screw in scene.layout.screws if screw.role in TILTED]
+    return [*tips, *(_zone(scene, line, room) for line in lines), *(_turn(scene, line) for line in lines)]
+
+
+def profile(scene: Scene) -> Element:
+    """The whole view."""
+    layout = scene.layout
+    room = ranges(scene.construct, layout.shape, layout.series) if scene.interactive else None
+    placed = {screw.hole: screw for screw in layout.screws}
+    in_holes = [_in_hole(scene, place, placed.get(place.number)) for place in layout.holes]
+    parts = [
+        *profile_bone(scene),
+        *wedge_piece(scene),
+        centre_line(scene.frame, scene.frame.profile_axis),
+        *dimensions(scene),
+        _plate(scene, room),
+        *(_line(scene, line, room) for line in layout.fracture.lines),
+        *(element for element in in_holes if element is not None),
+        *(_beside(scene, screw, room) for screw in layout.screws if screw.hole is None),
+        *(_grips(scene, room) if room is not None else ()),
+    ]
+    return group(parts, {"id": scene.id("profile")})

@@ -1,0 +1,50 @@
+"""The ruler under both views: mm along the shaft from the proximal end."""
+
+import math
+
+from app.drawing.scale import Frame
+from app.drawing.svg import Element, Fixed, group, label, path, run
+
+LABEL_GAP_U = 70.0  # numbers of three digits need this much room
+
+
+def _step(frame: Frame) -> int:
+    """Distance between numbers, mm: 10, 20, 50 or 100."""
+    return next((step for step in (10, 20, 50, 100) if step >= LABEL_GAP_U * frame.u), 200)
+
+
+def ruler(frame: Frame) -> Element:
+    """Ticks each millimetre or five, longer each ten, numbers where there is room."""
+    u, y = frame.u, frame.ruler_row
+    low, high = frame.view.start_mm, frame.view.end_mm
+    fine = 1 if 5 * u <= 1 else 5
+    ticks = [run([(low, y), (high, y)])]
+    for s in range(math.ceil(low / fine) * fine, math.floor(high) + 1, fine):
+        size = 14 if s % 10 == 0 else 9 if s % 5 == 0 else 5
+        ticks.append(run([(s, y), (s, y + size * u)]))
+    step = _step(frame)
+    first = math.ceil((low + 14 * u) / step) * step
+    numbers = [
+        label(f"{s} mm" if s == first else str(s), (s, y + 31 * u), "soft", text_anchor="middle")
+        for s in range(first, math.floor(high) + 1, step)
+        if s <= high - 14 * u
+    ]
+    return Fixed("g", {"aria-hidden": "true"}, [path("".join(ticks), "fine", stroke_width=u), *numbers])
+
+
+def heading(frame: Frame) -> list[Element]:
+    """Which view is which, and which end is proximal."""
+    u = frame.u
+    left, right = frame.left + 8 * u, frame.left + frame.width - 8 * u
+    face = frame.grip_row + 34 * u
+    return [
+        group(
+            [
+                label("Profile, proximal", (left, 22 * u), "soft"),
+                label("distal", (right, 22 * u), "soft", text_anchor="end"),
+                label("Face, proximal", (left, face), "soft"),
+                label("distal", (right, face), "soft", text_anchor="end"),
+            ],
+            {"aria-hidden": "true"},
+        )
+    ]

@@ -1,0 +1,149 @@
+"""Where things go: the window along the shaft, the drawing unit, and the rows of the two views.
+
+One user unit is 1 mm on both axes and x is ``s``. Text and strokes are sized in ``u``, a thousandth of the window, so
+that a drawing looks the same at any window.
+"""
+
+import math
+from dataclasses import dataclass
+
+from app.geometry import BoneShape, Layout
+
+MARGIN_MM = 35.0  # bone shown beyond plate and fracture
+ROUND_MM = 10.0
+LEAST_WINDOW_MM = 20.0
+MOST_MM = 2000.0
+PAD_U = 20.0  # beside the window: room for break lines and rounded ends
+TEXT_U = 16.0  # 11 px where the drawing is 720 px wide
+TARGET_U = 36.0  # 24 px where the drawing is 720 px wide: 24 / 720 * 1040 = 34.7
+SAMPLES = 48
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """The window along ``s`` that is drawn, mm.
+
+    Raises:
+        ValueError: not finite, narrower than 20 mm, or absurdly far off.
+    """
+
+    start_mm: float
+    end_mm: float
+
+    def __post_init__(self) -> None:
+        ends = (self.start_mm, self.end_mm)
+        if not all(math.isfinite(end) and abs(end) <= MOST_MM for end in ends):
+            message = f"the window must lie between -{MOST_MM:.0f} and {MOST_MM:.0f} mm"
+            raise ValueError(message)
+        if self.end_mm - self.start_mm < LEAST_WINDOW_MM:
+            message = f"the window must be {LEAST_WINDOW_MM:.0f} mm wide at least"
+            raise ValueError(message)
+
+    @property
+    def width_mm(self) -> float:
+        """Width of the window, mm."""
+        return self.end_mm - self.start_mm
+
+    @property
+    def text(self) -> str:
+        """As the drawing's ``data-view`` says it."""
+        return f"{self.start_mm:g},{self.end_mm:g}"
+
+
+def fitted_view(layout: Layout) -> View:
+    """The window that shows plate, fracture and separate screws with some bone on each side."""
+    plate, fracture = layout.plate_ends_mm, layout.fracture.extent_mm
+    beside = [s for screw in layout.screws if screw.hole is None for s in (screw.head[0], screw.tip[0])]
+    low = min(plate[0], fracture[0], *beside) - MARGIN_MM
+    high = max(plate[1], fracture[1], *beside) + MARGIN_MM
+    length = layout.shape.length_mm
+    start = max(0.0, math.floor(low / ROUND_MM) * ROUND_MM)
+    end = min(length, math.ceil(high / ROUND_MM) * ROUND_MM)
+    return View(start, end)
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """The drawing's measures, mm: unit, window, and the heights (y downwards) of the rows of both views.
+
+    ``stations`` are ``(s, outer half depth, canal half depth)`` along the bone inside the window.
+    """
+
+    view: View
+    u: float
+    shape: BoneShape
+    stations: tuple[tuple[float, float, float], ...]
+    profile_axis: float
+    face_axis: float
+    plate_row: float
+    span_rows: tuple[float, ...]
+    knob_row: float
+    grip_row: float
+    ruler_row: float
+    height: float
+
+    @property
+    def left(self) -> float:
+        """Left edge of the drawing, mm along ``s``."""
+        return self.view.start_mm - PAD_U * self.u
+
+    @property
+    def width(self) -> float:
+        """Width of the drawing, mm."""
+        return self.view.width_mm + 2 * PAD_U * self.u
+
+    @property
+    def cut(self) -> tuple[bool, bool]:
+        """Whether the window cuts the bone at its start and at its end."""
+        return self.view.start_mm > 1e-6, self.view.end_mm < self.shape.length_mm - 1e-6
+
+    def up(self, y: float) -> float:
+        """Drawing height of a point at ``y`` of the profile plane."""
+        return self.profile_axis - y
+
+    def near(self, s: float) -> float:
+        """Drawing height of the surface under the plate."""
+        return self.profile_axis - self.shape.near(s)
+
+    def far(self, s: float) -> float:
+        """Drawing height of the far surface."""
+        return self.profile_axis + self.shape.near(s)
+
+
+def bone_ends(view: View, shape: BoneShape) -> tuple[float, float]:
+    """The stretch of bone inside the window."""
+    return max(0.0, view.start_mm), min(shape.length_mm, view.end_mm)
+
+
+def frame_for(layout: Layout, view: View) -> Frame:
+    """Measure out a drawing. Heights depend on bone, plate and window only, so that nothing jumps while dragging."""
+    u = view.width_mm / 1000
+    low, high = bone_ends(view, layout.shape)
+    step = max(high - low, 0.0) / SAMPLES
+    places = [low + i * step for i in range(SAMPLES + 1)]
+    stations = tuple((s, half := layout.shape.near(s), half - layout.shape.cortex(s)) for s in places)
+    half_depth = max(half for _, half, _ in stations)
+    half_width = max(max(layout.shape.width(s) for s in places[::4]), layout.series.width_mm) / 2
+    spans = min(len(layout.fracture.lines), 2)
+    plate_row = 34 * u
+    span_rows = tuple(plate_row + 32 * u * (i + 1) for i in range(spans))
+    knob_row = span_rows[-1] + 34 * u
+    plate_top = layout.series.thickness_mm + layout.construct.plate.standoff_mm
+    profile_axis = knob_row + 30 * u + plate_top + half_depth
+    grip_row = profile_axis + half_depth + 62 * u
+    face_axis = grip_row + 64 * u + half_width
+    ruler_row = face_axis + half_width + 52 * u
+    return Frame(
+        view=view,
+        u=u,
+        shape=layout.shape,
+        stations=stations,
+        profile_axis=profile_axis,
+        face_axis=face_axis,
+        plate_row=plate_row,
+        span_rows=span_rows,
+        knob_row=knob_row,
+        grip_row=grip_row,
+        ruler_row=ruler_row,
+        height=ruler_row + 44 * u,
+    )

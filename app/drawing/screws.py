@@ -1,0 +1,112 @@
+"""Screws in the profile: head in the plate, thread where it holds, plain and overdrilled where it glides."""
+
+import math
+from dataclasses import dataclass
+
+from app.drawing.scene import Scene
+from app.drawing.svg import Element, Point, loop, path
+from app.geometry import Passage, ScrewPath
+
+LEAST_TOOTH_U = 4.5
+
+
+@dataclass(frozen=True, slots=True)
+class Axis:
+    """A screw's own axes in the drawing: ``t`` from the plate's underside towards the tip, ``n`` across, mm."""
+
+    origin: Point
+    sin: float
+    cos: float
+
+    def at(self, t: float, n: float) -> Point:
+        """A point in drawing coordinates."""
+        return self.origin[0] + t * self.sin + n * self.cos, self.origin[1] + t * self.cos - n * self.sin
+
+
+def axis_of(scene: Scene, screw: ScrewPath) -> Axis:
+    """The screw's axes."""
+    tilt = math.radians(screw.tilt_deg)
+    return Axis((screw.head[0], scene.frame.up(screw.head[1])), math.sin(tilt), math.cos(tilt))
+
+
+def end_mm(scene: Scene, screw: ScrewPath) -> float:
+    """How far the screw that would be taken from stock reaches from its head, mm along its axis."""
+    seat = scene.layout.series.seat_mm if screw.hole is not None else 0.0
+    tilt = math.radians(screw.tilt_deg)
+    return (screw.stock_length_mm or screw.length_mm) - seat / math.cos(tilt)
+
+
+def _depth(screw: ScrewPath, point: Point) -> float:
+    return math.dist(screw.head, point)
+
+
+def _head(scene: Scene, screw: ScrewPath) -> list[Point]:
+    """Right-hand half of the head, from its top down, as ``(t, n)``."""
+    half, core = screw.spec.head_mm / 2, screw.spec.core_mm / 2
+    if screw.hole is None:
+        return [(-0.62 * half, 0), (-0.62 * half, 0.5 * half), (-0.3 * half, 0.94 * half), (0, half), (0.25 * half, core)]
+    thick = scene.layout.series.thickness_mm
+    if screw.spec.kind == "locking":
+        steps = [(-thick + k * thick / 6, half * (1 - 0.03 * k) * (0.9 if k % 2 else 1)) for k in range(6)]
+        return [(-thick, 0), *steps, (-0.04 * thick, core)]
+    rise = 0.1 * thick
+    return [(-thick - rise, 0), (-thick - rise, 0.62 * half), (-0.82 * thick, half), (-0.5 * thick, 0.9 * half), (-0.02, core)]
+
+
+def _thread(screw: ScrewPath, passage: Passage, least: float) -> list[Point]:
+    """Teeth along one cortex that the thread grips."""
+    start, end = _depth(screw, passage.entry), _depth(screw, passage.exit)
+    teeth = max(1, round((end - start) / max(screw.spec.pitch_mm, least)))
+    step = (end - start) / teeth
+    core, crest = screw.spec.core_mm / 2, screw.spec.thread_mm / 2
+    points = [(start, core)]
+    for k in range(teeth):
+        points += [(start + (k + 0.5) * step, crest), (start + (k + 1) * step, core)]
+    return points
+
+
+def _half(scene: Scene, screw: ScrewPath) -> list[Point]:
+    """Right-hand outline of the whole screw from the top of its head to its tip, as ``(t, n)``."""
+    core, end = screw.spec.core_mm / 2, end_mm(scene, screw)
+    points = _head(scene, screw)
+    for passage in screw.passages:
+        if passage.holds:
+            points += _thread(screw, passage, LEAST_TOOTH_U * scene.frame.u)
+    return [*points, (max(end - core, points[-1][0]), core), (max(end, points[-1][0]), 0)]
+
+
+def body(scene: Scene, screw: ScrewPath) -> Element:
+    """The screw's outline: head, shank, teeth and tip in one."""
+    axis = axis_of(scene, screw)
+    half = _half(scene, screw)
+    right = [axis.at(t, n) for t, n in half]
+    left = [axis.at(t, -n) for t, n in reversed(half[1:-1])]
+    return path(loop([*right, *left]), screw.role, stroke_width=1.2 * scene.frame.u)
+
+
+def _quad(axis: Axis, start: float, end: float, half: float) -> str:
+    return loop([axis.at(start, -half), axis.at(end, -half), axis.at(end, half), axis.at(start, half)])
+
+
+def gliding_hole(scene: Scene, screw: ScrewPath) -> Element | None:
+    """The overdrilled stretch of a lag screw, wider than its thread, if it has one."""
+    gliding = [passage for passage in screw.passages if passage.gliding]
+    if not gliding:
+        return None
+    axis = axis_of(scene, screw)
+    wide = max(screw.spec.gliding_drill_mm or screw.spec.thread_mm, screw.spec.core_mm + 3 * scene.frame.u) / 2
+    data = "".join(_quad(axis, _depth(screw, p.entry), _depth(screw, p.exit), wide) for p in gliding)
+    return path(data, "drilled", stroke_width=1.1 * scene.frame.u)
+
+
+def reach(scene: Scene, screw: ScrewPath, least_mm: float) -> str:
+    """Outline about the whole screw, for pointing at it."""
+    axis = axis_of(scene, screw)
+    half = max(screw.spec.head_mm / 2, least_mm / 2)
+    return _quad(axis, -scene.layout.series.thickness_mm, end_mm(scene, screw), half)
+
+
+def drawn(scene: Scene, screw: ScrewPath) -> list[Element]:
+    """Everything that is seen of one screw in the profile."""
+    hole = gliding_hole(scene, screw)
+    return [body(scene, screw)] if hole is None else [hole, body(scene, screw)]

@@ -1,0 +1,75 @@
+"""The sketch of one construct: profile over face over ruler, on one scale."""
+
+from typing import TYPE_CHECKING
+
+from app.drawing.face import face
+from app.drawing.flags import flags, symbols
+from app.drawing.palette import Theme
+from app.drawing.plate import hatch, hole_symbol
+from app.drawing.profile import profile
+from app.drawing.ruler import heading, ruler
+from app.drawing.scale import TEXT_U, View, fitted_view, frame_for
+from app.drawing.scene import Scene, warned_parts
+from app.drawing.style import embedded
+from app.drawing.svg import Attrs, Element, box, el, path, style, title
+from app.drawing.words import describe
+
+if TYPE_CHECKING:
+    from app.assess import ConstructAssessment
+
+SVG = "http://www.w3.org/2000/svg"
+
+
+def scene_of(one: "ConstructAssessment", view: View | None, interactive: bool, prefix: str = "") -> Scene:
+    """Make ready to draw a construct in a window (None: fitted to it)."""
+    frame = frame_for(one.layout, view or fitted_view(one.layout))
+    return Scene(one, frame, interactive, prefix, warned_parts(one))
+
+
+def contents(scene: Scene) -> list[Element]:
+    """Everything inside a drawing's root."""
+    frame = scene.frame
+    return [
+        el("defs", [*hatch(scene), hole_symbol(scene), *symbols(scene)]),
+        path(box(frame.left, 0, frame.width, frame.height), "sheet"),
+        *heading(frame),
+        profile(scene),
+        face(scene),
+        ruler(frame),
+        *flags(scene),
+    ]
+
+
+def view_box(scene: Scene) -> Attrs:
+    """Attributes that set a drawing's window and the size of its text."""
+    frame = scene.frame
+    corner = Element("svg", {"x": frame.left, "width": frame.width, "height": frame.height}).attribs
+    return {
+        "viewBox": f"{corner['x']} 0 {corner['width']} {corner['height']}",
+        "font-size": TEXT_U * frame.u,
+        "class": "drawing",
+        "data-view": frame.view.text,
+    }
+
+
+def draw_sketch(
+    one: "ConstructAssessment", *, view: View | None = None, theme: Theme = "page", interactive: bool = True
+) -> str:
+    """Draw a construct.
+
+    Args:
+        one: the assessed construct.
+        view: the window along ``s``, mm; None fits it to plate and fracture.
+        theme: ``page`` leaves colours to the page's style sheet; ``light``, ``dark`` and ``print`` make a file that
+            stands alone.
+        interactive: whether holes are buttons and handles are sliders.
+
+    Returns:
+        An ``<svg>`` element as text; one user unit is 1 mm and x is ``s``.
+    """
+    scene = scene_of(one, view, interactive)
+    name = describe(one)
+    attrs: Attrs = {"xmlns": SVG, "id": "sketch", **view_box(scene)}
+    attrs |= {"role": "group" if interactive else "img", "aria-label": name}
+    head = [] if theme == "page" else [title(name), style(embedded(theme))]
+    return str(Element("svg", attrs, [*head, *contents(scene)]).tostring())

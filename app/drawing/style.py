@@ -1,0 +1,57 @@
+"""How each class looks. Widths and sizes are attributes of the drawing, since they scale with its window."""
+
+import re
+
+from app.drawing.palette import PALETTES
+
+FONT = "'Liberation Sans', 'DejaVu Sans', Arial, sans-serif"
+
+# Shapes drawn through <use> are styled in a tree of their own, where ``.drawing`` is no ancestor: no prefix there.
+RULES = """\
+.drawing { color: var(--draw-ink); font-family: FONT; }
+.drawing text { fill: var(--draw-ink); }
+.drawing .soft { fill: var(--draw-soft); }
+.drawing .halo { stroke: var(--draw-paper); paint-order: stroke; stroke-linejoin: round; }
+.drawing .halo-canal { stroke: var(--draw-canal); paint-order: stroke; stroke-linejoin: round; }
+.drawing .sheet { fill: var(--draw-paper); stroke: none; }
+.drawing .line { fill: none; stroke: var(--draw-ink); }
+.drawing .fine { fill: none; stroke: var(--draw-soft); }
+.drawing .axis { fill: none; stroke: var(--draw-soft); }
+.drawing .hatch-line { fill: none; stroke: var(--draw-hatch); }
+.drawing .plate-hatch-line { fill: none; stroke: var(--draw-plate-hatch); }
+.drawing .canal { fill: var(--draw-canal); stroke: none; }
+.drawing .bone { fill: var(--draw-bone); stroke: none; }
+.drawing .outline { fill: none; stroke: var(--draw-ink); stroke-linejoin: round; }
+.drawing .metal { fill: var(--draw-metal); stroke: var(--draw-ink); stroke-linejoin: round; }
+.hole-rim { fill: var(--draw-plate-hatch); fill-opacity: 0.35; stroke: var(--draw-ink); stroke-linejoin: round; }
+.hole-opening { fill: var(--draw-bone); stroke: var(--draw-ink); stroke-linejoin: round; }
+.drawing .edge { stroke: var(--draw-ink); stroke-linejoin: round; }
+.drawing .core { fill: var(--draw-ink); stroke: var(--draw-ink); }
+.drawing .drilled { fill: var(--draw-paper); stroke: var(--draw-ink); }
+.drawing .neutral { fill: var(--draw-neutral); stroke: var(--draw-ink); stroke-linejoin: round; }
+.drawing .eccentric { fill: var(--draw-eccentric); stroke: var(--draw-ink); stroke-linejoin: round; }
+.drawing .lag { fill: var(--draw-lag); stroke: var(--draw-ink); stroke-linejoin: round; }
+.drawing .locking-2, .drawing .locking-1 { fill: var(--draw-locking); stroke: var(--draw-ink); stroke-linejoin: round; }
+.drawing .solid { fill: var(--draw-ink); stroke: none; }
+.drawing .fracture { fill: none; stroke: var(--draw-fracture); stroke-linecap: round; stroke-linejoin: round; }
+.drawing .arc { fill: none; stroke: var(--draw-fracture); }
+.drawing .gap { fill: var(--draw-paper); stroke: none; }
+.drawing .shard { fill: var(--draw-shard); stroke: var(--draw-ink); stroke-linejoin: round; }
+.drawing .knob { fill: var(--draw-paper); stroke: var(--draw-handle); stroke-linejoin: round; }
+.drawing .leader { fill: none; stroke: var(--draw-handle); }
+.flag-stop { fill: var(--draw-stop); stroke: var(--draw-paper); }
+.flag-caution { fill: var(--draw-caution); stroke: var(--draw-paper); }
+.flag-note { fill: var(--draw-note); stroke: var(--draw-paper); }
+.flag-sign { fill: none; stroke: var(--draw-paper); stroke-linecap: round; }
+.drawing .warned-stop .number { fill: var(--draw-stop); font-weight: bold; }
+.drawing .warned-caution .number { fill: var(--draw-caution); font-weight: bold; }
+.drawing .warned-note .number { fill: var(--draw-note); font-weight: bold; }
+""".replace("FONT", FONT)
+
+_VARIABLE = re.compile(r"var\(--draw-([a-z-]+)\)")
+
+
+def embedded(theme: str) -> str:
+    """The rules with a theme's colours written out, for a file that stands alone."""
+    palette = PALETTES[theme]
+    return _VARIABLE.sub(lambda match: palette[match[1]], RULES)
