@@ -1,0 +1,84 @@
+"""Block elimination along one fragment, from its far end to its face at the fracture.
+
+Stations are ordered along the shaft and each couples only with its neighbours (block tridiagonal, 6 × 6 blocks: bone node,
+plate node). The two ends are kept; everything between is eliminated once, in one pass: cost linear in the stations.
+All arrays may carry any leading axes (planes, fragments, screw patterns), which are done together.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from app.mechanics.sections import Array
+
+
+@dataclass(frozen=True, slots=True)
+class FragmentBlocks:
+    """Stiffness of one fragment (or a batch) in stations 0 … n+1; station 0 and n+1 are its ends.
+
+    `diagonal` (…, n+2, 6, 6); `to_next` (…, n+2, 6, 6) couples station k with k+1 for 1 ≤ k ≤ n; `to_start`
+    (…, n+2, 6, 6) couples station k with station 0; `load` (…, n+2, 6, r). A fragment with fewer stations than the batch
+    has unit diagonals and no coupling in the spare ones.
+    """
+
+    diagonal: Array
+    to_next: Array
+    to_start: Array
+    load: Array
+
+
+@dataclass(frozen=True, slots=True)
+class CondensedFragment:
+    """A fragment reduced to its two ends: `stiffness` (…, 12, 12) and `load` (…, 12, r), start first.
+
+    `recovery` holds, station by station, what gives the eliminated unknowns back: (…, 6, 12 + r).
+    """
+
+    stiffness: Array
+    load: Array
+    recovery: tuple[Array, ...]
+
+
+def condense_fragment(blocks: FragmentBlocks) -> CondensedFragment:
+    """Eliminate every inner station of a fragment; the result can be joined to any neighbour, again and again.
+
+    Raises numpy's LinAlgError only for a fragment with a mechanism of its own (a station tied to nothing).
+    """
+    count = blocks.diagonal.shape[-3] - 2
+    sides = np.concatenate([blocks.to_next, blocks.to_start, blocks.load], axis=-1)
+    diagonal = blocks.diagonal
+    start = np.concatenate([diagonal[..., 0, :, :], blocks.load[..., 0, :, :]], axis=-1)
+    recovery = []
+    here, side = diagonal[..., 1, :, :], sides[..., 1, :, :]
+    for k in range(1, count + 1):
+        solved = np.linalg.solve(here, side)
+        recovery.append(solved)
+        change = np.swapaxes(side[..., :12], -1, -2) @ solved
+        here = diagonal[..., k + 1, :, :] - change[..., :6, :6]
+        side = sides[..., k + 1, :, :].copy()
+        side[..., 6:] -= change[..., :6, 6:]
+        start = start - change[..., 6:, 6:]
+    stiffness = np.empty((*here.shape[:-2], 12, 12))
+    stiffness[..., 6:, 6:] = here
+    stiffness[..., :6, :6] = start[..., :6]
+    stiffness[..., 6:, :6] = side[..., 6:12]
+    stiffness[..., :6, 6:] = np.swapaxes(side[..., 6:12], -1, -2)
+    load = np.concatenate([start[..., 6:], side[..., 12:]], axis=-2)
+    return CondensedFragment(stiffness, load, tuple(recovery))
+
+
+def recover_stations(condensed: CondensedFragment, ends: Array, weights: Array) -> Array:
+    """Unknowns of all inner stations from those of the two ends: (…, n, 6, c).
+
+    `ends` (…, 12, c), `weights` (r, c) scale the load columns for each of the c states.
+    """
+    start, following = ends[..., :6, :], ends[..., 6:, :]
+    found = []
+    for solved in reversed(condensed.recovery):
+        following = solved[..., 12:] @ weights - solved[..., :6] @ following - solved[..., 6:12] @ start
+        found.append(following)
+    if not found:
+        return np.empty((*ends.shape[:-2], 0, 6, ends.shape[-1]))
+    return np.stack(found[::-1], axis=-3)

@@ -1,0 +1,199 @@
+"""Fracture faces that may touch: springs at the near and far cortex that only press, and lag screws that only join.
+
+Everything acts on a few coordinates q (opening, sliding, elongation) of the kept unknowns. The construct with all
+lines open gives their compliance; which of the springs press is then a small complementarity problem.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from app.mechanics.frame import Frame, dofs
+from app.mechanics.model import LagScrew
+from app.mechanics.sections import Array, bone_at, bone_section
+
+_MOST_ROUNDS = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Interface:
+    """Coordinates of all lines and lags over the kept in-plane unknowns.
+
+    `rows` (k, m): q = rows·d, in the order near opening, far opening, near sliding, far sliding of each line, then the
+    elongation of each lag. `stiffness` (k,) N/mm, `clearance` (k,) mm. `sticks` per line: sliding is held by friction while pressed.
+    """
+
+    rows: Array
+    stiffness: Array
+    clearance: Array
+    sticks: tuple[bool, ...]
+    lags: tuple[LagScrew, ...]
+
+    @property
+    def lines(self) -> int:
+        """Number of fracture lines."""
+        return len(self.sticks)
+
+    def opening(self) -> Array:
+        """Indices of the opening coordinates, near then far, line by line."""
+        return np.array([4 * k + side for k in range(self.lines) for side in (0, 1)], dtype=np.intp)
+
+
+def all_lags(frame: Frame) -> tuple[LagScrew, ...]:
+    """Lag screws beside the plate and through it, as one kind."""
+    construct = frame.construct
+    through = [
+        LagScrew(
+            s.id,
+            construct.plate.hole_s_mm[s.hole_number - 1],
+            s.far_s_mm if s.far_s_mm is not None else construct.plate.hole_s_mm[s.hole_number - 1],
+            s.near_fragment,
+            s.far_fragment,
+            s.core_mm,
+            s.thread_mm,
+            s.pitch_mm,
+            s.modulus_mpa,
+            s.lag_force_n,
+        )
+        for s in construct.screws
+        if s.kind == "lag" and s.near_fragment is not None and s.far_fragment is not None
+    ]
+    return tuple(
+        lag for lag in (*construct.lag_screws, *through) if abs(lag.near_fragment - lag.far_fragment) == 1
+    )
+
+
+def build_interface(frame: Frame) -> Interface:
+    """Interface of a frame. Spring of one cortex: half the bone's section over a layer one cortex thick, E·A/(2t)
+    against closing and G·A/(2t) against sliding. Faces stick when the line is flatter than the friction angle
+    (tan a ≤ µ) or a lag presses it; otherwise they slide freely."""
+    construct = frame.construct
+    lags, size = all_lags(frame), 3 * frame.top.count
+    count = 4 * len(construct.fracture_lines)
+    rows = np.zeros((count + len(lags), size))
+    stiffness, clearance = np.zeros(len(rows)), np.zeros(len(rows))
+    sticks = []
+    for k, line in enumerate(construct.fracture_lines):
+        angle = math.radians(line.obliquity_deg)
+        part = slice(4 * k, 4 * k + 4)
+        rows[part, dofs((frame.top.left[k], frame.top.right[k]))] = _line_rows(frame, k, angle)
+        stiffness[part] = _cortex_contact(frame, line.s_mm)
+        clearance[4 * k : 4 * k + 2] = line.clearance_mm * math.cos(angle)
+        lagged = any({lag.near_fragment, lag.far_fragment} == {k, k + 1} and lag.force_n > 0.0 for lag in lags)
+        sticks.append(lagged or abs(math.tan(angle)) <= construct.friction.bone_bone)
+    for n, lag in enumerate(lags):
+        rows[count + n], stiffness[count + n] = _lag_row(frame, lag)
+    return Interface(rows, stiffness, clearance, tuple(sticks), lags)
+
+
+def _line_rows(frame: Frame, k: int, angle: float) -> Array:
+    """Rows (4, 6) over (left face, right face): normal (cos a, sin a), tangent (−sin a, cos a) at the two cortices."""
+    line = frame.construct.fracture_lines[k]
+    half = float(bone_at(frame.construct.bone, np.array([line.s_mm])).depth[0]) / 2.0
+    rows = np.zeros((4, 6))
+    for side, y in ((0, half), (1, -half)):
+        arm = np.array([[1.0, 0.0, -y], [0.0, 1.0, -y * math.tan(angle)]])
+        rows[side, 3:] = np.array([math.cos(angle), math.sin(angle)]) @ arm
+        rows[side + 2, 3:] = np.array([-math.sin(angle), math.cos(angle)]) @ arm
+    rows[:, :3] = -rows[:, 3:]
+    return rows
+
+
+def _cortex_contact(frame: Frame, s_mm: float) -> Array:
+    bone, at = frame.construct.bone, np.array([s_mm])
+    half_area = float(bone_section(bone, at).area[0]) / 2.0
+    layer = float(bone_at(bone, at).cortex[0])
+    press, slide = bone.modulus_mpa * half_area / layer, bone.shear_modulus_mpa * half_area / layer
+    return np.array([press, press, slide, slide])
+
+
+def _lag_row(frame: Frame, lag: LagScrew) -> tuple[Array, float]:
+    """Elongation between near and far surface point, each moving with its face; stiffness EA/L of the core."""
+    construct, row = frame.construct, np.zeros(3 * frame.top.count)
+    depth = bone_at(construct.bone, np.array([lag.near_s_mm, lag.far_s_mm])).depth
+    ends = np.array([[lag.near_s_mm, depth[0] / 2.0], [lag.far_s_mm, -depth[1] / 2.0]])
+    length = float(np.linalg.norm(ends[1] - ends[0]))
+    direction = (ends[1] - ends[0]) / length
+    line = min(lag.near_fragment, lag.far_fragment)
+    for sign, (s, y), fragment in ((-1.0, ends[0], lag.near_fragment), (1.0, ends[1], lag.far_fragment)):
+        face, s_face = (
+            (frame.top.left[line], frame.layout.chains[line].end_mm)
+            if fragment == line
+            else (frame.top.right[line], frame.layout.chains[line + 1].start_mm)
+        )
+        arm = np.array([[1.0, 0.0, -y], [0.0, 1.0, s - s_face]])
+        row[3 * face : 3 * face + 3] += sign * direction @ arm
+    return row, lag.modulus_mpa * math.pi * lag.core_mm**2 / 4.0 / length
+
+
+@dataclass(frozen=True, slots=True)
+class OpenConstruct:
+    """The construct with every line open, under one pair of supports.
+
+    `columns` (m, c): in-plane displacements per unit of axial load, bending, eccentric shift and pre-bend, then per unit force of each
+    interface coordinate; `compliance` (k, k) and `drive` (k, 4) are the same read at the interface.
+    """
+
+    columns: Array
+    drive: Array
+    compliance: Array
+
+
+@dataclass(frozen=True, slots=True)
+class InterfaceState:
+    """Forces (k,) on the interface coordinates (positive: pushes the faces apart) and which openings press (k,)."""
+
+    force: Array
+    pressing: Array
+
+
+def press(
+    interface: Interface, compliance: Array, free: Array, joined: Array, offset: Array
+) -> InterfaceState:
+    """Find which faces press. `free` (k,): coordinates without interface forces; `joined` (k,) bool: springs that act both
+    ways (lags) or with their cortex (sticking); `offset` (k,): unstretched value of those springs.
+
+    Force of an acting spring r = −k·(q + c). The matrix is positive definite, so the least-index rule after a few block
+    rounds ends (Murty, Linear Complementarity, ch. 4; from memory).
+    """
+    count = len(free)
+    opening = interface.opening()
+    gap = free + interface.clearance + offset
+    pressing = np.zeros(count, dtype=bool)
+    if not joined[4 * interface.lines :].any() and np.all(gap[opening] >= 0.0):
+        return InterfaceState(np.zeros(count), pressing)
+    pressing[opening] = gap[opening] < 0.0
+    force = np.zeros(count)
+    for round_ in range(_MOST_ROUNDS):
+        active = _acting(interface, pressing, joined)
+        force = _spring_forces(interface, compliance, gap, active)
+        distance = gap + compliance @ force
+        wrong = np.zeros(count, dtype=bool)
+        wrong[opening] = np.where(pressing[opening], force[opening] < 0.0, distance[opening] < -1e-12)
+        if not wrong.any():
+            break
+        if round_ >= 6:
+            wrong[np.flatnonzero(wrong)[1:]] = False
+        pressing = pressing ^ wrong
+    return InterfaceState(force, pressing)
+
+
+def _acting(interface: Interface, pressing: Array, joined: Array) -> Array:
+    active = pressing | joined
+    for k in range(interface.lines):
+        for side in (0, 1):
+            slide = 4 * k + 2 + side
+            active[slide] = joined[slide] and pressing[slide - 2]
+    return active
+
+
+def _spring_forces(interface: Interface, compliance: Array, gap: Array, active: Array) -> Array:
+    at = np.flatnonzero(active)
+    force = np.zeros(len(gap))
+    if len(at):
+        matrix = compliance[at[:, None], at] + np.diag(1.0 / interface.stiffness[at])
+        force[at] = np.linalg.solve(matrix, -gap[at])
+    return force

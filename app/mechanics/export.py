@@ -1,0 +1,209 @@
+"""The same construct as plain nodes, members and springs, for any general frame program. Nothing here is condensed."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from app.mechanics.contact import Interface
+from app.mechanics.frame import BONE_PIECES, Frame, Members, screw_places
+from app.mechanics.screw_joints import plate_height
+from app.mechanics.sections import bone_at, bone_section, full_plate_section, net_plate_section
+
+
+@dataclass(frozen=True, slots=True)
+class FrameMember:
+    """Prismatic member between two nodes: moduli (MPa), A (mm²), I_y, I_z, J (mm⁴); z is out of the profile plane."""
+
+    i: str
+    j: str
+    e: float
+    g: float
+    area: float
+    i_y: float
+    i_z: float
+    torsion: float
+
+
+@dataclass(frozen=True, slots=True)
+class FrameSpring:
+    """Springs between two coincident nodes: (u, v, θz) in-plane and (w, θx, θy) out-of-plane, N/mm and N·mm/rad."""
+
+    i: str
+    j: str
+    in_plane: tuple[float, float, float]
+    out_of_plane: tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class FrameBar:
+    """An axial spring (N/mm) along a unit vector (x, y) between two coincident nodes of the profile plane."""
+
+    i: str
+    j: str
+    along: tuple[float, float]
+    stiffness: float
+
+
+@dataclass(frozen=True, slots=True)
+class PlainFrame:
+    """Nodes (x along the shaft, y towards the plate, mm), members, rigid arms, springs and bars; the two bone ends."""
+
+    nodes: dict[str, tuple[float, float]]
+    members: tuple[FrameMember, ...]
+    arms: tuple[tuple[str, str], ...]
+    springs: tuple[FrameSpring, ...]
+    bars: tuple[FrameBar, ...]
+    proximal: str
+    distal: str
+    faces: tuple[tuple[str, str], ...]
+
+
+class _Drawing:
+    """Collects the parts; equal names are one node."""
+
+    def __init__(self, frame: Frame) -> None:
+        self.frame = frame
+        self.construct = frame.construct
+        self.stations = frame.blocks.diagonal.shape[2] - 2
+        self.nodes: dict[str, tuple[float, float]] = {}
+        self.members: list[FrameMember] = []
+        self.arms: list[tuple[str, str]] = []
+        self.springs: list[FrameSpring] = []
+        self.bars: list[FrameBar] = []
+
+    def node(self, name: str, x: float, y: float) -> str:
+        self.nodes.setdefault(name, (float(x), float(y)))
+        return name
+
+    def station(self, part: str, chain: int, slot: int) -> str:
+        """Name of a chain's node; its ends go by the name of the kept node."""
+        if chain < 0:
+            return f"{part} line {-1 - chain} {slot}"
+        if part == "plate" and slot == 0:
+            return f"plate line {chain - 1} {len(self.frame.top.plate[chain - 1]) - 1}"
+        if part == "plate" and slot == self.stations + 1:
+            return f"plate line {chain} 0"
+        return f"{part} {chain} {slot}"
+
+    def arm(self, name: str, node: str, x: float, y: float) -> str:
+        end = self.node(name, x, y)
+        self.arms.append((node, end))
+        return end
+
+    def bone(self) -> None:
+        members, bone = self.frame.bone, self.construct.bone
+        for n in range(len(members.chain)):
+            s = np.linspace(members.s_i[n], members.s_j[n], BONE_PIECES + 1)
+            section = bone_section(bone, (s[1:] + s[:-1]) / 2.0)
+            names = self._pieces("bone", members, n, [(x, 0.0) for x in s])
+            for k in range(BONE_PIECES):
+                sizes = (float(p[k]) for p in (section.area, section.i_y, section.i_z, section.torsion))
+                self.members.append(FrameMember(names[k], names[k + 1], bone.modulus_mpa, bone.shear_modulus_mpa, *sizes))
+
+    def _pieces(self, part: str, members: Members, n: int, points: list[tuple[float, float]]) -> list[str]:
+        chain = int(members.chain[n])
+        first, last = (self.station(part, chain, int(slot[n])) for slot in (members.slot_i, members.slot_j))
+        names = [first, *(f"{part} member {n} {k}" for k in range(1, len(points) - 1)), last]
+        return [self.node(name, x, y) for name, (x, y) in zip(names, points, strict=True)]
+
+    def plate(self) -> None:
+        members, plate = self.frame.plate, self.construct.plate
+        full, net = full_plate_section(plate), net_plate_section(plate)
+        for n in range(len(members.chain)):
+            ends = np.array([members.s_i[n], members.s_j[n]])
+            y = plate_height(self.construct, ends)
+            length = math.hypot(ends[1] - ends[0], y[1] - y[0])
+            half = plate.hole_length_mm / 2.0 / length
+            at = [0.0, 1.0]
+            at += [half] if members.hole_i[n] else []
+            at += [1.0 - half] if members.hole_j[n] else []
+            at.sort()
+            points = [(ends[0] + f * (ends[1] - ends[0]), y[0] + f * (y[1] - y[0])) for f in at]
+            names = self._pieces("plate", members, n, points)
+            for k, (a, b) in enumerate(zip(at, at[1:], strict=False)):
+                at_hole = (members.hole_i[n] and a == 0.0) or (members.hole_j[n] and b == 1.0)
+                p = net if at_hole else full
+                sizes = (plate.modulus_mpa, plate.shear_modulus_mpa, p.area, p.i_y, p.i_z, p.torsion)
+                self.members.append(FrameMember(names[k], names[k + 1], *sizes))
+
+    def screws(self) -> None:
+        joints, at = self.frame.joints, self.frame.joints.geometry
+        places = screw_places(self.frame.layout, joints, self.stations)
+        for n, (screw, (chain, slot)) in enumerate(zip(joints.screws, places, strict=True)):
+            s = self.construct.plate.hole_s_mm[screw.hole_number - 1]
+            if chain >= 0:
+                plate, near, far = self.station("plate", chain, slot), f"bone {chain} {slot}", f"bone {chain} {slot}"
+            else:
+                line = next(k for k, nodes in enumerate(self.frame.layout.lines) if slot in nodes.holes)
+                plate = f"plate line {line} {self.frame.layout.lines[line].holes.index(slot)}"
+                near, far = (self._face(line, f) for f in (screw.near_fragment, screw.far_fragment))
+            if screw.kind.startswith("locking"):
+                self._locking(n, s, (plate, near, far))
+            else:
+                top = self.arm(f"seat {n}", plate, s, at.y_surface[n])
+                bone = self.arm(f"patch {n}", near if screw.near_fragment is not None else far, s, at.y_surface[n])
+                self._spring(bone, top, joints.patch[:, n])
+
+    def _face(self, line: int, fragment: int | None) -> str:
+        return f"bone {line} {self.stations + 1}" if fragment is None or fragment <= line else f"bone {line + 1} 0"
+
+    def _spring(self, i: str, j: str, stiffness: np.ndarray) -> None:
+        diagonal = stiffness[:, range(3), range(3)].tolist()
+        self.springs.append(FrameSpring(i, j, tuple(diagonal[0]), tuple(diagonal[1])))
+
+    def _locking(self, n: int, s: float, ties: tuple[str, str, str]) -> None:
+        joints, at, screw = self.frame.joints, self.frame.joints.geometry, self.frame.joints.screws[n]
+        d = screw.core_mm
+        inertia = math.pi * d**4 / 64.0
+        before = ties[0]
+        for held, (name, y) in enumerate((("near", at.y_near[n]), ("far", at.y_far[n]))):
+            if held == 1 and screw.kind == "locking-1":
+                break
+            here = self.node(f"screw {n} {name}", s, y)
+            sizes = (screw.modulus_mpa, screw.modulus_mpa / 2.6, math.pi * d**2 / 4.0, inertia, inertia, 2.0 * inertia)
+            self.members.append(FrameMember(before, here, *sizes))
+            if joints.holds[held, n]:
+                self._spring(self.arm(f"cortex {n} {name}", ties[1 + held], s, y), here, joints.cortex_spring[:, n])
+            before = here
+
+    def contact(self, interface: Interface, active: np.ndarray) -> None:
+        """Springs of the interface coordinates that act; lags join the surface points they run between."""
+        for index in np.flatnonzero(active[: 4 * interface.lines]):
+            k, kind = divmod(int(index), 4)
+            line = self.construct.fracture_lines[k]
+            angle = math.radians(line.obliquity_deg)
+            half = float(bone_at(self.construct.bone, np.array([line.s_mm])).depth[0]) / 2.0
+            y = half if kind % 2 == 0 else -half
+            shift = -y * math.tan(angle)
+            ends = []
+            for name, face, s in (
+                ("left", f"bone {k} {self.stations + 1}", self.frame.layout.chains[k].end_mm),
+                ("right", f"bone {k + 1} 0", self.frame.layout.chains[k + 1].start_mm),
+            ):
+                ends.append(self.arm(f"contact {index} {name}", face, s + shift, y))
+            along = (math.cos(angle), math.sin(angle)) if kind < 2 else (-math.sin(angle), math.cos(angle))
+            self.bars.append(FrameBar(ends[0], ends[1], along, float(interface.stiffness[index])))
+
+
+def as_frame(frame: Frame, interface: Interface, active: np.ndarray) -> PlainFrame:
+    """Export a frame with those interface springs that act (`active`, bool per coordinate); lag screws are left out."""
+    drawing = _Drawing(frame)
+    drawing.bone()
+    drawing.plate()
+    drawing.screws()
+    drawing.contact(interface, active)
+    last = drawing.stations + 1
+    count = len(frame.layout.chains)
+    return PlainFrame(
+        drawing.nodes,
+        tuple(drawing.members),
+        tuple(drawing.arms),
+        tuple(drawing.springs),
+        tuple(drawing.bars),
+        "bone 0 0",
+        f"bone {count - 1} {last}",
+        tuple((f"bone {k} {last}", f"bone {k + 1} 0") for k in range(count - 1)),
+    )

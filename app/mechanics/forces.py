@@ -1,0 +1,149 @@
+"""Inner forces read from displacements: plate stress along the shaft, and what every screw carries."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from app.mechanics.answers import PlateStress, ScrewAnswer
+from app.mechanics.chain import recover_stations
+from app.mechanics.frame import Frame, fragment_shifts, line_screw_nodes, screw_places
+from app.mechanics.model import Construct, LagScrew, Screw
+from app.mechanics.screw_joints import pull_out_n, screw_forces
+from app.mechanics.sections import Array, bone_at, full_plate_section, net_plate_section
+
+
+def station_displacements(frame: Frame, top: Array, weights: Array) -> Array:
+    """Displacements of every station, ends included: (2, fragments, stations + 2, 6, c).
+
+    `top` (2, m, c) are the kept unknowns of c states, `weights` (2, c) their eccentric shift and pre-bend.
+    """
+    ends = top[:, frame.ends]
+    inner = recover_stations(frame.condensed, ends, weights)
+    return np.concatenate([ends[:, :, None, :6], inner, ends[:, :, None, 6:]], axis=2)
+
+
+def _plate_ends(frame: Frame, top: Array, stations: Array) -> tuple[Array, Array]:
+    """Displacements (2, n, 3, c) of both ends of every plate member."""
+    plate, slots = frame.plate, (frame.plate.slot_i, frame.plate.slot_j)
+    i, j = (stations[:, plate.chain, slot * (plate.chain >= 0), 3:] for slot in slots)
+    for n in np.flatnonzero(plate.chain < 0):
+        line = frame.top.plate[-1 - plate.chain[n]]
+        for end, slot in ((i, slots[0]), (j, slots[1])):
+            first = 3 * line[slot[n]]
+            end[:, n] = top[:, first : first + 3]
+    return i, j
+
+
+def plate_stress(frame: Frame, top: Array, stations: Array, bent: Array) -> PlateStress:
+    """Stress of the first state along the plate; the second state is the change that the load caused.
+
+    Per member at four sections: node i, edge of its hole, edge of the hole of j, node j. σ = |N|/A + |M_z|·t/2I_z + |M_y|·b/2I_y,
+    τ = T/W, von Mises √(σ² + 3τ²): the extreme fibres of all parts taken together. `bent` (c,) scales the pre-bend.
+    """
+    plate, spec = frame.plate, frame.construct.plate
+    i, j = _plate_ends(frame, top, stations)
+    stretch = j - plate.arm @ i
+    stretch[0, :, 2] -= plate.kink[:, None] * bent
+    force = plate.turn @ (plate.stiffness @ stretch)
+    length = np.hypot(plate.s_j - plate.s_i, plate.arm[0, :, 0, 2])
+    half = spec.hole_length_mm / 2.0
+    zero = np.zeros_like(length)
+    reach = np.stack([length, length - half * plate.hole_i, half * plate.hole_j, zero], axis=1)
+    net = np.stack([plate.hole_i, zero, zero, plate.hole_j], axis=1) > 0.0
+    stress = _section_stress(frame.construct, force, reach[..., None], net)
+    s = plate.s_j[:, None] - reach * ((plate.s_j - plate.s_i) / length)[:, None]
+    order = np.argsort(plate.s_i, kind="stable")
+    along, total = s[order].ravel(), stress[order, :, 0].ravel()
+    peak = int(np.argmax(total))
+    return PlateStress(
+        s_mm=tuple(along.tolist()),
+        stress_mpa=tuple(total.tolist()),
+        peak_mpa=float(total[peak]),
+        peak_s_mm=float(along[peak]),
+        fatigue_ratio=float(stress[..., 1].max()) / spec.fatigue_mpa,
+        yield_ratio=float(total[peak]) / spec.yield_mpa,
+    )
+
+
+def _section_stress(construct: Construct, force: Array, reach: Array, net: Array) -> Array:
+    """Stress (n, 4, c) from end forces `force` (2, n, 3, c) at distances `reach` (n, 4, 1) from node j."""
+    full_section, net_section = full_plate_section(construct.plate), net_plate_section(construct.plate)
+    b, t = construct.plate.width_mm, construct.plate.thickness_mm
+
+    def pick(full: float, at_hole: float) -> Array:
+        return np.where(net, 1.0 / at_hole, 1.0 / full)[..., None]
+
+    end = np.abs(force[:, :, None])
+    m_z = force[0, :, None, 2] + force[0, :, None, 1] * reach
+    m_y = force[1, :, None, 2] - force[1, :, None, 0] * reach
+    sigma = (
+        end[0, :, :, 0] * pick(full_section.area, net_section.area)
+        + np.abs(m_z) * (t / 2.0) * pick(full_section.i_z, net_section.i_z)
+        + np.abs(m_y) * (b / 2.0) * pick(full_section.i_y, net_section.i_y)
+    )
+    tau = end[1, :, :, 1] * pick(full_section.torsion_modulus, net_section.torsion_modulus)
+    return np.sqrt(sigma**2 + 3.0 * tau**2)
+
+
+def joint_nodes(frame: Frame, top: Array, stations: Array, share: float) -> Array:
+    """Displacements (2, n, 9) of the plate, near and far bone node of every screw, first state.
+
+    The bone's share of its eccentric shift is the unstressed place of the joint and is taken off.
+    """
+    count = stations.shape[2] - 2
+    nodes = np.zeros((2, len(frame.joints.screws), 9))
+    places = np.array(screw_places(frame.layout, frame.joints, count), dtype=np.intp).reshape(-1, 2)
+    inner = places[:, 0] >= 0
+    at = stations[..., 0][:, places[inner, 0], places[inner, 1]]
+    nodes[:, inner] = np.concatenate([at[..., 3:], at[..., :3], at[..., :3]], axis=-1)
+    for n, rows in line_screw_nodes(frame.layout, frame.top, frame.joints):
+        nodes[:, n] = top[:, rows, 0]
+    if share:
+        shift = fragment_shifts(frame.construct)
+        nodes[0, :, 3] -= [share * shift[s.near_fragment or 0] for s in frame.joints.screws]
+        nodes[0, :, 6] -= [share * shift[s.far_fragment or 0] for s in frame.joints.screws]
+    return nodes
+
+
+def screw_answers(frame: Frame, lags: tuple[LagScrew, ...], nodes: Array, lag_pull: Array) -> tuple[ScrewAnswer, ...]:
+    """Every screw against its capacity; a screw that holds no bone carries nothing.
+
+    `nodes` from `joint_nodes`; `lag_pull` (N) one per lag screw.
+    """
+    joints = frame.joints
+    forces = screw_forces(joints, nodes)
+    by_id = {lag.id: float(pull) for lag, pull in zip(lags, lag_pull, strict=True)}
+    answers = {}
+    for n, screw in enumerate(joints.screws):
+        wall = float(joints.geometry.cortex[n])
+        pull, shear, moment = float(forces.pull[n]), float(forces.shear[n]), float(forces.moment[n])
+        answers[screw.id] = _screw_answer(frame.construct, screw, wall, (pull, shear, moment), by_id.get(screw.id, 0.0))
+    idle = {s.id: ScrewAnswer(s.id, 0.0, None, None, None) for s in frame.construct.screws}
+    beside = {lag.id: _lag_answer(frame.construct, lag, by_id.get(lag.id, 0.0)) for lag in frame.construct.lag_screws}
+    return tuple({**idle, **answers, **beside}.values())
+
+
+def _screw_answer(
+    construct: Construct, screw: Screw, wall: float, load: tuple[float, float, float], lag_pull: float
+) -> ScrewAnswer:
+    pull, shear, moment = load
+    far_counts = screw.far_fragment is not None and screw.kind != "locking-1"
+    near_counts = screw.near_fragment is not None and screw.kind != "lag"
+    cortices = near_counts + far_counts
+    if not screw.kind.startswith("locking"):
+        pull = max(pull, screw.clamp_force_n, lag_pull)
+    held = pull_out_n(screw.thread_mm, screw.core_mm, screw.pitch_mm, wall * cortices, construct.bone.shear_strength_mpa)
+    pull_ratio = (abs(pull) / held) if cortices else None
+    if screw.kind.startswith("locking"):
+        bending = moment * 32.0 / (math.pi * screw.core_mm**3) / screw.yield_mpa
+        return ScrewAnswer(screw.id, pull, pull_ratio, bending, None)
+    friction = construct.friction.plate_bone * screw.clamp_force_n
+    return ScrewAnswer(screw.id, pull, pull_ratio, None, shear / friction if friction > 0.0 else None)
+
+
+def _lag_answer(construct: Construct, lag: LagScrew, pull: float) -> ScrewAnswer:
+    wall = float(bone_at(construct.bone, np.array([lag.far_s_mm])).cortex[0])
+    held = pull_out_n(lag.thread_mm, lag.core_mm, lag.pitch_mm, wall, construct.bone.shear_strength_mpa)
+    return ScrewAnswer(lag.id, pull, pull / held, None, None)

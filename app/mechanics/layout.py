@@ -1,0 +1,108 @@
+"""Where the nodes stand: which holes belong to which fragment's chain, and which straddle a fracture line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from app.mechanics.model import Construct, FractureLine, Screw
+
+_FACE_CLEARANCE_MM = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """One fragment: its two bone ends, its holes (indices), and the bone node opposite each hole (mm)."""
+
+    start_mm: float
+    end_mm: float
+    holes: tuple[int, ...]
+    bone_mm: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LineNodes:
+    """Plate nodes at a fracture line: hole indices (empty: one plain node) and their positions (mm)."""
+
+    holes: tuple[int, ...]
+    plate_mm: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Chains, proximal to distal, and the line between each two of them."""
+
+    chains: tuple[Chain, ...]
+    lines: tuple[LineNodes, ...]
+
+
+def held_fragments(screw: Screw) -> tuple[int, ...]:
+    """Fragments that the plate is tied to by this screw, each once (a one-cortex or clamped screw: one)."""
+    near, far = screw.near_fragment, screw.far_fragment
+    if screw.kind == "locking-1":
+        far = None
+    if screw.kind in ("clamped", "lag"):
+        near, far = (near if near is not None else far), None
+    return tuple(dict.fromkeys(f for f in (near, far) if f is not None))
+
+
+def lay_out(construct: Construct) -> Layout:
+    """Share the holes among chains and fracture lines.
+
+    A hole whose screw holds bone beyond the line it sits at stands at the line, with every hole between it and the line;
+    the others go to the fragment over which they lie. Raises ValueError when screws hold fragments the wrong way round.
+    """
+    holes = construct.plate.hole_s_mm
+    owner = [sum(line.s_mm < s for line in construct.fracture_lines) for s in holes]
+    at_line = [_straddling(construct, owner, k) for k in range(len(construct.fracture_lines))]
+    taken = {hole for group in at_line for hole in group}
+    if sum(map(len, at_line)) != len(taken):
+        raise ValueError("a screw crosses two fracture lines")
+    chains = tuple(
+        _chain(construct, fragment, tuple(h for h in range(len(holes)) if owner[h] == fragment and h not in taken))
+        for fragment in range(construct.fragment_count)
+    )
+    lines = tuple(_line_nodes(construct, group, line) for group, line in zip(at_line, construct.fracture_lines, strict=True))
+    return Layout(chains, lines)
+
+
+def _straddling(construct: Construct, owner: list[int], line: int) -> tuple[int, ...]:
+    crossing = []
+    for screw in construct.screws:
+        hole = screw.hole_number - 1
+        reach = {owner[hole], *held_fragments(screw)}
+        if min(reach) <= line < max(reach):
+            crossing.append(hole)
+    if not crossing:
+        return ()
+    boundary = sum(fragment <= line for fragment in owner)
+    return tuple(range(min(*crossing, boundary), max(*crossing, boundary - 1) + 1))
+
+
+def _line_nodes(construct: Construct, group: tuple[int, ...], line: FractureLine) -> LineNodes:
+    holes = construct.plate.hole_s_mm
+    if group:
+        return LineNodes(group, tuple(holes[h] for h in group))
+    before = [s for s in holes if s <= line.s_mm]
+    after = [s for s in holes if s > line.s_mm]
+    if not before or not after:
+        return LineNodes((), (line.s_mm,))
+    return LineNodes((), ((before[-1] + after[0]) / 2.0,))
+
+
+def _chain(construct: Construct, fragment: int, holes: tuple[int, ...]) -> Chain:
+    lines = construct.fracture_lines
+    start = construct.bone.s_mm[0] if fragment == 0 else lines[fragment - 1].s_mm + lines[fragment - 1].zone_mm / 2.0
+    end = construct.bone.s_mm[-1] if fragment == len(lines) else lines[fragment].s_mm - lines[fragment].zone_mm / 2.0
+    margin = min(_FACE_CLEARANCE_MM, (end - start) / 10.0)
+    at = [construct.plate.hole_s_mm[h] for h in holes]
+    early = [s for s in at if s <= start + margin]
+    late = [s for s in at if s >= end - margin]
+    inside = [s for s in at if start + margin < s < end - margin]
+    first, last = (inside[0], inside[-1]) if inside else ((start + end) / 2.0, (start + end) / 2.0)
+    bone = [*_spread(start, first, len(early)), *inside, *_spread(last, end, len(late))]
+    return Chain(start, end, holes, tuple(bone))
+
+
+def _spread(low: float, high: float, count: int) -> list[float]:
+    """Evenly spaced bone nodes for holes over no bone of this fragment: they carry nothing, so any place does."""
+    return [low + (high - low) * (k + 1) / (count + 1) for k in range(count)]

@@ -1,0 +1,124 @@
+"""Section properties of bone, plate and screw: closed formulas, arrays in, arrays out.
+
+Units mm, mm², mm⁴. `z` is the axis of in-plane bending (plate side in tension), `y` of lateral bending.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from app.mechanics.model import BoneProfile, Plate
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A, I_z, I_y, J of one or many sections (arrays of one shape, mm² and mm⁴), and the shear area (mm²)."""
+
+    area: Array
+    i_z: Array
+    i_y: Array
+    torsion: Array
+    shear_area: Array
+
+
+def hollow_ellipse(depth_mm: Array, width_mm: Array, cortex_mm: Array, poisson: float) -> Section:
+    """Hollow ellipse with outer axes `depth_mm` (y) and `width_mm` (z) and a wall `cortex_mm` along both axes.
+
+    A = π(ab − a'b'), I_z = π(ab³ − a'b'³)/4 with b the half depth, I_y likewise with a the half width (Gere & Timoshenko,
+    Mechanics of Materials, plane areas; from memory). J = πa³b³/(a²+b²) less the same of the inner ellipse: exact
+    for a round tube and for similar ellipses (Roark, torsion table; from memory), an approximation otherwise.
+    Shear area: A·κ with Cowper's coefficient of the hollow circle (J Appl Mech 1966;33:335; from memory),
+    κ = 6(1+ν)(1+m²)² / ((7+6ν)(1+m²)² + (20+12ν)m²), m the mean inner ÷ outer radius.
+    """
+    b, a = depth_mm / 2.0, width_mm / 2.0
+    bi, ai = np.maximum(b - cortex_mm, 0.0), np.maximum(a - cortex_mm, 0.0)
+    outer, inner = a * b, ai * bi
+    area = np.pi * (outer - inner)
+    inner_sum = ai**2 + bi**2
+    torsion = np.pi * (outer**3 / (a**2 + b**2) - inner**3 / np.where(inner_sum > 0.0, inner_sum, 1.0))
+    m2 = inner / outer
+    round_ = (1.0 + m2) ** 2
+    kappa = 6.0 * (1.0 + poisson) * round_ / ((7.0 + 6.0 * poisson) * round_ + (20.0 + 12.0 * poisson) * m2)
+    return Section(
+        area=area,
+        i_z=np.pi / 4.0 * (outer * b**2 - inner * bi**2),
+        i_y=np.pi / 4.0 * (outer * a**2 - inner * ai**2),
+        torsion=torsion,
+        shear_area=kappa * area,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class BoneAt:
+    """Outer depth, width and wall of the bone at given positions (mm, one shape)."""
+
+    depth: Array
+    width: Array
+    cortex: Array
+
+
+def bone_at(bone: BoneProfile, s_mm: Array) -> BoneAt:
+    """Sizes of the bone at `s_mm`, linear between the samples, constant past the ends."""
+    return BoneAt(
+        depth=np.interp(s_mm, bone.s_mm, bone.depth_mm),
+        width=np.interp(s_mm, bone.s_mm, bone.width_mm),
+        cortex=np.interp(s_mm, bone.s_mm, bone.cortex_mm),
+    )
+
+
+def bone_section(bone: BoneProfile, s_mm: Array) -> Section:
+    """Hollow elliptical section of the bone at `s_mm`; Poisson's ratio from E/(2G) − 1, kept within 0…0.5."""
+    at = bone_at(bone, s_mm)
+    poisson = min(max(bone.modulus_mpa / (2.0 * bone.shear_modulus_mpa) - 1.0, 0.0), 0.5)
+    return hollow_ellipse(at.depth, at.width, at.cortex, poisson)
+
+
+def rectangle_torsion(long_mm: float, short_mm: float) -> float:
+    """Torsion constant (mm⁴) of a rectangle b × t, b ≥ t: b·t³·(1/3 − 0.21·t/b·(1 − t⁴/12b⁴)).
+
+    Roark's Formulas for Stress and Strain, torsion table (from memory); within 0.5 % of the exact series.
+    """
+    b, t = max(long_mm, short_mm), min(long_mm, short_mm)
+    return b * t**3 * (1.0 / 3.0 - 0.21 * t / b * (1.0 - t**4 / (12.0 * b**4)))
+
+
+@dataclass(frozen=True, slots=True)
+class PlateSection:
+    """A (mm²), I_z, I_y, J (mm⁴) of a plate section; `torsion_modulus` (mm³) is T/τ of a narrow rectangle, J/t."""
+
+    area: float
+    i_z: float
+    i_y: float
+    torsion: float
+    torsion_modulus: float
+
+
+def full_plate_section(plate: Plate) -> PlateSection:
+    """Rectangle width × thickness: A = bt, I_z = bt³/12, I_y = tb³/12."""
+    b, t = plate.width_mm, plate.thickness_mm
+    torsion = rectangle_torsion(b, t)
+    return PlateSection(b * t, b * t**3 / 12.0, t * b**3 / 12.0, torsion, torsion / t)
+
+
+def net_plate_section(plate: Plate) -> PlateSection:
+    """Rectangle less the hole: two strips of (b − d)/2 × t beside a hole of width d."""
+    b, t, d = plate.width_mm, plate.thickness_mm, plate.hole_width_mm
+    strip = (b - d) / 2.0
+    torsion = 2.0 * rectangle_torsion(strip, t)
+    return PlateSection(
+        2.0 * strip * t, 2.0 * strip * t**3 / 12.0, t * (b**3 - d**3) / 12.0, torsion, torsion / min(strip, t)
+    )
+
+
+def four_point_stiffness(load_per_deflection: float, outer_to_inner: float, inner_span: float) -> float:
+    """Equivalent bending stiffness EI = (2h + 3k)·K·h²/12 of a bar in four-point bending.
+
+    K load ÷ deflection at the load points, h from outer to inner roller, k inner span, any consistent units
+    (N/mm and mm give N·mm²). The form of ASTM F382 (from memory); follows from beam theory.
+    """
+    return (2.0 * outer_to_inner + 3.0 * inner_span) * load_per_deflection * outer_to_inner**2 / 12.0

@@ -1,0 +1,174 @@
+"""One door to the mechanics: a construct in, all answers out."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from app.mechanics.answers import InterfaceAnswer, LineAnswer, MechanicsResult, Motion, Strain
+from app.mechanics.contact import Interface, OpenConstruct, build_interface
+from app.mechanics.forces import joint_nodes, plate_stress, screw_answers, station_displacements
+from app.mechanics.frame import Frame, build_frame
+from app.mechanics.model import Construct
+from app.mechanics.sections import Array, bone_at
+from app.mechanics.stability import instability
+from app.mechanics.states import (
+    BALL_ENDS,
+    Preloaded,
+    State,
+    loaded,
+    opening_factor,
+    open_constructs,
+    out_of_plane,
+    preloaded,
+)
+
+REFERENCE_AXIAL_N = 100.0
+REFERENCE_MOMENT_NMM = 1000.0
+_CLOSED_MM = 0.005
+
+
+def analyse(construct: Construct) -> MechanicsResult:
+    """Solve a construct for all its load cases.
+
+    Raises ValueError for contradictory input; a construct that holds nothing is answered in `unstable`.
+    """
+    reason = instability(construct)
+    if reason is not None:
+        return MechanicsResult(reason, construct.supports, construct.load)
+    frame = build_frame(construct)
+    interface = build_interface(frame)
+    ball, chosen = open_constructs(frame, interface)
+    before = preloaded(frame, interface, chosen)
+    before_ball = before if chosen is ball else preloaded(frame, interface, ball)
+    return _answer(frame, interface, (ball, before_ball), (chosen, before))
+
+
+def _answer(
+    frame: Frame, interface: Interface, ball: tuple[OpenConstruct, Preloaded], chosen: tuple[OpenConstruct, Preloaded]
+) -> MechanicsResult:
+    load, (system, before) = frame.construct.load, chosen
+    after = loaded(interface, system, before, load.axial_n, load.bending_nmm)
+    out_ball, out_chosen = out_of_plane(frame, interface, before)
+    sideways = out_chosen @ np.array([load.torsion_nmm, load.lateral_nmm])
+    change = after.displacement - before.state.displacement
+    top = np.stack([np.stack([after.displacement, change], axis=1), np.stack([sideways, sideways], axis=1)])
+    preload = before.state.weights[2:]
+    stations = station_displacements(frame, top, np.stack([preload, np.zeros(2)], axis=1))
+    lines = tuple(
+        LineAnswer(motion := _motion(frame, k, change, sideways), _strain(frame, k, before, motion), contact)
+        for k, contact in enumerate(_contacts(frame, interface, system, before, after))
+    )
+    travel = [max(abs(line.motion.near_mm), abs(line.motion.far_mm), line.motion.shear_mm) for line in lines]
+    distal = 3 * frame.top.distal
+    return MechanicsResult(
+        unstable=None,
+        supports=frame.construct.supports,
+        load=load,
+        axial_stiffness_n_per_mm=_axial_stiffness(frame, interface, system, before),
+        bending_stiffness_plate_tension_nm_per_deg=_bending_stiffness(frame, interface, ball, 1.0),
+        bending_stiffness_plate_compression_nm_per_deg=_bending_stiffness(frame, interface, ball, -1.0),
+        lateral_stiffness_nm_per_deg=_per_degree(1.0, out_ball[distal + 2, 1] - out_ball[3 * frame.top.proximal + 2, 1]),
+        torsional_stiffness_nm_per_deg=_per_degree(1.0, out_chosen[distal + 1, 0]),
+        lines=lines,
+        worst_line=travel.index(max(travel)) if travel else None,
+        plate=plate_stress(frame, top, stations, np.array([preload[1], 0.0])),
+        screws=screw_answers(
+            frame,
+            interface.lags,
+            joint_nodes(frame, top, stations, float(preload[0])),
+            -after.interface.force[4 * interface.lines :],
+        ),
+    )
+
+
+def _per_degree(moment_nmm: float, radians: float) -> float:
+    return float(moment_nmm / 1000.0 / math.degrees(radians))
+
+
+def _axial_stiffness(frame: Frame, interface: Interface, system: OpenConstruct, before: Preloaded) -> float:
+    force = abs(frame.construct.load.axial_n) or REFERENCE_AXIAL_N
+    after = loaded(interface, system, before, force, 0.0)
+    row = 3 * frame.top.distal
+    return float(force / (before.state.displacement[row] - after.displacement[row]))
+
+
+def _bending_stiffness(
+    frame: Frame, interface: Interface, ball: tuple[OpenConstruct, Preloaded], sign: float
+) -> float:
+    system, before = ball
+    moment = sign * (abs(frame.construct.load.bending_nmm) or REFERENCE_MOMENT_NMM)
+    change = loaded(interface, system, before, 0.0, moment).displacement - before.state.displacement
+    return _per_degree(moment, change[3 * frame.top.proximal + 2] - change[3 * frame.top.distal + 2])
+
+
+def _motion(frame: Frame, k: int, change: Array, sideways: Array) -> Motion:
+    """Both faces carried rigidly to the middle of the line, so the length of the zone does not enter."""
+    line, left, right = frame.construct.fracture_lines[k], 3 * frame.top.left[k], 3 * frame.top.right[k]
+    half_depth = float(bone_at(frame.construct.bone, np.array([line.s_mm])).depth[0]) / 2.0
+    reach = line.zone_mm / 2.0
+    u, v, turn = change[right : right + 3] - change[left : left + 3]
+    w, twist = sideways[right : right + 2] - sideways[left : left + 2]
+    v -= (change[right + 2] + change[left + 2]) * reach
+    w += (sideways[right + 2] + sideways[left + 2]) * reach
+    return Motion(
+        near_mm=float(u - turn * half_depth),
+        far_mm=float(u + turn * half_depth),
+        shear_mm=float(np.hypot(v, w)),
+        turn_deg=math.degrees(turn),
+        twist_deg=math.degrees(twist),
+    )
+
+
+def _strain(frame: Frame, k: int, before: Preloaded, motion: Motion) -> Strain:
+    tightened = _motion(frame, k, before.state.displacement, np.zeros_like(before.state.displacement))
+    clearance = frame.construct.fracture_lines[k].clearance_mm
+    pressing = before.state.interface.pressing[4 * k : 4 * k + 2]
+    found, closed = [], []
+    for side, gap, moved in (
+        (0, clearance + tightened.near_mm, motion.near_mm),
+        (1, clearance + tightened.far_mm, motion.far_mm),
+    ):
+        shut = bool(pressing[side]) or gap < _CLOSED_MM
+        found.append(None if shut else 100.0 * moved / gap)
+        closed.append(shut)
+    names = [name for name, shut in zip(("near", "far"), closed, strict=True) if shut]
+    reason = f"no gap to strain at the {' and '.join(names)} cortex: the faces touch" if names else None
+    return Strain(found[0], found[1], reason)
+
+
+def _contacts(
+    frame: Frame, interface: Interface, system: OpenConstruct, before: Preloaded, after: State
+) -> list[InterfaceAnswer]:
+    load = frame.construct.load
+    applied = np.array([load.axial_n, load.bending_nmm])
+    answers = []
+    for k in range(interface.lines):
+        factor = opening_factor(interface, system, before, applied, k)
+        pressed = before.state.interface.pressing[4 * k : 4 * k + 2]
+        touching = after.interface.pressing[4 * k : 4 * k + 2]
+        answers.append(
+            InterfaceAnswer(
+                near_preloaded=bool(pressed[0]),
+                far_preloaded=bool(pressed[1]),
+                near_closed=bool(touching[0]),
+                far_closed=bool(touching[1]),
+                closed=bool(touching.all()),
+                preload_n=float(before.state.interface.force[4 * k : 4 * k + 2].sum()),
+                opens_at_factor=None if factor is None else float(factor),
+                opens_at_n=None if factor is None or load.axial_n == 0.0 else float(factor * load.axial_n),
+                opens_at_nmm=None if factor is None or load.bending_nmm == 0.0 else float(factor * load.bending_nmm),
+                margin=None if factor is None else float(factor - 1.0),
+                slip_ratio=_slip_ratio(frame, k, after),
+            )
+        )
+    return answers
+
+
+def _slip_ratio(frame: Frame, k: int, after: State) -> float | None:
+    normal = float(after.interface.force[4 * k : 4 * k + 2].sum())
+    sliding = abs(float(after.interface.force[4 * k + 2 : 4 * k + 4].sum()))
+    if normal <= 0.0 or sliding == 0.0:
+        return None
+    return sliding / (frame.construct.friction.bone_bone * normal)
