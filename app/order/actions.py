@@ -1,0 +1,97 @@
+"""The bare course of the operation: what is done in turn, before it is put into words."""
+
+from dataclasses import dataclass
+
+from app.geometry import Layout
+from app.order.progress import Course, acts_from, blocker
+from app.order.roles import Placed, placed_screws
+from app.order.sequence import order_of
+from app.order.steps import Kind
+
+CONTOUR_FROM_MM = 0.5  # a plate that stands off less than this lies down under its screws (common practice, no source)
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """One thing done. ``course`` are the screws in after it; ``loose``: the screw is left not fully tight."""
+
+    kind: Kind
+    one: Placed | None
+    course: Course
+    loose: bool = False
+
+
+def course_of(layout: Layout, order: tuple[str, ...] | None) -> Course:
+    """The screws in their order; None means the construct's own order, or the derived one.
+
+    Raises:
+        KeyError: the order names a screw that isn't placed.
+    """
+    screws = placed_screws(layout)
+    return tuple(screws[name] for name in (order_of(layout) if order is None else order))
+
+
+def actions(layout: Layout, course: Course) -> tuple[Action, ...]:
+    """Everything done, from reduction to the last screw."""
+    lead = next((i for i, one in enumerate(course) if one.screw.hole is not None), len(course))
+    done = [Action("reduce", None, ())]
+    for i in range(lead):
+        done.append(Action("insert", course[i], course[: i + 1]))
+    done += _plate_actions(layout, course[:lead])
+    for i in range(lead, len(course)):
+        done += _screw_actions(course, i)
+    return tuple(done)
+
+
+def _plate_actions(layout: Layout, course: Course) -> list[Action]:
+    done = []
+    if layout.contour_mm >= CONTOUR_FROM_MM:
+        done.append(Action("contour", None, course))
+    if layout.construct.plate.prebend_mm > 0:
+        done.append(Action("prebend", None, course))
+    return [*done, Action("hold", None, course)]
+
+
+def loose_pair(course: Course) -> Course:
+    """The first two plate screws where both lock, at either side of the fracture: neither is tightened alone."""
+    plate = [one for one in course if one.on_plate][:2]
+    if len(plate) == 2 and all(one.duty == "lock" for one in plate) and plate[0].fragment != plate[1].fragment:
+        return tuple(plate)
+    return ()
+
+
+def _screw_actions(course: Course, i: int) -> list[Action]:
+    one, before, after = course[i], course[:i], course[: i + 1]
+    pair = loose_pair(course)
+    earlier = _backed_off(before, one)
+    done = [Action("loosen", pull, before) for pull in earlier]
+    done.append(Action("insert", one, after, one in pair))
+    done += [Action("tighten", pull, after) for pull in earlier]
+    if pair and one is pair[1]:
+        done += [Action("tighten", lock, after) for lock in pair]
+    return done + [Action("recheck", first, after) for first in _to_recheck(after)]
+
+
+def _backed_off(before: Course, one: Placed) -> Course:
+    """Earlier eccentric screws in the same fragment, to be backed off before the next one can pull further."""
+    if one.duty != "compress" or blocker((*before, one), one):
+        return ()
+    same = (pull for pull in before if pull.duty == "compress" and pull.line == one.line)
+    return tuple(pull for pull in same if pull.fragment == one.fragment)
+
+
+def _to_recheck(after: Course) -> Course:
+    """Of every pair of screws whose pull has just begun, the one that was in first."""
+    found: list[Placed] = []
+    for pull in after:
+        if pull.duty != "compress" or acts_from(after, pull) != len(after) - 1 or blocker(after, pull):
+            continue
+        first = _nearest_holder(after, pull) if pull is after[-1] else pull
+        if first not in found:
+            found.append(first)
+    return tuple(found)
+
+
+def _nearest_holder(after: Course, pull: Placed) -> Placed:
+    holders = [one for one in after if one.on_plate and one.fragment == pull.across]
+    return min(holders, key=lambda one: abs(one.screw.s_mm - pull.screw.s_mm))

@@ -1,0 +1,54 @@
+"""What can still be corrected after the screws put in so far. Common practice, no source."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from app.geometry import Layout, Line
+from app.order.progress import Course, blocker
+
+Room = Literal["yes", "a little", "no"]
+_ROOMS: tuple[Room, ...] = ("no", "a little", "yes")
+
+
+@dataclass(frozen=True, slots=True)
+class Correctable:
+    """Whether length, rotation and axis of the bone can still be corrected."""
+
+    length: Room
+    rotation: Room
+    axis: Room
+
+
+FREE = Correctable("yes", "yes", "yes")
+NOTHING = Correctable("no", "no", "no")
+
+
+def correctable(layout: Layout, course: Course, pending: Course) -> Correctable:
+    """What the loosest fracture line still allows. ``pending`` are the screws still to come."""
+    lines = [_at_line(course, pending, line) for line in layout.fracture.lines]
+    return Correctable(
+        _loosest([one.length for one in lines]),
+        _loosest([one.rotation for one in lines]),
+        _loosest([one.axis for one in lines]),
+    )
+
+
+def _loosest(rooms: list[Room]) -> Room:
+    return max(rooms, key=_ROOMS.index)
+
+
+def _at_line(course: Course, pending: Course, line: Line) -> Correctable:
+    before = sum(one.on_plate and one.fragment <= line.index for one in course)
+    behind = sum(one.on_plate and one.fragment > line.index for one in course)
+    lags = sum(one.duty == "lag" and one.line == line.index for one in course)
+    bridged = min(before, behind)
+    if lags and not bridged:
+        # one lag holds the faces together but lets them turn about it a little
+        return NOTHING if lags > 1 else Correctable("no", "a little", "a little")
+    if not bridged:
+        return FREE
+    if lags or bridged > 1:
+        return NOTHING
+    whole = course + pending
+    closing = any(one.duty == "compress" and one.line == line.index and not blocker(whole, one) for one in pending)
+    return Correctable("a little" if closing else "no", "no", "a little")

@@ -1,0 +1,158 @@
+"""What the screws put in so far have done to each fracture line: pure geometry of rigid fragments, mm and degrees.
+
+Standing: assumed. The rigid picture says which way and about how far things move; what the implants' and the bone's
+stiffness make of it is the business of the mechanics.
+"""
+
+import math
+from dataclasses import dataclass
+
+from app.geometry import Layout, Line
+from app.order.roles import Placed, acute_fragment
+
+Course = tuple[Placed, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LineProgress:
+    """One fracture line after some of the screws.
+
+    ``near_mm`` and ``far_mm``: what is open along the axis at the two cortices. ``travel_mm``: eccentric travel that
+    took effect; ``pressed_mm``: the part of it that found nothing left to close. ``slide_mm``: how far the loose
+    fragment has slid along the line. ``kink_deg``: angle by which the pre-bend tilts one fragment to the other.
+    """
+
+    line: int
+    near_mm: float
+    far_mm: float
+    closed_mm: float
+    travel_mm: float
+    pressed_mm: float
+    slide_mm: float
+    kink_deg: float
+
+
+def acts_from(course: Course, pull: Placed) -> int | None:
+    """Place in the course from which an eccentric screw pulls: it is in, and a screw holds the other side."""
+    counter = next((i for i, one in enumerate(course) if one.on_plate and one.fragment == pull.across), None)
+    return None if counter is None or pull not in course else max(counter, course.index(pull))
+
+
+def blocker(course: Course, pull: Placed) -> Placed | None:
+    """What keeps an eccentric screw from moving its fragment, if anything.
+
+    A lag across the line, or a neutral or locking screw that already holds the fragment to the plate, put in before
+    the pull acts. Source for the neutral one: standards table R16, further screws go into the neutral fragment only.
+    """
+    moment = acts_from(course, pull)
+    before = course if moment is None else course[:moment]
+    for one in before:
+        joins = one.duty == "lag" and one.line == pull.line
+        fixes = one.duty in ("fix", "lock") and one.fragment == pull.fragment and one.on_plate
+        if joins or fixes:
+            return one
+    return None
+
+
+def effective_pulls(course: Course, line: Line) -> Course:
+    """The eccentric screws that have moved something at a line."""
+    return tuple(
+        one
+        for one in course
+        if one.duty == "compress" and one.line == line.index and acts_from(course, one) is not None
+        if blocker(course, one) is None
+    )
+
+
+def first_fixed(course: Course, line: Line) -> Placed | None:
+    """The screw that fixed the plate to one side of a line first; None where there is none, or a lag joined them."""
+    for one in course:
+        if one.duty == "lag" and one.line == line.index:
+            return None
+        if one.on_plate and one.fragment in (line.index, line.index + 1):
+            return one
+    return None
+
+
+def held_on_acute_side(course: Course, line: Line) -> bool:
+    """Whether the plate was first fixed to the fragment with the acute corner: nothing then stops the other one."""
+    first = first_fixed(course, line)
+    return first is not None and first.fragment == acute_fragment(line)
+
+
+def both_locked(course: Course, line: Line) -> bool:
+    """Whether locking screws hold the fragments on both sides of a line at a fixed distance."""
+    locked = {one.fragment for one in course if one.duty == "lock"}
+    return {line.index, line.index + 1} <= locked
+
+
+def lag_closes(course: Course, line: Line) -> bool:
+    """Whether a lag has closed a line: there is bone to meet, and the plate did not hold both sides apart."""
+    if line.zone_mm > 0:
+        return False
+    lags = [i for i, one in enumerate(course) if one.duty == "lag" and one.line == line.index]
+    return any(not both_locked(course[:i], line) for i in lags)
+
+
+def bend_kink_rad(layout: Layout, course: Course, line: Line) -> float:
+    """Angle between the fragments when both lie flush on the legs of a pre-bent plate, rad.
+
+    The bend is sharp and over the line: the plate's middle stands ``p`` off while its ends, at distances ``l1`` and
+    ``l2`` from the line, touch. The legs then meet at p/l1 + p/l2 (small angles).
+    """
+    bent = layout.fracture.line_at(layout.construct.plate.centre_mm)
+    drawn = {one.fragment for one in course if one.duty in ("fix", "compress")}
+    if line.index != bent.index or not {line.index, line.index + 1} <= drawn:
+        return 0.0
+    low, high = layout.plate_ends_mm
+    legs = line.position_mm - low, high - line.position_mm
+    return sum(layout.construct.plate.prebend_mm / leg for leg in legs) if min(legs) > 0 else 0.0
+
+
+def line_progress(layout: Layout, course: Course, line: Line) -> LineProgress:
+    """Work out one line.
+
+    Travel ``t`` moves a fragment along the shaft. It first closes the gap, then the near cortex that a pre-bend holds
+    open (depth × kink: the fragments meet at the far cortex first); what is left presses the faces together. Where
+    the acute side was fixed first, the rest ``r`` splits at the faces (obliquity ``a``): r·cos a across the line is
+    pressed, r·sin a along it is not resisted and becomes slide.
+    """
+    travel = layout.series.travel_mm * len(effective_pulls(course, line))
+    by_lag = lag_closes(course, line)
+    closed = line.width_mm if by_lag else min(travel, line.width_mm)
+    kink = 0.0 if by_lag else bend_kink_rad(layout, course, line)
+    rest = max(0.0, travel - line.width_mm)
+    turned = min(rest, kink * line.depth_mm)
+    pressed, slide = rest - turned, 0.0
+    if held_on_acute_side(course, line):
+        lean = math.radians(abs(line.obliquity_deg))
+        pressed, slide = pressed * math.cos(lean), pressed * math.sin(lean)
+    open_mm = line.width_mm - closed
+    kink -= turned / line.depth_mm
+    return LineProgress(
+        line=line.index,
+        near_mm=open_mm + kink * line.depth_mm,
+        far_mm=open_mm,
+        closed_mm=closed,
+        travel_mm=travel,
+        pressed_mm=pressed,
+        slide_mm=slide,
+        kink_deg=math.degrees(kink),
+    )
+
+
+def clearances(layout: Layout, course: Course) -> dict[int, float]:
+    """Clear distance under the plate for each fragment fixed to it.
+
+    A cortex screw draws plate and fragment together; a locking one keeps the distance that it finds, and no later
+    cortex screw in that fragment changes it.
+    """
+    found: dict[int, float] = {}
+    now = layout.construct.plate.standoff_mm
+    for one in course:
+        if not one.on_plate or one.fragment in found:
+            continue
+        found[one.fragment] = now if one.duty == "lock" else 0.0
+        if len(found) == 1:
+            now = found[one.fragment]
+    return found

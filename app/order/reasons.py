@@ -1,0 +1,92 @@
+"""Why each step is done, and why now. Sources are told with the order rules; unmarked reasons are common practice."""
+
+from app.geometry import Layout
+from app.order.actions import Action
+from app.order.progress import Course, acts_from, blocker
+from app.order.roles import Placed, obtuse_fragment
+
+
+def why(layout: Layout, action: Action) -> str:
+    """The reason for one action."""
+    if action.one is not None:
+        return _why_screw(layout, action, action.one)
+    return {
+        "reduce": _why_reduce(layout),
+        "contour": "A straight plate on a bowed bone pulls the bone straight as its screws are tightened.",
+        "prebend": "Unbent, the plate closes the near cortex and lets the far one gape; the bend presses that too.",
+        "hold": "The holes must lie where they were planned before the first drill hole settles it.",
+    }[action.kind]
+
+
+def _why_reduce(layout: Layout) -> str:
+    if layout.construct.principle == "bridging":
+        return "Length, rotation and axis are set now; a bridging plate only keeps them."
+    return "The plate holds what is reduced; compression needs faces that fit."
+
+
+def _why_screw(layout: Layout, action: Action, one: Placed) -> str:
+    if action.kind == "loosen":
+        return "While it is tight it blocks any further travel."
+    if action.kind == "recheck":
+        return "The plate has shifted over the bone; the screw that held it has lost some of its grip."
+    if action.kind == "tighten":
+        return "Holds what the next one has drawn together." if one.duty != "lock" else _why_tighten_lock(one)
+    reasons = {"lag": _why_lag, "compress": _why_compress, "lock": _why_lock, "fix": _why_fix}
+    return reasons[one.duty](layout, action.course, one)
+
+
+def _why_tighten_lock(one: Placed) -> str:
+    return f"Both ends are secured: the plate cannot turn with the screw in hole {one.screw.hole} any more."
+
+
+def _why_lag(layout: Layout, course: Course, one: Placed) -> str:
+    if any(other.duty == "compress" and other.line == one.line for other in course):
+        return "After the axial compression: put in before, it would hold the faces against the travel."
+    if layout.construct.principle == "compression":
+        return "Presses the faces together across the line, before anything holds them apart."
+    return "First: it closes the line, which the plate then only protects."
+
+
+def _why_compress(layout: Layout, course: Course, one: Placed) -> str:
+    stop = blocker(course, one)
+    if stop is not None:
+        return f"Too late to compress: {_at(stop)} already holds this fragment."
+    name = layout.fracture.fragments[one.fragment].name
+    travel = f"{layout.series.travel_mm:g} mm"
+    if acts_from(course, one) is None:
+        return f"Its {travel} of travel act only once the other side of the fracture is held to the plate."
+    return f"Its head slides down the edge of the hole and draws the {name} fragment {travel} in."
+
+
+def _at(one: Placed) -> str:
+    return f"hole {one.screw.hole}" if one.screw.hole is not None else f"lag screw {one.id[1:]}"
+
+
+def _why_lock(_layout: Layout, course: Course, one: Placed) -> str:
+    plate = [other for other in course if other.on_plate]
+    if len(plate) == 1:
+        return "Fixes one end; the plate can still be swung over the other fragment."
+    if all(other.fragment != one.fragment for other in plate[:-1]):
+        return "Secures the other end: from here on the plate cannot turn or drift off the bone."
+    if any(other.fragment == one.fragment and other.duty == "fix" for other in plate[:-1]):
+        return "After the cortex screws: they draw plate and bone together, this one keeps them so."
+    return "Adds hold, working from the secured ends towards the fracture."
+
+
+def _why_fix(layout: Layout, course: Course, one: Placed) -> str:
+    fragments = layout.fracture.fragments
+    line = layout.fracture.lines[one.line]
+    plate = [other for other in course if other.on_plate]
+    if layout.construct.principle == "bridging" and one.duty == "fix":
+        return "Draws plate and bone together; what locks comes after, and keeps them so."
+    beside = [other for other in plate[:-1] if other.fragment in (line.index, line.index + 1)]
+    if not beside and obtuse_fragment(line) == one.fragment:
+        return (
+            f"The {fragments[one.fragment].name} fragment has the obtuse corner: fixed first, it forms a pocket with "
+            "the plate in which the other fragment's tip is caught."
+        )
+    if not beside:
+        return f"Holds the plate to the {fragments[one.fragment].name} fragment before the other side is drawn to it."
+    if not any(other.fragment == one.fragment for other in plate[:-1]):
+        return "Fixes the other side of the fracture to the plate."
+    return "Adds hold and lever arm, now that the fracture is closed."

@@ -1,0 +1,87 @@
+"""What each placed screw does for the order: which fragment it fixes, which fracture line it works on, and how."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from app.geometry import Layout, Line, ScrewPath
+from app.geometry.fracture import OBTUSE_FROM_DEG
+
+Duty = Literal["fix", "compress", "lag", "lock"]
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """One screw and its duty.
+
+    ``fragment`` is the index of the fragment it fixes; for a lag, of the one its thread holds. ``line`` is the index of
+    the fracture line it lies next to, or crosses. ``fix``: a neutral screw, clamps the plate on bone; ``compress``: an
+    eccentric one; ``lock``: a locking one.
+    """
+
+    screw: ScrewPath
+    fragment: int
+    line: int
+    duty: Duty
+
+    @property
+    def id(self) -> str:
+        """The screw's id, ``h3`` or ``s1``."""
+        return self.screw.id
+
+    @property
+    def on_plate(self) -> bool:
+        """Whether it fixes the plate to a fragment; a lag joins fragments instead."""
+        return self.screw.hole is not None and self.duty != "lag"
+
+    @property
+    def across(self) -> int:
+        """Index of the fragment on the other side of its line."""
+        return self.line + 1 if self.fragment <= self.line else self.line
+
+
+def placed_screws(layout: Layout) -> dict[str, Placed]:
+    """All placed screws by id, in the order of the construct."""
+    return {screw.id: _placed(layout, screw) for screw in layout.screws}
+
+
+def _placed(layout: Layout, screw: ScrewPath) -> Placed:
+    return Placed(screw, _fragment(layout, screw), _line(layout, screw).index, _duty(screw))
+
+
+def _duty(screw: ScrewPath) -> Duty:
+    if screw.role == "lag":
+        return "lag"
+    if screw.spec.kind == "locking":
+        return "lock"
+    return "compress" if screw.role == "eccentric" else "fix"
+
+
+def _fragment(layout: Layout, screw: ScrewPath) -> int:
+    for fragment in layout.fracture.fragments:
+        if fragment.name == screw.home:
+            return fragment.index
+    # a screw that holds a wedge or nothing is counted with the bone under its head
+    return sum(screw.s_mm > line.position_mm for line in layout.fracture.lines)
+
+
+def _line(layout: Layout, screw: ScrewPath) -> Line:
+    if screw.meets is None:
+        return layout.fracture.line_at(screw.s_mm)
+    (s1, _), (s2, _) = screw.meets
+    return layout.fracture.line_at((s1 + s2) / 2)
+
+
+def acute_fragment(line: Line) -> int | None:
+    """Index of the fragment with the acute corner at the plate; None for a line that counts as transverse.
+
+    Positive obliquity gives the proximal fragment the obtuse corner.
+    """
+    if abs(line.obliquity_deg) < OBTUSE_FROM_DEG:
+        return None
+    return line.index + 1 if line.obliquity_deg > 0 else line.index
+
+
+def obtuse_fragment(line: Line) -> int | None:
+    """Index of the fragment with the obtuse corner at the plate; None for a line that counts as transverse."""
+    acute = acute_fragment(line)
+    return None if acute is None else 2 * line.index + 1 - acute

@@ -1,0 +1,128 @@
+"""A state in one sentence or two: what the step has changed, in figures."""
+
+from app.geometry import Layout
+from app.order.actions import Action
+from app.order.progress import (
+    Course,
+    LineProgress,
+    acts_from,
+    blocker,
+    both_locked,
+    clearances,
+    first_fixed,
+    line_progress,
+)
+from app.order.roles import Placed
+from app.order.steps import place
+
+
+def tell(layout: Layout, action: Action, lines: tuple[LineProgress, ...], turn_deg: float) -> str:
+    """What one action has done."""
+    if action.one is None:
+        return _tell_plate(layout, action)
+    if action.kind == "recheck":
+        return f"The screw in {place(action.one)} is tight again."
+    if action.kind == "loosen":
+        return f"The screw in {place(action.one)} is backed off; the plate can shift further."
+    if action.kind == "tighten":
+        return f"The screw in {place(action.one)} is tight."
+    parts = [_turning(action, turn_deg), _waiting(action), *_changes(layout, action, lines), _open(layout, action)]
+    said = " ".join(part for part in parts if part)
+    return said or _plain(layout, action, action.one)
+
+
+def _tell_plate(layout: Layout, action: Action) -> str:
+    gap = layout.construct.fracture.gap_mm
+    return {
+        "reduce": f"Reduced, {gap:g} mm left open." if gap else "Reduced.",
+        "contour": "The plate follows the bone.",
+        "prebend": f"The plate's middle stands {layout.construct.plate.prebend_mm:g} mm off the bone.",
+        "hold": "The plate is held on the bone; nothing is fixed yet.",
+    }[action.kind]
+
+
+def _turning(action: Action, turn_deg: float) -> str:
+    plate = [one for one in action.course if one.on_plate]
+    if not turn_deg or action.one not in plate:
+        return ""
+    if len(plate) > 1:
+        return "The other end is still free: where the plate has turned, it is now held turned."
+    return (
+        f"Nothing holds the other end: the plate turns with the screw in {place(plate[0])}; after {turn_deg:.0f}° its "
+        "far end hole is off the bone."
+    )
+
+
+def _waiting(action: Action) -> str:
+    one = action.one
+    if one is None or one.duty != "compress":
+        return ""
+    stop = blocker(action.course, one)
+    if stop is not None:
+        return f"Its travel has no effect: the screw in {place(stop)} already holds."
+    return "" if acts_from(action.course, one) is not None else "It has nothing to pull against yet."
+
+
+def _changes(layout: Layout, action: Action, lines: tuple[LineProgress, ...]) -> list[str]:
+    """What this screw changed at each line, against the state before it."""
+    before = action.course[:-1]
+    said = []
+    for line, now in zip(layout.fracture.lines, lines, strict=True):
+        was = line_progress(layout, before, line)
+        said += [_closing(now, was), _pressing(now, was), _sliding(layout, action.course, now, was)]
+    return said
+
+
+def _closing(now: LineProgress, was: LineProgress) -> str:
+    if now.near_mm - was.near_mm > 0.005:
+        return f"Flush on the bent plate, the near cortex stands {now.near_mm:.1f} mm open; the far one touches."
+    closed = was.near_mm - now.near_mm
+    if closed < 0.005:
+        return ""
+    if now.far_mm < 0.005 and now.near_mm >= 0.05:
+        return f"The far cortex closes first; the near one is still {now.near_mm:.1f} mm open."
+    left = f"{now.near_mm:.1f} mm left" if now.near_mm >= 0.05 else "it is closed"
+    return f"The gap closes by {closed:.1f} mm; {left}."
+
+
+def _pressing(now: LineProgress, was: LineProgress) -> str:
+    more = now.pressed_mm - was.pressed_mm
+    return f"{more:.1f} mm of travel press the faces together." if more >= 0.05 else ""
+
+
+def _sliding(layout: Layout, course: Course, now: LineProgress, was: LineProgress) -> str:
+    first = first_fixed(course, layout.fracture.lines[now.line])
+    if now.slide_mm - was.slide_mm < 0.005 or first is None:
+        return ""
+    loose = layout.fracture.fragments[2 * now.line + 1 - first.fragment].name
+    return f"The {loose} fragment slides {now.slide_mm:.1f} mm along the line, away from the plate."
+
+
+def _open(layout: Layout, action: Action) -> str:
+    """The gap that two locked fragments keep open, told when it begins or when a lag comes too late."""
+    for line in layout.fracture.lines:
+        if line.zone_mm > 0 or not both_locked(action.course, line):
+            continue
+        left = line_progress(layout, action.course, line).near_mm
+        new = action.one is not None and (action.one.duty == "lag" or not both_locked(action.course[:-1], line))
+        if left >= 0.05 and new:
+            return f"Both fragments are locked: the gap of {left:.1f} mm stays open, whatever follows."
+    return ""
+
+
+def _plain(layout: Layout, action: Action, one: Placed) -> str:
+    name = layout.fracture.fragments[one.fragment].name
+    if one.duty == "lag":
+        return "The lag screw holds the faces together."
+    if any(other.on_plate and other.fragment == one.fragment for other in action.course[:-1]):
+        return f"The plate is held more firmly to the {name} fragment."
+    standoff = layout.construct.plate.standoff_mm
+    gaps = clearances(layout, action.course)
+    if standoff == 0 or (one.duty == "lock" and not gaps[one.fragment]):
+        return f"The plate is held to the {name} fragment."
+    if one.duty == "lock":
+        return f"The plate is held to the {name} fragment, {gaps[one.fragment]:.1f} mm off it."
+    step = next(iter(gaps.values()))
+    if len(gaps) > 1 and step > 0:
+        return f"The {name} fragment is drawn up to the plate: a step of {step:.1f} mm to the locked one."
+    return f"The plate is drawn down {standoff:g} mm to the {name} fragment."
