@@ -1,0 +1,283 @@
+"""Order of insertion: rules on the sequence in which the screws go in."""
+
+from collections.abc import Callable, Iterator
+
+from app.geometry import Line
+from app.order import derive_order, order_of
+from app.order.progress import Course, acts_from, blocker, both_locked, first_fixed
+from app.order.roles import Placed, acute_fragment, obtuse_fragment, placed_screws
+from app.order.steps import place
+from app.rules.registry import Finding, Judged, Registry, Remedy
+
+ORDER_RULES = Registry()
+
+Fault = tuple[str, tuple[str, ...]]
+Faults = Callable[[Judged, Course], list[Fault]]
+
+
+def course_of(judged: Judged, order: tuple[str, ...] | None = None) -> Course:
+    """The screws in the order that counts for this construct, or in a given one."""
+    screws = placed_screws(judged.layout)
+    return tuple(screws[name] for name in (order_of(judged.layout) if order is None else order))
+
+
+def derived_remedy(judged: Judged, faults: Faults) -> Remedy | None:
+    """Back to the derived order, where that one has none of these faults."""
+    if judged.construct.order is None or faults(judged, course_of(judged, derive_order(judged.layout))):
+        return None
+    return Remedy("Use the derived order", {"op": "set_order", "target": judged.target, "order": None})
+
+
+def _findings(judged: Judged, faults: Faults) -> Iterator[Finding]:
+    found = faults(judged, course_of(judged))
+    remedy = derived_remedy(judged, faults) if found else None
+    for message, subject in found:
+        yield Finding(message, subject, remedy=remedy)
+
+
+def _name(judged: Judged, index: int) -> str:
+    return judged.layout.fracture.fragments[index].name
+
+
+def _acute_first(course: Course, line: Line) -> Placed | None:
+    """The screw that fixes the acute side of a line first, where an eccentric screw then closes that line."""
+    pulls = any(one.duty == "compress" and one.line == line.index for one in course)
+    first = first_fixed(course, line) if pulls else None
+    return first if first is not None and first.fragment == acute_fragment(line) else None
+
+
+def _obtuse_faults(judged: Judged, course: Course) -> list[Fault]:
+    found: list[Fault] = []
+    for line in judged.layout.fracture.lines:
+        first, obtuse = _acute_first(course, line), obtuse_fragment(line)
+        if first is None or obtuse is None:
+            continue
+        found.append(
+            (
+                f"The screw in {place(first)} fixes the {_name(judged, first.fragment)} fragment first, but the "
+                f"{_name(judged, obtuse)} one has the obtuse corner at the plate ({abs(line.obliquity_deg):.0f}°): "
+                "compression lets it slide along the line.",
+                (first.id, f"line-{line.index}"),
+            )
+        )
+    return found
+
+
+@ORDER_RULES.rule(
+    "obtuse-first",
+    "caution",
+    says="In an oblique fracture the fragment with the obtuse corner at the plate is fixed first.",
+    why=(
+        "Plate and obtuse corner form a pocket that catches the other fragment's tip when it is drawn in. Fixed the "
+        "other way round nothing catches it: the fragment slides along the line, away from the plate."
+    ),
+    source="AO Surgery Reference, application of compression plates to oblique fractures",
+    standing="handbook",
+)
+def obtuse_first(judged: Judged) -> Iterator[Finding]:
+    """Name the screw that fixes the acute side first; offer the derived order, or to exchange the two roles."""
+    for finding in _findings(judged, _obtuse_faults):
+        yield Finding(finding.message, finding.subject, remedy=finding.remedy or _exchange(judged))
+
+
+def _exchange(judged: Judged) -> Remedy | None:
+    """Exchange the neutral screw next to the fracture with the eccentric one opposite, where roles are the mistake."""
+    course = course_of(judged)
+    for line in judged.layout.fracture.lines:
+        first = _acute_first(course, line)
+        if first is None or first.duty != "fix":
+            continue
+        pulls = [one for one in course if one.duty == "compress" and one.fragment == obtuse_fragment(line)]
+        if len(pulls) == 1 and first.screw.hole and pulls[0].screw.hole:
+            edits = [
+                {"op": "set_role", "target": judged.target, "hole": first.screw.hole - 1, "role": "eccentric"},
+                {"op": "set_role", "target": judged.target, "hole": pulls[0].screw.hole - 1, "role": "neutral"},
+                {"op": "set_order", "target": judged.target, "order": None},
+            ]
+            label = f"Exchange the roles of holes {first.screw.hole} and {pulls[0].screw.hole}"
+            return Remedy(label, {"op": "together", "label": label, "edits": edits})
+    return None
+
+
+def _unheld_faults(_judged: Judged, course: Course) -> list[Fault]:
+    found: list[Fault] = []
+    for i, pull in enumerate(course):
+        if pull.duty != "compress" or acts_from(course[: i + 1], pull) is not None:
+            continue
+        later = next((one for one in course if one.on_plate and one.fragment == pull.across), None)
+        if later is not None and later.duty != "compress":
+            found.append(
+                (
+                    f"The eccentric screw in {place(pull)} comes before anything holds the other side: it pulls on "
+                    f"nothing until {place(later)} follows, and no first screw is there to be checked after it.",
+                    (pull.id, later.id),
+                )
+            )
+    return found
+
+
+@ORDER_RULES.rule(
+    "check-first-screw",
+    "caution",
+    says="A screw holds the other side before an eccentric one pulls, and is checked and retightened after it.",
+    why=(
+        "An eccentric screw shifts its fragment against the one that the plate is already held to. That shift loosens "
+        "the first screw, so it is checked at once."
+    ),
+    source="common practice, no source",
+    standing="common practice",
+)
+def check_first_screw(judged: Judged) -> Iterator[Finding]:
+    """Name eccentric screws that go in before the screw they pull against."""
+    return _findings(judged, _unheld_faults)
+
+
+def _blocked_faults(judged: Judged, course: Course) -> list[Fault]:
+    if judged.construct.principle != "compression":
+        return []
+    found: list[Fault] = []
+    for pull in course:
+        stop = blocker(course, pull) if pull.duty == "compress" else None
+        # a locking screw in the same fragment is told by cortex-before-lock
+        if stop is not None and stop.duty != "lock":
+            what = "joins the fragments" if stop.duty == "lag" else "holds the same fragment"
+            found.append(
+                (
+                    f"The eccentric screw in {place(pull)} comes too late: the screw in {place(stop)} already {what}, "
+                    f"and its travel of {judged.layout.series.travel_mm:g} mm is lost.",
+                    (pull.id, stop.id),
+                )
+            )
+    return found
+
+
+@ORDER_RULES.rule(
+    "compress-first",
+    "caution",
+    says="The eccentric screw goes in before a lag across its line and before other screws in its own fragment.",
+    why=(
+        "What is already held cannot be drawn in: a lag resists the travel or is bent by it, and a neutral screw on "
+        "the moving side clamps it where it is. Further screws go into the side that stands still."
+    ),
+    source="AO Surgery Reference: oblique fractures, lag after compression; ulna, further screws in the neutral side",
+    standing="handbook",
+)
+def compress_first(judged: Judged) -> Iterator[Finding]:
+    """Name eccentric screws whose travel is lost."""
+    return _findings(judged, _blocked_faults)
+
+
+def _late_lag_faults(judged: Judged, course: Course) -> list[Fault]:
+    found: list[Fault] = []
+    for i, lag in enumerate(course):
+        line = judged.layout.fracture.lines[lag.line]
+        if lag.duty != "lag" or not both_locked(course[:i], line):
+            continue
+        sides = f"{_name(judged, line.index)} and {_name(judged, line.index + 1)}"
+        found.append(
+            (
+                f"The {place(lag) if lag.screw.hole is None else f'lag screw in {place(lag)}'} comes after locking "
+                f"screws in the {sides} fragments: they keep the line as open as they found it.",
+                (lag.id, f"line-{line.index}"),
+            )
+        )
+    return found
+
+
+@ORDER_RULES.rule(
+    "lag-before-lock",
+    "caution",
+    says="Lag screws are tightened before both sides of their line are locked to the plate.",
+    why="Two locked fragments stand at a fixed distance. A lag can then neither close the gap nor press the faces.",
+    source="AO Surgery Reference (veterinary pages on lag and locking screws)",
+    standing="handbook",
+)
+def lag_before_lock(judged: Judged) -> Iterator[Finding]:
+    """Name lag screws that come too late."""
+    return _findings(judged, _late_lag_faults)
+
+
+def _late_cortex_faults(judged: Judged, course: Course) -> list[Fault]:
+    found: list[Fault] = []
+    for i, one in enumerate(course):
+        if one.duty not in ("fix", "compress"):
+            continue
+        lock = next((other for other in course[:i] if other.duty == "lock" and other.fragment == one.fragment), None)
+        if lock is not None:
+            lost = "Its travel has no effect." if one.duty == "compress" else "It can't draw plate and bone together."
+            found.append(
+                (
+                    f"The cortex screw in {place(one)} comes after the locking screw in {place(lock)}, which already "
+                    f"holds the {_name(judged, one.fragment)} fragment. {lost}",
+                    (one.id, lock.id),
+                )
+            )
+    return found
+
+
+@ORDER_RULES.rule(
+    "cortex-before-lock",
+    "caution",
+    says="In a fragment with both, cortex screws are placed and tightened before any locking screw.",
+    why=(
+        "A cortex screw draws bone and plate together; a locking one keeps the distance it finds. Put in after it, the "
+        "cortex screw works against the lock and loads it, and moves nothing."
+    ),
+    source="AO Surgery Reference (veterinary pages): non-locking screws placed and tightened before any locking screw",
+    standing="handbook",
+)
+def cortex_before_lock(judged: Judged) -> Iterator[Finding]:
+    """Name cortex screws that come too late."""
+    return _findings(judged, _late_cortex_faults)
+
+
+def _one_end_faults(judged: Judged, course: Course) -> list[Fault]:
+    plate = [one for one in course if one.on_plate]
+    for i, one in enumerate(plate[1:], start=1):
+        if any(other.fragment != one.fragment for other in plate[:i]):
+            return []
+        later = next((other for other in plate[i + 1 :] if other.fragment != one.fragment), None)
+        if one.duty == "lock" and later is not None:
+            return [
+                (
+                    f"The locking screw in {place(one)} settles the {_name(judged, one.fragment)} end while the "
+                    f"other one is still free; {place(later)} should come before it.",
+                    (one.id, later.id),
+                )
+            ]
+    return []
+
+
+@ORDER_RULES.rule(
+    "secure-other-end",
+    "caution",
+    says="Before a second screw locks one end, the plate's other end is secured.",
+    why=(
+        "Driving a locking screw home turns the plate with it as long as one end is free, and two locked screws settle "
+        "for good where that end comes to lie: beside the bone, if it has turned."
+    ),
+    source="common practice, no source",
+    standing="common practice",
+)
+def secure_other_end(judged: Judged) -> Iterator[Finding]:
+    """Name the first screw that settles one end with the other still free."""
+    return _findings(judged, _one_end_faults)
+
+
+@ORDER_RULES.rule(
+    "torque-by-hand",
+    "note",
+    says="Locking screws are driven home by hand with a torque limiter of the figure that belongs to them.",
+    why="By machine or without a limit the head jams in the plate, strips, or cannot be taken out again.",
+    source="common practice, no source",
+    standing="common practice",
+)
+def torque_by_hand(judged: Judged) -> Iterator[Finding]:
+    """Say so where the stock list gives no torque for a locking screw that is used."""
+    without = [one for one in course_of(judged) if one.duty == "lock" and one.screw.spec.torque_nm is None]
+    if without:
+        label = without[0].screw.spec.label
+        yield Finding(
+            f"No torque is on file for the {label}: find its maker's figure before driving it home, by hand.",
+            tuple(one.id for one in without),
+        )
