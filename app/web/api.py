@@ -1,0 +1,228 @@
+"""The JSON API, ``/api/v1``: cases, previews, edits, undo, assessment, schemas."""
+
+from typing import Annotated, Any, Literal
+
+from fastapi import APIRouter, Header, Path, Query, Response
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+from app.assess import assess
+from app.case import Case, Edit, apply
+from app.document import AssessmentDocument, as_document, schema
+from app.store import Snapshot, Stale
+from app.suggest import suggestions
+from app.web.announce import announce
+from app.web.desk import Desk, DeskDep
+from app.web.etag import ExpectedVersion, etag, not_modified
+from app.web.labels import label_of, takes_screw_out
+from app.web.problems import documented
+from app.web.redraw import Look, Millimetres, Redraw, all_panels, drawing, live_panels
+
+router = APIRouter(prefix="/api/v1", tags=["cases"])
+
+CaseId = Annotated[str, Path(min_length=1, max_length=64, pattern=r"^[A-Za-z0-9_-]+$", description="The case's id.")]
+WRITE_ERRORS = documented(403, 404, 409, 412, 415, 428)
+
+
+class Where(BaseModel):
+    """Which construct the page shows, and the window along the shaft, mm (null: fitted)."""
+
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
+
+    shown: int = Field(default=0, ge=0, le=63, alias="construct")  # BaseModel has a method of that name
+    view: tuple[Millimetres, Millimetres] | None = None
+    seq: int = Field(default=0, ge=0, le=2**53)
+
+    @model_validator(mode="after")
+    def _view_is_window(self) -> "Where":
+        if self.view is not None and not 10 <= self.view[1] - self.view[0] <= 1000:
+            message = "view must be a window of 10 to 1000 mm, start before end"
+            raise ValueError(message)
+        return self
+
+    @property
+    def look(self) -> Look:
+        """The same without the sequence number."""
+        return Look(self.shown, self.view)
+
+
+class PreviewRequest(Where):
+    """An edit to try out; null shows the stored case."""
+
+    edit: Edit | None = None
+
+
+class EditRequest(Where):
+    """An edit to keep."""
+
+    edit: Edit
+
+
+class Kept(BaseModel):
+    """A stored case's id and version."""
+
+    id: str
+    version: int
+
+
+class ListedCase(BaseModel):
+    """A line in the list of cases."""
+
+    id: str
+    title: str
+    version: int
+    updated_at: str
+
+
+class StoredCase(BaseModel):
+    """A stored case."""
+
+    id: str
+    version: int
+    case: Case
+    undo: str | None = Field(description="What undo would take back; null: nothing.")
+    redo: str | None = Field(description="What redo would bring again; null: nothing.")
+
+
+class Layouts(BaseModel):
+    """Suggested layouts as HTML."""
+
+    version: int
+    html: str
+
+
+@router.post("/cases", status_code=201, responses=documented(403, 415))
+def create_case(case: Case, desk: DeskDep, response: Response) -> Kept:
+    """Keep a new case."""
+    desk.judged(case)
+    snapshot = desk.store.create(case, "New case")
+    response.headers["ETag"] = etag(snapshot.version)
+    response.headers["Location"] = f"/api/v1/cases/{snapshot.id}"
+    return Kept(id=snapshot.id, version=snapshot.version)
+
+
+@router.get("/cases", responses=documented())
+def list_cases(desk: DeskDep) -> list[ListedCase]:
+    """All cases, last changed first."""
+    return [
+        ListedCase(id=one.id, title=one.title, version=one.version, updated_at=one.updated_at.isoformat())
+        for one in desk.store.listing()
+    ]
+
+
+@router.get(
+    "/cases/{case_id}",
+    response_model=StoredCase,
+    responses={**documented(404), 304: {"description": "You have this version already."}},
+)
+def get_case(
+    case_id: CaseId, desk: DeskDep, response: Response, if_none_match: Annotated[str | None, Header()] = None
+) -> Any:
+    """One case as it stands; its version is the ETag."""
+    snapshot = desk.store.get(case_id)
+    tag = etag(snapshot.version)
+    if not_modified(if_none_match, snapshot.version):
+        return Response(status_code=304, headers={"ETag": tag})
+    response.headers["ETag"] = tag
+    return StoredCase(
+        id=snapshot.id,
+        version=snapshot.version,
+        case=snapshot.case,
+        undo=snapshot.undo_label,
+        redo=snapshot.redo_label,
+    )
+
+
+@router.post("/cases/{case_id}/preview", responses=documented(403, 404, 415))
+def preview(case_id: CaseId, asked: PreviewRequest, desk: DeskDep, response: Response) -> Redraw:
+    """Show what an edit would do; nothing is written."""
+    snapshot = desk.store.get(case_id)
+    stored = desk.assessed(snapshot)
+    response.headers["ETag"] = etag(snapshot.version)
+    if asked.edit is None:
+        return _redraw(desk, snapshot, asked, "")
+    assessment = desk.judged(apply(snapshot.case, asked.edit))
+    one = asked.look.on(assessment)
+    return Redraw(
+        seq=asked.seq,
+        version=snapshot.version,
+        shown=one.target,
+        drawing=drawing(one, asked.view),
+        panels=live_panels(desk, assessment, asked.look),
+        status=announce(label_of(asked.edit, snapshot.case), stored, assessment),
+    )
+
+
+@router.post("/cases/{case_id}/edits", responses=WRITE_ERRORS)
+def edit_case(
+    case_id: CaseId, asked: EditRequest, expected: ExpectedVersion, desk: DeskDep, response: Response
+) -> Redraw:
+    """Apply an edit to the version named by If-Match, and keep the result as a revision."""
+    snapshot = desk.store.get(case_id)
+    if snapshot.version != expected:
+        raise Stale(expected, snapshot.version)
+    before = desk.assessed(snapshot)
+    case = apply(snapshot.case, asked.edit)
+    after = desk.judged(case)
+    label = label_of(asked.edit, snapshot.case)
+    saved = desk.store.save(case_id, case, expected, label)
+    desk.recent.keep(saved, after)
+    response.headers["ETag"] = etag(saved.version)
+    if asked.edit.op == "add_construct":
+        asked = asked.model_copy(update={"shown": len(case.constructs) - 1})
+    removed = before if takes_screw_out(asked.edit) else None
+    return _redraw(desk, saved, asked, announce(label, before, after), removed)
+
+
+@router.post("/cases/{case_id}/undo", responses=WRITE_ERRORS)
+def undo(case_id: CaseId, asked: Where, expected: ExpectedVersion, desk: DeskDep, response: Response) -> Redraw:
+    """Go back to the revision before."""
+    before = desk.store.get(case_id)
+    saved = desk.store.undo(case_id, expected)
+    return _moved(desk, before, saved, asked, response, f"Undone: {before.label}")
+
+
+@router.post("/cases/{case_id}/redo", responses=WRITE_ERRORS)
+def redo(case_id: CaseId, asked: Where, expected: ExpectedVersion, desk: DeskDep, response: Response) -> Redraw:
+    """Go forward to the newest of the revisions that follow."""
+    before = desk.store.get(case_id)
+    saved = desk.store.redo(case_id, expected)
+    return _moved(desk, before, saved, asked, response, f"Redone: {saved.label}")
+
+
+@router.get("/cases/{case_id}/layouts", responses=documented(404))
+def layouts(case_id: CaseId, desk: DeskDep, construct: Annotated[int, Query(ge=0, le=63)] = 0) -> Layouts:
+    """Suggested layouts for one construct."""
+    snapshot = desk.store.get(case_id)
+    one = Look(construct).on(desk.assessed(snapshot))
+    found = suggestions(snapshot.case, one.target, desk.knowledge)
+    return Layouts(version=snapshot.version, html=desk.pages.html("_layouts.html", suggestions=found))
+
+
+@router.post("/assess", tags=["assessment"], response_model=AssessmentDocument, responses=documented(403, 415))
+def assess_case(case: Case, desk: DeskDep) -> Any:
+    """Judge a case without keeping it."""
+    return as_document(assess(case, desk.knowledge))
+
+
+@router.get("/schema/{which}", tags=["schemas"])
+def get_schema(which: Literal["case", "assessment"]) -> dict[str, Any]:
+    """The JSON Schema of the case file or of the assessment."""
+    return schema(which)
+
+
+def _moved(desk: Desk, before: Snapshot, saved: Snapshot, asked: Where, response: Response, label: str) -> Redraw:
+    response.headers["ETag"] = etag(saved.version)
+    return _redraw(desk, saved, asked, announce(label, desk.assessed(before), desk.assessed(saved)))
+
+
+def _redraw(desk: Desk, snapshot: Snapshot, asked: Where, status: str, before: Any = None) -> Redraw:
+    assessment = desk.assessed(snapshot)
+    one = asked.look.on(assessment)
+    return Redraw(
+        seq=asked.seq,
+        version=snapshot.version,
+        shown=one.target,
+        drawing=drawing(one, asked.view),
+        panels=all_panels(desk, snapshot, assessment, asked.look, before),
+        status=status,
+    )

@@ -1,0 +1,55 @@
+"""Putting the application together."""
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
+from fastapi import FastAPI
+from fastapi.staticfiles import StaticFiles
+
+from app import __version__
+from app.assess import load_knowledge
+from app.store import Store
+from app.web import api, site
+from app.web.desk import Desk
+from app.web.pages import Pages
+from app.web.problems import Refusals
+from app.web.resources import folder, load_samples
+from app.web.security import Guard, StrictHeaders
+from app.web.settings import Settings
+
+ABOUT = "Sketch a plate-and-screw construct for a fractured long-bone shaft. Not a medical device."
+
+
+def create_app(settings: Settings) -> FastAPI:
+    """The server's application; faulty tables and sample cases are found here, the database is opened at start.
+
+    Raises:
+        CatalogueError: the user's own stock or thresholds are faulty.
+    """
+    knowledge = load_knowledge(settings.stock, settings.thresholds)
+    pages, samples = Pages(), load_samples()
+
+    @asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        store = Store(settings.url)
+        app.state.desk = Desk(store, knowledge, pages, samples)
+        yield
+        store.close()
+
+    app = FastAPI(
+        title="Fishplate",
+        version=__version__,
+        description=ABOUT,
+        docs_url=None,
+        redoc_url=None,
+        openapi_url="/api/v1/openapi.json",
+        lifespan=lifespan,
+    )
+    refusals = Refusals(pages)
+    refusals.register(app)
+    app.include_router(api.router)
+    app.include_router(site.router)
+    app.mount("/static", StaticFiles(directory=folder("static")), name="static")
+    app.add_middleware(Guard, refuse=refusals.answer)
+    app.add_middleware(StrictHeaders)
+    return app

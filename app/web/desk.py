@@ -1,0 +1,73 @@
+"""What every route works with, made once at start."""
+
+from collections import OrderedDict
+from dataclasses import dataclass, field
+from threading import Lock
+from typing import Annotated
+
+from fastapi import Depends, Request
+
+from app.assess import Assessment, Knowledge, assess
+from app.case import Case
+from app.store import Snapshot, Store
+from app.web.pages import Pages
+from app.web.resources import Sample
+
+KEPT = 64
+
+
+class Recent:
+    """Assessments of stored versions, the last used ones: during a drag the same version is asked for many times."""
+
+    def __init__(self) -> None:
+        self._lock = Lock()
+        self._kept: OrderedDict[tuple[str, int], Assessment] = OrderedDict()
+
+    def of(self, snapshot: Snapshot, knowledge: Knowledge) -> Assessment:
+        """The assessment of a stored version."""
+        key = (snapshot.id, snapshot.version)
+        with self._lock:
+            found = self._kept.get(key)
+            if found is not None:
+                self._kept.move_to_end(key)
+                return found
+        return self.keep(snapshot, assess(snapshot.case, knowledge))
+
+    def keep(self, snapshot: Snapshot, assessment: Assessment) -> Assessment:
+        """Remember what was worked out already."""
+        with self._lock:
+            self._kept[snapshot.id, snapshot.version] = assessment
+            while len(self._kept) > KEPT:
+                self._kept.popitem(last=False)
+        return assessment
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """Store, knowledge, templates and samples."""
+
+    store: Store
+    knowledge: Knowledge
+    pages: Pages
+    samples: tuple[Sample, ...]
+    recent: Recent = field(default_factory=Recent)
+
+    def assessed(self, snapshot: Snapshot) -> Assessment:
+        """The assessment of a stored case."""
+        return self.recent.of(snapshot, self.knowledge)
+
+    def judged(self, case: Case) -> Assessment:
+        """The assessment of any case.
+
+        Raises:
+            InvalidCase: it can't be assessed.
+        """
+        return assess(case, self.knowledge)
+
+
+def _desk(request: Request) -> Desk:
+    desk: Desk = request.app.state.desk
+    return desk
+
+
+DeskDep = Annotated[Desk, Depends(_desk)]

@@ -1,0 +1,82 @@
+"""Short names for edits, as the undo button and the history show them."""
+
+from typing import Any
+
+from app.case import Case
+
+ROLE_WORDS = {
+    "empty": "empty",
+    "neutral": "neutral",
+    "eccentric": "eccentric",
+    "lag": "lag",
+    "locking-2": "locking, two cortices",
+    "locking-1": "locking, one cortex",
+}
+PLAIN = {
+    "set_title": "Rename the case",
+    "set_note": "Change the note",
+    "set_quality": "Change bone quality",
+    "add_construct": "Add a bone",
+    "remove_construct": "Remove a bone",
+    "replace_construct": "Replace the construct",
+    "set_bone": "Change the bone",
+    "set_code": "Change the fracture code",
+    "set_principle": "Change the principle",
+    "move_fracture": "Move the fracture",
+    "set_obliquity": "Turn the fracture",
+    "set_zone": "Change the zone",
+    "add_line": "Add a fracture line",
+    "remove_line": "Remove a fracture line",
+    "set_gap": "Change the gap",
+    "set_wedge": "Change the wedge",
+    "set_plate": "Change the plate",
+    "move_plate": "Move the plate",
+    "set_standoff": "Change the stand-off",
+    "set_prebend": "Change the pre-bend",
+    "add_lag": "Add a lag screw",
+    "set_lag": "Change a lag screw",
+    "remove_lag": "Remove a lag screw",
+    "set_order": "Change the order",
+}
+FIGURES = {
+    "set_quality": "Bone quality {bone_quality}",
+    "set_principle": "Principle {principle}",
+    "move_fracture": "Fracture to {position_mm:g} mm",
+    "set_obliquity": "Obliquity {obliquity_deg:g}°",
+    "set_zone": "Zone {zone_mm:g} mm",
+    "set_gap": "Gap {gap_mm:g} mm",
+    "move_plate": "Plate to {centre_mm:g} mm",
+    "set_standoff": "Stand-off {standoff_mm:g} mm",
+    "set_prebend": "Pre-bend {prebend_mm:g} mm",
+    "set_plate": "Plate with {holes} holes",
+}
+
+
+def label_of(edit: Any, case: Case) -> str:
+    """What an edit does, in a few words; ``case`` is the one it is made on."""
+    if edit.op == "together":
+        return edit.label or label_of(edit.edits[0], case)
+    if edit.op == "set_role":
+        words = f"Hole {edit.hole + 1}: {ROLE_WORDS[edit.role]}"
+    elif edit.op == "set_tilt":
+        words = f"Hole {edit.hole + 1}: tilt {edit.tilt_deg:g}°"
+    elif edit.op in FIGURES:
+        words = FIGURES[edit.op].format(**dict(edit))
+    else:
+        words = PLAIN[edit.op]
+    return words + _where(edit, case)
+
+
+def _where(edit: Any, case: Case) -> str:
+    """The bone's name, where the case has several."""
+    target = getattr(edit, "target", None)
+    if target is None or len(case.constructs) < 2 or not target < len(case.constructs):
+        return ""
+    return f" ({case.constructs[target].bone.name})"
+
+
+def takes_screw_out(edit: Any) -> bool:
+    """Whether the edit leaves a screw out, so that the page shows what that costs."""
+    if edit.op == "together":
+        return any(takes_screw_out(single) for single in edit.edits)
+    return edit.op == "remove_lag" or (edit.op == "set_role" and edit.role == "empty")

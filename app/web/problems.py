@@ -1,0 +1,134 @@
+"""Errors: one JSON shape for the API, one page for people, the same sentence in both."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from fastapi import FastAPI, Request, Response
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import HTMLResponse, JSONResponse
+from pydantic import BaseModel, Field
+from starlette.exceptions import HTTPException
+
+from app.case import Fault, InvalidCase
+from app.store import NotFound, NothingToRedo, NothingToUndo, Stale, Unavailable
+from app.web.etag import etag
+from app.web.pages import Pages
+from app.web.security import HEADERS
+
+API_PREFIX = "/api/"
+NOT_JSON = "json_invalid"
+
+SENTENCES = {
+    400: "The request can't be read.",
+    404: "There is nothing at this address.",
+    405: "This address doesn't take that method.",
+    413: "The request is too large; the limit is 1 MB.",
+    500: "Something went wrong on the server; nothing was written.",
+}
+
+
+class FaultBody(BaseModel):
+    """One thing wrong; ``path`` is dotted from the top of what was sent, empty for the whole."""
+
+    path: str
+    message: str
+
+
+class Problem(BaseModel):
+    """What every error of the API looks like."""
+
+    status: int = Field(examples=[422])
+    error: str = Field(description="One sentence that says what is wrong, and what is allowed.")
+    faults: list[FaultBody]
+
+
+def documented(*codes: int) -> dict[int | str, dict[str, Any]]:
+    """The ``responses`` of a route that may answer with these errors."""
+    return {code: {"model": Problem} for code in sorted({400, 413, 422, 503, *codes})}
+
+
+class Refusals:
+    """Builds the answer to a request that can't be served: JSON below ``/api/``, otherwise a page."""
+
+    def __init__(self, pages: Pages) -> None:
+        self._pages = pages
+
+    def answer(
+        self,
+        path: str,
+        status: int,
+        sentence: str,
+        faults: tuple[Fault, ...] = (),
+        headers: Mapping[str, str] | None = None,
+    ) -> Response:
+        """The response for one problem."""
+        if path.startswith(API_PREFIX):
+            told = [FaultBody(path=fault.path, message=fault.message) for fault in faults]
+            body = Problem(status=status, error=sentence, faults=told)
+            return JSONResponse(body.model_dump(), status, headers)
+        page = self._pages.html("error.html", status=status, sentence=sentence, faults=faults)
+        return HTMLResponse(page, status, headers)
+
+    def register(self, app: FastAPI) -> None:
+        """Let these answers stand for everything that routes may raise."""
+        app.add_exception_handler(RequestValidationError, self._invalid_request)
+        app.add_exception_handler(InvalidCase, self._invalid_case)
+        app.add_exception_handler(HTTPException, self._http)
+        app.add_exception_handler(Stale, self._stale)
+        for kind, status in {NotFound: 404, NothingToUndo: 409, NothingToRedo: 409, Unavailable: 503}.items():
+            app.add_exception_handler(kind, self._plain(status))
+        app.add_exception_handler(Exception, self._unexpected)
+
+    def _invalid_request(self, request: Request, error: Exception) -> Response:
+        assert isinstance(error, RequestValidationError)
+        found = error.errors()
+        faults = tuple(Fault(_path(item["loc"]), _message(item)) for item in found)
+        status = 400 if any(item["type"] == NOT_JSON for item in found) else 422
+        return self.answer(request.url.path, status, _sentence(faults), faults)
+
+    def _invalid_case(self, request: Request, error: Exception) -> Response:
+        assert isinstance(error, InvalidCase)
+        return self.answer(request.url.path, 422, _sentence(error.faults), error.faults)
+
+    def _http(self, request: Request, error: Exception) -> Response:
+        assert isinstance(error, HTTPException)
+        own = error.status_code not in (400, 404, 405) or request.scope.get("endpoint") is not None
+        sentence = error.detail if own else SENTENCES[error.status_code]
+        return self.answer(request.url.path, error.status_code, sentence, headers=error.headers)
+
+    def _stale(self, request: Request, error: Exception) -> Response:
+        assert isinstance(error, Stale)
+        return self.answer(request.url.path, 412, _capital(str(error)), headers={"ETag": etag(error.current_version)})
+
+    def _plain(self, status: int) -> Any:
+        def answer(request: Request, error: Exception) -> Response:
+            return self.answer(request.url.path, status, _capital(str(error)))
+
+        return answer
+
+    def _unexpected(self, request: Request, _error: Exception) -> Response:
+        return self.answer(
+            request.url.path, 500, SENTENCES[500], headers=HEADERS
+        )  # no other layer puts them on this one
+
+
+def _path(where: tuple[int | str, ...]) -> str:
+    steps = where[1:] if where and where[0] in ("body", "query", "path", "header") else where
+    return ".".join(map(str, steps))
+
+
+def _message(item: dict[str, Any]) -> str:
+    if item["type"] == NOT_JSON:
+        return f"not valid JSON: {item.get('ctx', {}).get('error', 'it ends too early')}"
+    return str(item["msg"]).removeprefix("Value error, ")
+
+
+def _sentence(faults: tuple[Fault, ...]) -> str:
+    if not faults:
+        return "The request is not valid."
+    more = "" if len(faults) == 1 else f" (and {len(faults) - 1} more)"
+    return _capital(str(faults[0])) + more
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

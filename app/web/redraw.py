@@ -1,0 +1,99 @@
+"""The sketch page's parts, made from an assessment: the drawing and the panels around it."""
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from pydantic import BaseModel, ConfigDict, Field, FiniteFloat
+
+from app.assess import Assessment, ConstructAssessment
+from app.case.models import MAX_CONSTRUCTS
+from app.drawing import View, draw_sketch
+from app.rules import Warning
+from app.store import Snapshot
+from app.web.controls import Choice, Option
+from app.web.desk import Desk
+from app.web.figures import FRAGMENT_COLUMNS, summary_view
+from app.web.screws import screws_view
+from app.web.setup import blank_construct, setup_groups
+
+Millimetres = Annotated[FiniteFloat, Field(ge=-1000, le=2000)]
+
+
+class Panels(BaseModel):
+    """Parts of the page as HTML; null: as it was."""
+
+    summary: str
+    warnings: str
+    screws: str
+    setup: str | None = None
+    head: str | None = None
+
+
+class Redraw(BaseModel):
+    """What changes on the page after an edit, or would change."""
+
+    model_config = ConfigDict(validate_by_name=True, validate_by_alias=True)
+
+    seq: int = Field(description="The number that the request carried.")
+    version: int = Field(description="The stored version that this was made on; its ETag.")
+    shown: int = Field(alias="construct", description="The construct drawn.")
+    drawing: str = Field(description="The drawing as SVG.")
+    panels: Panels
+    status: str = Field(description="One sentence: what was done, which warnings came and went.")
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What of the case is looked at: which construct, and the window along the shaft, mm (None: fitted)."""
+
+    construct: int
+    view: tuple[float, float] | None = None
+
+    def on(self, assessment: Assessment) -> ConstructAssessment:
+        """The construct looked at; the last one if there are fewer by now."""
+        return assessment.constructs[min(self.construct, len(assessment.constructs) - 1)]
+
+
+def drawing(one: ConstructAssessment, view: tuple[float, float] | None) -> str:
+    """The interactive drawing."""
+    return draw_sketch(one, view=None if view is None else View(*view), theme="page", interactive=True)
+
+
+def warnings_of(assessment: Assessment, one: ConstructAssessment) -> tuple[Warning, ...]:
+    """Those of the construct, then those of the case as a whole."""
+    return (*one.warnings, *assessment.warnings)
+
+
+def live_panels(desk: Desk, assessment: Assessment, look: Look, before: Assessment | None = None) -> Panels:
+    """The panels that follow a drag; ``before`` is given when a screw was left out, to show what that cost."""
+    one = look.on(assessment)
+    old = None if before is None else look.on(before)
+    page = desk.pages
+    return Panels(
+        summary=page.html("_summary.html", summary=summary_view(one, old), columns=FRAGMENT_COLUMNS),
+        warnings=page.html("_warnings.html", warnings=warnings_of(assessment, one)),
+        screws=page.html("_screws.html", screws=screws_view(one, desk.knowledge)),
+    )
+
+
+def all_panels(
+    desk: Desk, snapshot: Snapshot, assessment: Assessment, look: Look, before: Assessment | None = None
+) -> Panels:
+    """Every panel, for a page or after a write."""
+    one = look.on(assessment)
+    setup = desk.pages.html("_setup.html", groups=setup_groups(assessment, one, desk.knowledge))
+    head = desk.pages.html(
+        "_head.html", snapshot=snapshot, case=snapshot.case, current=one.target, add=add_bone(desk, assessment)
+    )
+    return live_panels(desk, assessment, look, before).model_copy(update={"setup": setup, "head": head})
+
+
+def add_bone(desk: Desk, assessment: Assessment) -> Choice | None:
+    """The choice that adds a construct; None when the case is full."""
+    if len(assessment.constructs) >= MAX_CONSTRUCTS:
+        return None
+    bones = tuple(
+        Option(name, spec.label, {"op": "add_construct", "value": blank_construct(name, desk.knowledge)})
+        for name, spec in desk.knowledge.catalogue.bones.items()
+    )
+    return Choice("bone-add", "Add a bone", "", (Option("", "Add a bone …", None), *bones))

@@ -1,0 +1,164 @@
+"""The pages: list of cases, sketch, rules, help, API; and the forms on them."""
+
+from collections.abc import Mapping
+from typing import Annotated, Any
+
+from fastapi import APIRouter, File, Form, HTTPException, Query, Request, Response, UploadFile
+from fastapi.responses import HTMLResponse, RedirectResponse
+
+from app.case import Case, parse_case
+from app.drawing import draw_sketch, draw_thumbnail
+from app.rules import all_rules
+from app.store.content import file_bytes, file_name
+from app.suggest import blank_case
+from app.web.api import CaseId
+from app.web.desk import Desk, DeskDep
+from app.web.labels import ROLE_WORDS
+from app.web.operations import operations
+from app.web.pages import drawn
+from app.web.redraw import Look, all_panels, drawing
+from app.web.security import drawing_policy
+
+router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
+
+SVG = "image/svg+xml"
+ConstructIndex = Annotated[int, Query(ge=0, le=63)]
+
+
+def _page(desk: Desk, name: str, values: Mapping[str, Any], status: int = 200) -> HTMLResponse:
+    return HTMLResponse(desk.pages.html(name, **values), status)
+
+
+def _to(case_id: str) -> RedirectResponse:
+    return RedirectResponse(f"/cases/{case_id}", 303)
+
+
+def _svg(text: str, name: str | None = None) -> Response:
+    headers = {"Content-Security-Policy": drawing_policy(text)}
+    if name is not None:
+        headers["Content-Disposition"] = f'attachment; filename="{name}"'
+    return Response(text, media_type=SVG, headers=headers)
+
+
+@router.get("/")
+def index(desk: DeskDep) -> HTMLResponse:
+    """Sample cases and the user's own."""
+    bones = desk.knowledge.catalogue.bones
+    return _page(desk, "index.html", {"samples": desk.samples, "cases": desk.store.listing(), "bones": bones})
+
+
+@router.get("/samples/{key}/thumbnail.svg")
+def sample_thumbnail(key: str, desk: DeskDep) -> Response:
+    """Small picture of a sample."""
+    return _thumbnail(desk, _sample(desk, key))
+
+
+@router.get("/cases/{case_id}/thumbnail.svg")
+def case_thumbnail(case_id: CaseId, desk: DeskDep) -> Response:
+    """Small picture of a case."""
+    return _thumbnail(desk, desk.store.get(case_id).case)
+
+
+def _thumbnail(desk: Desk, case: Case) -> Response:
+    return _svg(draw_thumbnail(desk.judged(case).constructs[0], theme="light"))
+
+
+def _sample(desk: Desk, key: str) -> Case:
+    for sample in desk.samples:
+        if sample.key == key:
+            return sample.case
+    raise HTTPException(404, "There is no such sample case.")
+
+
+@router.post("/cases")
+def new_case(
+    desk: DeskDep, sample: Annotated[str | None, Form()] = None, bone: Annotated[str | None, Form()] = None
+) -> RedirectResponse:
+    """Begin from a sample, or from a bone."""
+    if sample is not None:
+        return _to(desk.store.create(_sample(desk, sample), "Copy of a sample case").id)
+    bones = desk.knowledge.catalogue.bones
+    if bone not in bones:
+        raise HTTPException(422, f"Choose a bone: {', '.join(bones)}.")
+    case = blank_case(f"{bones[bone].label}, shaft fracture", bone, desk.knowledge)
+    return _to(desk.store.create(case, "New case").id)
+
+
+@router.get("/cases/{case_id}")
+def sketch(case_id: CaseId, desk: DeskDep, construct: ConstructIndex = 0) -> HTMLResponse:
+    """The sketch page, complete."""
+    snapshot = desk.store.get(case_id)
+    assessment = desk.assessed(snapshot)
+    look = Look(construct)
+    if construct >= len(assessment.constructs):
+        raise HTTPException(
+            404, f"This case has {len(assessment.constructs)} bone(s); there is no number {construct + 1}."
+        )
+    panels = all_panels(desk, snapshot, assessment, look)
+    values = {
+        "snapshot": snapshot,
+        "case": snapshot.case,
+        "current": construct,
+        "drawing": drawn(drawing(look.on(assessment), None)),
+        "panels": {name: drawn(html) for name, html in panels if html is not None},
+        "roles": ROLE_WORDS,
+    }
+    return _page(desk, "sketch.html", values)
+
+
+@router.post("/cases/{case_id}/duplicate")
+def duplicate(case_id: CaseId, desk: DeskDep) -> RedirectResponse:
+    """A copy of the case, opened."""
+    title = desk.store.get(case_id).case.title
+    return _to(desk.store.duplicate(case_id, f"{title[:112]} (copy)").id)
+
+
+@router.post("/cases/{case_id}/delete")
+def delete(case_id: CaseId, desk: DeskDep) -> RedirectResponse:
+    """Delete the case with its history."""
+    desk.store.delete(case_id)
+    return RedirectResponse("/", 303)
+
+
+@router.post("/import")
+def import_case(file: Annotated[UploadFile, File()], desk: DeskDep) -> RedirectResponse:
+    """Keep a case file, and open it."""
+    case = parse_case(file.file.read())
+    desk.judged(case)
+    return _to(desk.store.import_case(case)[0].id)
+
+
+@router.get("/cases/{case_id}/export")
+def export(case_id: CaseId, desk: DeskDep) -> Response:
+    """The case file."""
+    snapshot = desk.store.get(case_id)
+    name = file_name(snapshot.case.title, snapshot.id)
+    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
+    return Response(file_bytes(snapshot.case), media_type="application/json", headers=headers)
+
+
+@router.get("/cases/{case_id}/drawing.svg")
+def drawing_file(case_id: CaseId, desk: DeskDep, construct: ConstructIndex = 0) -> Response:
+    """One construct's drawing as a file that stands alone."""
+    snapshot = desk.store.get(case_id)
+    one = Look(construct).on(desk.assessed(snapshot))
+    name = file_name(snapshot.case.title, snapshot.id).removesuffix(".json")
+    return _svg(draw_sketch(one, theme="light", interactive=False), f"{name}.svg")
+
+
+@router.get("/rules")
+def rules(desk: DeskDep) -> HTMLResponse:
+    """Every rule with its reason, source and thresholds."""
+    return _page(desk, "rules.html", {"rules": all_rules(), "thresholds": desk.knowledge.thresholds})
+
+
+@router.get("/help")
+def help_page(desk: DeskDep) -> HTMLResponse:
+    """Keys, words, and what this is not."""
+    return _page(desk, "help.html", {"roles": ROLE_WORDS})
+
+
+@router.get("/api")
+def api_page(request: Request, desk: DeskDep) -> HTMLResponse:
+    """The JSON API, from its own description."""
+    return _page(desk, "api.html", {"operations": operations(request.app.openapi())})

@@ -1,0 +1,95 @@
+// @ts-check
+import { Gesture } from "./gesture.js";
+
+const SLOP_PX = 3;
+
+/** @param {SVGSVGElement} svg @param {PointerEvent} event @returns {DOMPoint} the pointer in the drawing's mm */
+function inDrawing(svg, event) {
+  const matrix = svg.getScreenCTM();
+  const point = new DOMPoint(event.clientX, event.clientY);
+  return matrix ? point.matrixTransform(matrix.inverse()) : point;
+}
+
+/** @param {DOMStringMap} data @param {DOMPoint} at @returns {number} the lean in degrees from the vertical */
+function lean(data, at) {
+  const [x, y] = (data.pivot ?? "0,0").split(",").map(Number);
+  const [dx, dy] = [at.x - x, at.y - y];
+  const angle = data.lean === "down" ? Math.atan2(dx, dy) : Math.atan2(-dx, -dy);
+  return (angle * 180) / Math.PI;
+}
+
+/**
+ * Dragging. Listeners and pointer capture are the board's, which stays, not the shape's, which is redrawn.
+ * @param {import("./page.js").Page} page @param {import("./commits.js").Commits} commits
+ */
+export function dragHandles(page, commits) {
+  const board = page.board;
+  /** @type {{pointer: number, handle: SVGElement, start: DOMPoint, x: number, y: number, gesture: Gesture | null,
+   *   offset: number} | null} */
+  let held = null;
+  /** @type {PointerEvent | null} */
+  let newest = null;
+  let frame = 0;
+
+  board.addEventListener("pointerdown", (event) => {
+    const target = /** @type {Element} */ (event.target).closest("[data-drag], [data-hole]");
+    if (held || event.button !== 0 || !(target instanceof SVGElement) || !target.dataset.drag) return;
+    held = { pointer: event.pointerId, handle: target, start: inDrawing(page.svg, event), x: event.clientX, y: event.clientY, gesture: null, offset: 0 };
+    board.setPointerCapture(event.pointerId);
+    target.focus({ preventScroll: true });
+    event.preventDefault();
+  });
+
+  board.addEventListener("pointermove", (event) => {
+    if (!held || event.pointerId !== held.pointer) return;
+    const far = Math.hypot(event.clientX - held.x, event.clientY - held.y) > SLOP_PX;
+    if (!held.gesture && !far) return;
+    if (!held.gesture) {
+      held.gesture = new Gesture(page, commits, held.handle);
+      held.offset = held.gesture.from - lean(held.handle.dataset, held.start);
+    }
+    newest = event;
+    frame ||= requestAnimationFrame(move);
+  });
+
+  function move() {
+    frame = 0;
+    if (!held?.gesture || !newest) return;
+    const at = inDrawing(page.svg, newest);
+    const data = held.handle.dataset;
+    const gain = Number(data.gain) || 1;
+    // A grip is seldom taken exactly in its middle: the angle follows the pointer from where it was taken.
+    const value = data.drag === "lean" ? lean(data, at) + held.offset : held.gesture.from + (at.x - held.start.x) * gain;
+    held.gesture.set(value);
+  }
+
+  /** @param {boolean} keep */
+  function release(keep) {
+    if (!held) return;
+    cancelAnimationFrame(frame);
+    if (keep && newest) move();
+    frame = 0;
+    newest = null;
+    const { gesture, pointer } = held;
+    held = null;
+    if (board.hasPointerCapture(pointer)) board.releasePointerCapture(pointer);
+    if (keep) gesture?.finish();
+    else gesture?.cancel();
+  }
+
+  board.addEventListener("pointerup", (event) => {
+    if (held && event.pointerId === held.pointer) {
+      if (held.gesture) newest = event;
+      release(true);
+    }
+  });
+  board.addEventListener("pointercancel", (event) => {
+    if (held && event.pointerId === held.pointer) release(false);
+  });
+  document.addEventListener("keydown", (event) => {
+    if (event.key === "Escape" && held) {
+      event.preventDefault();
+      release(false);
+    }
+  });
+}

@@ -1,0 +1,120 @@
+// @ts-check
+import { filled, post } from "./api.js";
+
+/**
+ * One value being changed, by pointer or by keys: the handle follows at once, the server's picture as fast as it
+ * comes, and only the end is written.
+ */
+export class Gesture {
+  /**
+   * @param {import("./page.js").Page} page @param {import("./commits.js").Commits} commits
+   * @param {SVGElement} handle
+   */
+  constructor(page, commits, handle) {
+    this.page = page;
+    this.commits = commits;
+    this.id = handle.id;
+    this.handle = handle;
+    this.template = handle.dataset.edit ?? "{}";
+    this.field = handle.dataset.field ?? "";
+    this.from = Number(handle.dataset.value);
+    this.value = this.from;
+    this.drawn = this.from;
+    this.min = Number(handle.dataset.min);
+    this.max = Number(handle.dataset.max);
+    this.step = Number(handle.dataset.step) || 1;
+    this.view = page.view;
+    this.base = handle.getAttribute("transform") ?? "";
+    this.sending = false;
+    this.over = false;
+    this.before = page.svg.cloneNode(true);
+    this.panels = [...document.querySelectorAll("#panel-summary, #panel-warnings, #panel-screws")].map(
+      (panel) => [panel.id, panel.innerHTML],
+    );
+    page.board.classList.add("dragging");
+  }
+
+  /** @param {number} value the value wanted; it is kept within range and on the step */
+  set(value) {
+    const stepped = Math.round(value / this.step) * this.step;
+    this.value = Number(Math.min(this.max, Math.max(this.min, stepped)).toFixed(4));
+    this.#follow();
+    this.#send();
+  }
+
+  /** Write the value reached. */
+  finish() {
+    if (this.over) return;
+    this.#end();
+    if (this.value === this.from) this.#restore();
+    else this.commits.edit(filled(this.template, this.field, this.value), this.view);
+  }
+
+  /** Back to where it was; nothing is written. */
+  cancel() {
+    if (this.over) return;
+    this.#end();
+    this.#restore();
+  }
+
+  #end() {
+    this.over = true;
+    this.page.board.classList.remove("dragging");
+  }
+
+  #restore() {
+    this.page.show({
+      seq: (this.page.sequence += 1),
+      version: this.page.version,
+      construct: this.page.construct,
+      drawing: new XMLSerializer().serializeToString(this.before),
+      panels: { setup: null, head: null, .../** @type {any} */ (this.#oldPanels()) },
+      status: "",
+    });
+  }
+
+  #oldPanels() {
+    return Object.fromEntries(this.panels.map(([id, html]) => [id.replace("panel-", ""), html]));
+  }
+
+  /** Move the handle by what the picture is behind, in the picture's own units (mm). */
+  #follow() {
+    const handle = document.getElementById(this.id) ?? this.handle;
+    const behind = this.value - this.drawn;
+    const { drag, gain, pivot } = handle.dataset;
+    const move =
+      drag === "lean"
+        ? `rotate(${-behind} ${(pivot ?? "0,0").replace(",", " ")})`
+        : `translate(${behind / (Number(gain) || 1)} 0)`;
+    handle.setAttribute("transform", behind ? `${move} ${this.base}`.trim() : this.base);
+    if (behind === 0 && !this.base) handle.removeAttribute("transform");
+  }
+
+  /** Ask for the picture of the newest value; one request at a time, what comes meanwhile waits. */
+  async #send() {
+    if (this.sending) return;
+    this.sending = true;
+    let asked = NaN;
+    while (!this.over && asked !== this.value) {
+      asked = this.value;
+      // While an edit is being written, a preview would show the case without it.
+      if (!this.commits.idle) {
+        await new Promise((resolve) => setTimeout(resolve, 16));
+        asked = NaN;
+        continue;
+      }
+      const body = { ...this.page.where(this.view), edit: filled(this.template, this.field, asked) };
+      const answer = await post(`${this.page.path}/preview`, body).catch(() => null);
+      if (this.over || !answer) break;
+      if (answer.ok) {
+        this.page.show(answer.redraw);
+        this.drawn = asked;
+        this.base = document.getElementById(this.id)?.getAttribute("transform") ?? "";
+        this.#follow();
+      } else if (answer.status === 422) {
+        this.page.say(answer.problem.error);
+      }
+    }
+    this.sending = false;
+  }
+}

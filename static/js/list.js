@@ -1,0 +1,4 @@
+// @ts-check
+import { askBeforeSubmit } from "./confirm.js";
+
+askBeforeSubmit();

@@ -1,0 +1,23 @@
+// @ts-check
+import { Commits } from "./commits.js";
+import { askBeforeSubmit } from "./confirm.js";
+import { dragHandles } from "./drag.js";
+import { markWhatIsMeant } from "./highlight.js";
+import { pressHoles } from "./holes.js";
+import { listenToKeys } from "./keys.js";
+import { Page } from "./page.js";
+import { listenToPanels } from "./panels.js";
+
+const page = new Page();
+const commits = new Commits(page);
+dragHandles(page, commits);
+pressHoles(page, commits);
+listenToKeys(page, commits);
+listenToPanels(page, commits);
+markWhatIsMeant(page);
+askBeforeSubmit();
+
+// A page that the browser kept while away may be old.
+addEventListener("pageshow", (event) => {
+  if (event.persisted) page.refresh(page.view);
+});

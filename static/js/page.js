@@ -1,0 +1,97 @@
+// @ts-check
+import { post } from "./api.js";
+import { flashChanged, textsOf } from "./figures.js";
+import { patchHtml, patchSvg } from "./patch.js";
+
+/** @param {string} id @returns {HTMLElement} */
+export function byId(id) {
+  const found = document.getElementById(id);
+  if (!found) throw new Error(`the page lacks #${id}`);
+  return found;
+}
+
+/** The sketch page: what it shows, and how an answer of the server gets onto it. */
+export class Page {
+  constructor() {
+    const data = document.body.dataset;
+    this.path = `/api/v1/cases/${data.case}`;
+    this.caseId = data.case ?? "";
+    this.version = Number(data.version);
+    this.construct = Number(data.construct);
+    this.board = byId("board");
+    this.sequence = 0;
+    this.shown = 0;
+    /** @type {Map<string, string>} what each panel was last made from */
+    this.sources = new Map();
+    /** @type {(() => void)[]} called after every redraw */
+    this.after = [];
+  }
+
+  /** @returns {SVGSVGElement} */
+  get svg() {
+    return /** @type {SVGSVGElement} */ (this.board.querySelector("svg"));
+  }
+
+  /** @returns {[number, number] | null} the window that the drawing shows, mm */
+  get view() {
+    const ends = (this.svg.dataset.view ?? "").split(",").map(Number);
+    return ends.length === 2 && ends.every(Number.isFinite) ? [ends[0], ends[1]] : null;
+  }
+
+  /** @param {[number, number] | null} view @returns {{construct: number, view: [number, number] | null, seq: number}} */
+  where(view) {
+    this.sequence += 1;
+    return { construct: this.construct, view, seq: this.sequence };
+  }
+
+  /** @param {string} sentence */
+  say(sentence) {
+    byId("status").textContent = sentence;
+  }
+
+  /**
+   * Show an answer, unless a newer one is shown already.
+   * @param {import("./api.js").Redraw} redraw
+   */
+  show(redraw) {
+    const committed = redraw.panels.head !== null;
+    if (committed) this.#moveTo(redraw);
+    if (redraw.seq < this.shown) return;
+    this.shown = redraw.seq;
+    const before = textsOf(document);
+    patchSvg(this.svg, redraw.drawing);
+    for (const name of /** @type {const} */ (["summary", "warnings", "screws", "setup"])) {
+      this.#panel(`panel-${name}`, redraw.panels[name]);
+    }
+    if (committed) {
+      this.#panel("head", redraw.panels.head);
+      flashChanged(document, before);
+    }
+    for (const act of this.after) act();
+  }
+
+  /** @param {import("./api.js").Redraw} redraw */
+  #moveTo(redraw) {
+    this.version = redraw.version;
+    if (this.construct !== redraw.construct) {
+      this.construct = redraw.construct;
+      history.replaceState(null, "", `/cases/${this.caseId}?construct=${this.construct}`);
+      const file = /** @type {HTMLAnchorElement} */ (byId("drawing-file"));
+      file.href = `/cases/${this.caseId}/drawing.svg?construct=${this.construct}`;
+    }
+  }
+
+  /** @param {string} id @param {string | null} html */
+  #panel(id, html) {
+    // Text that is the same as last time may still differ from fields the user has touched, so only drags skip it.
+    if (html === null || (this.sources.get(id) === html && this.board.classList.contains("dragging"))) return;
+    this.sources.set(id, html);
+    patchHtml(byId(id), html);
+  }
+
+  /** Show the case as stored. @param {[number, number] | null} view */
+  async refresh(view) {
+    const answer = await post(`${this.path}/preview`, { ...this.where(view), edit: null }).catch(() => null);
+    if (answer?.ok) this.show(answer.redraw);
+  }
+}

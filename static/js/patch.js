@@ -1,0 +1,129 @@
+// @ts-check
+// Changes the tree to look like a new one while nodes stay, and with them focus, open details and half-typed text.
+
+/** Attributes that belong to the user, not to the server. */
+const OURS = new Set(["open", "data-shown", "data-dirty"]);
+
+/** @param {Element} node @returns {string} what tells it from its siblings, empty if nothing does */
+function keyOf(node) {
+  return node.id || node.getAttribute("data-key") || "";
+}
+
+/** @param {Element} old @param {Element} fresh */
+function patchAttributes(old, fresh) {
+  for (const { name } of [...old.attributes]) {
+    if (!fresh.hasAttribute(name) && !OURS.has(name)) old.removeAttribute(name);
+  }
+  for (const { name, value } of fresh.attributes) {
+    if (old.getAttribute(name) !== value && !OURS.has(name)) old.setAttribute(name, value);
+  }
+}
+
+/** @param {Element} old @returns {boolean} whether the user is writing in it */
+function beingEdited(old) {
+  return old === document.activeElement && old.hasAttribute("data-dirty");
+}
+
+/** @param {Element} old @param {Element} fresh */
+function patchValue(old, fresh) {
+  if (old instanceof HTMLInputElement && fresh instanceof HTMLInputElement) {
+    if (!beingEdited(old) && old.value !== fresh.defaultValue) old.value = fresh.defaultValue;
+  } else if (old instanceof HTMLTextAreaElement && fresh instanceof HTMLTextAreaElement) {
+    if (!beingEdited(old) && old.value !== fresh.defaultValue) old.value = fresh.defaultValue;
+  } else if (old instanceof HTMLSelectElement && fresh instanceof HTMLSelectElement) {
+    if (old.value !== fresh.value) old.value = fresh.value;
+  }
+}
+
+/** @param {Node} old @param {Node} fresh @returns {boolean} whether the one can become the other */
+function alike(old, fresh) {
+  if (old.nodeType !== fresh.nodeType || old.nodeName !== fresh.nodeName) return false;
+  return !(old instanceof Element) || keyOf(old) === keyOf(/** @type {Element} */ (fresh));
+}
+
+/** @param {Element} parent @param {Element} fresh */
+function patchChildren(parent, fresh) {
+  /** @type {Map<string, Element>} */
+  const keyed = new Map();
+  for (const child of parent.children) if (keyOf(child)) keyed.set(keyOf(child), child);
+  const kept = new Set([...fresh.children].map(keyOf).filter(Boolean));
+  let place = parent.firstChild;
+  for (const next of [...fresh.childNodes]) {
+    const key = next instanceof Element ? keyOf(next) : "";
+    // What is gone from the new tree goes first, so that the rest needs no moving: moving a node takes its focus away.
+    while (key && place instanceof Element && keyOf(place) && !kept.has(keyOf(place))) {
+      const gone = place;
+      place = place.nextSibling;
+      gone.remove();
+    }
+    const known = key ? keyed.get(key) : undefined;
+    if (known && known.nodeName === next.nodeName && known.parentNode === parent) {
+      if (known === place) place = place.nextSibling;
+      else parent.insertBefore(known, place);
+      keyed.delete(key);
+      patch(known, /** @type {Element} */ (next));
+    } else if (!key && place && alike(place, next)) {
+      const here = place;
+      place = place.nextSibling;
+      patch(here, next);
+    } else {
+      parent.insertBefore(document.importNode(next, true), place);
+    }
+  }
+  while (place) {
+    const gone = place;
+    place = place.nextSibling;
+    gone.remove();
+  }
+}
+
+/**
+ * Make `old` look like `fresh`.
+ * @param {Node} old @param {Node} fresh
+ */
+export function patch(old, fresh) {
+  if (old instanceof Element && fresh instanceof Element) {
+    if (old.isEqualNode(fresh)) return showDefaults(old);
+    patchAttributes(old, fresh);
+    patchChildren(old, fresh);
+    patchValue(old, fresh);
+  } else if (old.nodeValue !== fresh.nodeValue) {
+    old.nodeValue = fresh.nodeValue;
+  }
+}
+
+/**
+ * A part that is equal in its attributes may still show what the user chose and the server refused.
+ * @param {Element} part
+ */
+function showDefaults(part) {
+  if (!(part instanceof HTMLElement)) return;
+  const fields = part.matches("input, select") ? [part] : part.querySelectorAll("input, select");
+  for (const field of fields) {
+    if (beingEdited(field)) continue;
+    if (field instanceof HTMLInputElement) {
+      if (field.value !== field.defaultValue) field.value = field.defaultValue;
+    } else if (field instanceof HTMLSelectElement) {
+      const chosen = [...field.options].findIndex((option) => option.defaultSelected);
+      field.selectedIndex = Math.max(0, chosen);
+    }
+  }
+}
+
+/**
+ * Patch the children of a host from HTML.
+ * @param {Element} host @param {string} html
+ */
+export function patchHtml(host, html) {
+  const fresh = new DOMParser().parseFromString(html, "text/html").body;
+  patchChildren(host, fresh);
+}
+
+/**
+ * Patch a drawing from the text of a whole SVG document.
+ * @param {Element} old @param {string} svg
+ */
+export function patchSvg(old, svg) {
+  const fresh = new DOMParser().parseFromString(svg, "image/svg+xml").documentElement;
+  if (fresh.nodeName === "svg") patch(old, fresh);
+}
