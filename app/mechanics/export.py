@@ -106,7 +106,7 @@ class _Drawing:
     def _pieces(self, part: str, members: Members, n: int, points: list[tuple[float, float]]) -> list[str]:
         chain = int(members.chain[n])
         first, last = (self.station(part, chain, int(slot[n])) for slot in (members.slot_i, members.slot_j))
-        names = [first, *(f"{part} member {n} {k}" for k in range(1, len(points) - 1)), last]
+        names = [first, *(f"{part} {chain} member {n} {k}" for k in range(1, len(points) - 1)), last]
         return [self.node(name, x, y) for name, (x, y) in zip(names, points, strict=True)]
 
     def plate(self) -> None:

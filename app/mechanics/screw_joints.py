@@ -84,6 +84,12 @@ def _bone_node(layout: Layout, hole: int, s_mm: float, fragment: int | None) -> 
     return layout.chains[line].end_mm if fragment <= line else layout.chains[line + 1].start_mm
 
 
+def _far_held(screw: Screw) -> int | None:
+    """Fragment that the joint's far side is tied to: only two-cortex locking screws reach it, or a clamp with no near bone."""
+    reaches = screw.kind == "locking-2" or (screw.kind in ("clamped", "lag") and screw.near_fragment is None)
+    return screw.far_fragment if reaches else None
+
+
 def screw_geometry(construct: Construct, layout: Layout, screws: tuple[Screw, ...]) -> ScrewGeometry:
     """Where the joints of `screws` lie."""
     holes = [screw.hole_number - 1 for screw in screws]
@@ -91,7 +97,7 @@ def screw_geometry(construct: Construct, layout: Layout, screws: tuple[Screw, ..
     at = bone_at(construct.bone, s)
     wall = np.minimum(at.cortex, at.depth / 2.0)
     near = [_bone_node(layout, h, x, screw.near_fragment) for h, x, screw in zip(holes, s, screws, strict=True)]
-    far = [_bone_node(layout, h, x, screw.far_fragment) for h, x, screw in zip(holes, s, screws, strict=True)]
+    far = [_bone_node(layout, h, x, _far_held(screw)) for h, x, screw in zip(holes, s, screws, strict=True)]
     middle = (at.depth - wall) / 2.0
     height = plate_height(construct, s)
     return ScrewGeometry(height, middle, -middle, at.depth / 2.0, s - np.array(near), s - np.array(far), wall)
