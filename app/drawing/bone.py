@@ -87,21 +87,21 @@ def _break(frame: Frame, axis: float, half: float, at_start: bool) -> list[Eleme
     return [path(cover, "sheet"), path(curve, "line", stroke_width=1.5 * u)]
 
 
-def _rounded(frame: Frame, axis: float, half: float, at_start: bool) -> list[Element]:
+def _rounded(frame: Frame, axis: float, half: float, at_start: bool, class_: str) -> list[Element]:
     """The bone's own end, hinted at: joints are no part of the sketch."""
     u = frame.u
     s = 0.0 if at_start else frame.shape.length_mm
     sweep = 0 if at_start else 1
     data = f"M{num(s)},{num(axis - half)}A{num(13 * u)},{num(half)} 0 0 {sweep} {num(s)},{num(axis + half)}"
-    return [path(data, "canal edge", stroke_width=1.5 * u)]
+    return [path(data, f"{class_} edge", stroke_width=1.5 * u)]
 
 
-def ends(frame: Frame, axis: float, half: Callable[[float], float]) -> list[Element]:
+def ends(frame: Frame, axis: float, half: Callable[[float], float], class_: str) -> list[Element]:
     """Both ends of the bone in one view: a break line where the window cuts it, else the rounded end."""
     marks: list[Element] = []
     for at_start, cut in zip((True, False), frame.cut, strict=True):
         s = max(0.0, frame.view.start_mm) if at_start else min(frame.shape.length_mm, frame.view.end_mm)
-        marks += (_break if cut else _rounded)(frame, axis, half(s), at_start)
+        marks += _break(frame, axis, half(s), at_start) if cut else _rounded(frame, axis, half(s), at_start, class_)
     return marks
 
 
@@ -117,7 +117,7 @@ def profile_bone(scene: Scene) -> list[Element]:
     """The bone cut lengthwise, fragment by fragment."""
     frame = scene.frame
     pieces = [_fragment(scene, fragment) for fragment in scene.layout.fracture.fragments]
-    return [*pieces, *ends(frame, frame.profile_axis, frame.shape.near)]
+    return [*pieces, *ends(frame, frame.profile_axis, frame.shape.near, "canal")]
 
 
 def half_width(frame: Frame, s: float) -> float:
@@ -129,11 +129,11 @@ def face_bone(scene: Scene) -> list[Element]:
     """The bone seen from the plate's side."""
     frame, u = scene.frame, scene.frame.u
     axis = frame.face_axis
-    upper = [(row[0], axis - half_width(frame, row[0])) for row in frame.stations]
+    upper = [(row[0], axis - row[3]) for row in frame.stations]
     lower = [(s, 2 * axis - y) for s, y in reversed(upper)]
     sides = run(upper) + run(lower)
     return [
         path(loop([*upper, *lower]), "bone"),
         path(sides, "line", stroke_width=1.5 * u),
-        *ends(frame, axis, lambda s: half_width(frame, s)),
+        *ends(frame, axis, lambda s: half_width(frame, s), "bone"),
     ]

@@ -2,7 +2,8 @@
 
 from app.drawing import handles
 from app.drawing.bone import centre_line, face_bone
-from app.drawing.fracture import face_fracture
+from app.drawing.flags import beside_height
+from app.drawing.fracture import face_fracture, under_plate
 from app.drawing.holes import head_of, holes
 from app.drawing.plate import face_outline
 from app.drawing.scene import Scene
@@ -20,11 +21,6 @@ def _plate(scene: Scene) -> Element:
     return group([path(face_outline(scene), "metal", stroke_width=1.5 * scene.frame.u)], attrs)
 
 
-def beside_height(scene: Scene, screw: ScrewPath) -> float:
-    """Drawing height of a separate screw's head: beside the plate, since the plane of the sketch doesn't say where."""
-    return scene.frame.face_axis + scene.layout.series.width_mm / 2 + screw.spec.head_mm / 2 + 3 * scene.frame.u
-
-
 def _beside(scene: Scene, screw: ScrewPath) -> Element:
     u, y = scene.frame.u, beside_height(scene, screw)
     name = label(screw.id, (screw.head[0] - screw.spec.head_mm / 2 - 4 * u, y + 6 * u), "halo", text_anchor="end")
@@ -39,9 +35,8 @@ def face(scene: Scene) -> Element:
         *face_fracture(scene),
         centre_line(scene.frame, scene.frame.face_axis),
         _plate(scene),
+        under_plate(scene),
         *holes(scene),
         *(_beside(scene, screw) for screw in scene.layout.screws if screw.hole is None),
     ]
     return group(parts, {"id": scene.id("face")})
-
-

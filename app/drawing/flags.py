@@ -1,15 +1,17 @@
 """Marks on what a warning speaks of: a shape per level, so that colour is not needed to tell them apart."""
 
-from app.drawing.bone import half_width
+from functools import lru_cache
+
 from app.drawing.scene import Scene
-from app.drawing.svg import Element, Point, disc, el, group, loop, path, run
+from app.drawing.svg import Element, Fixed, Point, disc, group, loop, path, run
+from app.geometry import ScrewPath
 
 SIZE_U = 10.5
 
 
-def symbols(scene: Scene) -> list[Element]:
+@lru_cache(maxsize=64)
+def symbols(u: float, prefix: str) -> tuple[Element, ...]:
     """The three marks about the origin: stop a square on its tip, caution a triangle, note a disc."""
-    u = scene.frame.u
     r = SIZE_U * u
     shapes = {
         "stop": loop([(0, -1.15 * r), (1.15 * r, 0), (0, 1.15 * r), (-1.15 * r, 0)]),
@@ -18,42 +20,34 @@ def symbols(scene: Scene) -> list[Element]:
     }
     bang = run([(0, -0.5 * r), (0, 0.12 * r)]) + run([(0, 0.5 * r), (0, 0.52 * r)])
     info = run([(0, -0.08 * r), (0, 0.52 * r)]) + run([(0, -0.52 * r), (0, -0.5 * r)])
-    return [
-        group(
-            [
-                path(shape, f"flag-{level}", stroke_width=1.6 * u),
-                path(info if level == "note" else bang, "flag-sign", stroke_width=3 * u),
-            ],
-            {"id": scene.id(f"flag-{level}")},
-        )
-        for level, shape in shapes.items()
-    ]
+    found = []
+    for level, shape in shapes.items():
+        sign = path(info if level == "note" else bang, "flag-sign", stroke_width=3 * u)
+        mark = path(shape, f"flag-{level}", stroke_width=1.6 * u)
+        found.append(Fixed("g", {"id": f"{prefix}flag-{level}"}, [mark, sign]))
+    return tuple(found)
 
 
 def flag(scene: Scene, level: str, at: Point) -> Element:
     """One mark."""
-    return el("use", href=f"#{scene.id(f'flag-{level}')}", x=at[0], y=at[1])
+    return Element("use", {"href": f"#{scene.id(f'flag-{level}')}", "x": at[0], "y": at[1]})
 
 
-def hole_flag_place(scene: Scene, s: float) -> Point:
-    """Above a hole's number."""
-    return s, upper_label(scene, s) - 24 * scene.frame.u
+def beside_height(scene: Scene, screw: ScrewPath) -> float:
+    """Drawing height of a separate screw's head: beside the plate, since the plane of the sketch doesn't say where."""
+    return scene.frame.face_axis + scene.layout.series.width_mm / 2 + screw.spec.head_mm / 2 + 3 * scene.frame.u
 
 
-def upper_label(scene: Scene, s: float) -> float:
-    """Baseline of a hole's number: clear of the bone's outline and the plate."""
-    return scene.frame.face_axis - _clear_half(scene, s) - 8 * scene.frame.u
-
-
-def lower_label(scene: Scene, s: float) -> float:
-    """Baseline of a role's letter, below bone and plate, and below a separate screw that stands there."""
-    return scene.frame.face_axis + _clear_half(scene, s) + 20 * scene.frame.u
-
-
-def _clear_half(scene: Scene, s: float) -> float:
-    u = scene.frame.u
-    widest = max(half_width(scene.frame, s - 9 * u), half_width(scene.frame, s + 9 * u))
-    return max(widest, scene.layout.series.width_mm / 2)
+def label_heights(scene: Scene, s: float) -> tuple[float, float]:
+    """Baselines of a hole's number above, and of its role's letter below: clear of bone, plate and separate screws."""
+    u, axis, width = scene.frame.u, scene.frame.face_axis, scene.frame.shape.width
+    half = max(width(s - 9 * u), width(s + 9 * u), scene.layout.series.width_mm) / 2
+    below = axis + half
+    for screw in scene.layout.screws:
+        r = screw.spec.head_mm / 2
+        if screw.hole is None and -r - 32 * u < s - screw.head[0] < r + 10 * u:
+            below = max(below, beside_height(scene, screw) + r)
+    return axis - half - 8 * u, below + 20 * u
 
 
 def _place(scene: Scene, part: str) -> Point | None:
@@ -63,7 +57,7 @@ def _place(scene: Scene, part: str) -> Point | None:
         s = layout.plate_ends_mm[0]
         return s + 12 * u, frame.near(s) - scene.construct.plate.standoff_mm - layout.series.thickness_mm - 16 * u
     if part == "bone":
-        return frame.left + frame.width - 24 * u, frame.profile_axis
+        return frame.view.end_mm - 40 * u, frame.profile_axis
     if part == "wedge" and layout.fracture.wedge is not None:
         corners = layout.fracture.wedge.corners
         return corners[2][0], frame.up(corners[0][1] * 0.55)
@@ -88,5 +82,3 @@ def flags(scene: Scene) -> list[Element]:
         if at is not None:
             marks.append(flag(scene, level, at))
     return [group(marks, {"aria-hidden": "true", "pointer-events": "none"})] if marks else []
-
-

@@ -9,6 +9,8 @@ from app.geometry import Line
 from app.geometry.fracture import OBTUSE_FROM_DEG, WedgePiece
 
 MOST_SHARDS = 40
+ARC_U = 26.0
+GOLDEN = 0.618034  # steps of the golden section spread points evenly without a visible order
 
 
 def _noise(n: int) -> float:
@@ -34,7 +36,7 @@ def shards(line: Line, axis: float, half: float, leaning: bool) -> str:
     pieces = []
     for n in range(count):
         t = (n + 0.5) / count
-        y = (2 * _noise(5 * n + 1) - 1) * 0.82 * half
+        y = (2 * ((n + 0.5) * GOLDEN % 1) - 1) * 0.84 * half
         start = line.proximal_face(y if leaning else line.depth_mm / 2)
         pieces.append(_shard((start + (0.06 + 0.88 * t) * line.width_mm, axis - y), size * (0.6 + 0.5 * _noise(n)), n))
     return "".join(pieces)
@@ -57,28 +59,52 @@ def faces(scene: Scene, line: Line) -> str:
     return "".join(run([(face(top), up(top)), (face(bottom), up(bottom))]) for face in sides)
 
 
-def _obtuse_arc(scene: Scene, line: Line) -> list[Element]:
-    """A small arc in the obtuse corner at the plate, with the corner's interior angle."""
+def _obtuse(scene: Scene, line: Line) -> tuple[Point, int] | None:
+    """The obtuse corner at the plate and the side of the line it is on (-1 proximal); None where there is none."""
     if abs(line.obliquity_deg) < OBTUSE_FROM_DEG or _span_y(scene, line)[0] == 0.0:
-        return []
-    u = scene.frame.u
+        return None
     side = -1 if line.obliquity_deg > 0 else 1
     y = line.depth_mm / 2
-    x = (line.proximal_face if side < 0 else line.distal_face)(y)
-    corner = (x, scene.frame.up(y))
-    lean = math.radians(abs(line.obliquity_deg))
-    r = 26 * u
-    begin = (x + side * r, corner[1])
-    end = (x - side * r * math.sin(lean), corner[1] + r * math.cos(lean))
+    return ((line.proximal_face if side < 0 else line.distal_face)(y), scene.frame.up(y)), side
+
+
+def _obtuse_arc(scene: Scene, line: Line) -> list[Element]:
+    """A small arc in the obtuse corner."""
+    found = _obtuse(scene, line)
+    if found is None:
+        return []
+    (x, y), side = found
+    r, lean = ARC_U * scene.frame.u, math.radians(abs(line.obliquity_deg))
+    end = (x - side * r * math.sin(lean), y + r * math.cos(lean))
     sweep = 0 if side < 0 else 1
-    arc = f"M{num(begin[0])},{num(begin[1])}A{num(r)},{num(r)} 0 0 {sweep} {num(end[0])},{num(end[1])}"
-    middle = (math.pi / 2 + lean) / 2
-    at = (x + side * 46 * u * math.cos(middle), corner[1] + 46 * u * math.sin(middle) + 5 * u)
+    arc = f"M{num(x + side * r)},{num(y)}A{num(r)},{num(r)} 0 0 {sweep} {num(end[0])},{num(end[1])}"
+    return [path(arc, "arc", stroke_width=2 * scene.frame.u)]
+
+
+def _free(scene: Scene, at: Point) -> bool:
+    """Whether a short text centred here is clear of every screw."""
+    for screw in scene.layout.screws:
+        t = scene.frame.up(screw.head[1])
+        s = screw.head[0] + (at[1] - t) * math.tan(math.radians(screw.tilt_deg))
+        if abs(s - at[0]) < 24 * scene.frame.u + screw.spec.thread_mm / 2:
+            return False
+    return True
+
+
+def obtuse_label(scene: Scene, line: Line) -> list[Element]:
+    """The interior angle of the obtuse corner, as near to its arc as the screws leave room."""
+    found = _obtuse(scene, line)
+    if found is None:
+        return []
+    (x, _), side = found
+    u = scene.frame.u
+    middle = (math.pi / 2 + math.radians(abs(line.obliquity_deg))) / 2
+    height = scene.frame.profile_axis + 5.5 * u
+    near = x + side * 46 * u * math.cos(middle)
+    places = [(near + side * step * u, height) for step in (0, 14, 28, 42, 56, 70)]
+    at = next((place for place in places if _free(scene, place)), places[0])
     text = f"{90 + abs(line.obliquity_deg):.0f}°"
-    return [
-        path(arc, "arc", stroke_width=2 * u),
-        label(text, at, "halo-canal", text_anchor="middle", stroke_width=4 * u, aria_hidden="true"),
-    ]
+    return [label(text, at, "halo-canal", text_anchor="middle", stroke_width=4 * u, aria_hidden="true")]
 
 
 def _sleeve(scene: Scene, line: Line) -> str:
@@ -138,34 +164,49 @@ def _across(scene: Scene, s: float) -> str:
     return run([(s, scene.frame.face_axis - half), (s, scene.frame.face_axis + half)])
 
 
-def _wedge_band(scene: Scene, side: str) -> str:
+def _traces(scene: Scene, side: str) -> list[float]:
+    """``s`` of every edge that the fracture leaves on one surface."""
     piece = scene.layout.fracture.wedge
-    if piece is None or piece.side != side:
-        return ""
-    return _across(scene, piece.corners[0][0]) + _across(scene, piece.corners[1][0])
+    found = [piece.corners[0][0], piece.corners[1][0]] if piece is not None and piece.side == side else []
+    for line in scene.layout.fracture.lines:
+        if piece is not None and piece.side == side and piece.line == line.index:
+            continue
+        y = line.depth_mm / 2 if side == "near" else -line.depth_mm / 2
+        found.append(line.proximal_face(y))
+        if line.width_mm > 0:
+            found.append(line.distal_face(y))
+    return found
 
 
 def face_fracture(scene: Scene) -> list[Element]:
     """The fracture on the plate's side (drawn out) and on the far side (dashed), as seen from above."""
-    u = scene.frame.u
-    near, far, debris, gaps = _wedge_band(scene, "near"), _wedge_band(scene, "far"), "", ""
-    for line in scene.layout.fracture.lines:
-        half = line.depth_mm / 2
-        sides = (line.proximal_face, line.distal_face) if line.width_mm > 0 else (line.proximal_face,)
-        near += "".join(_across(scene, face(half)) for face in sides)
-        if line.run_mm > 2 * u:
-            far += "".join(_across(scene, face(-half)) for face in sides)
-        if line.width_mm > 0:
-            gaps += _band(scene, line)
-        if line.zone_mm > 0:
-            debris += shards(line, scene.frame.face_axis, half_width(scene.frame, line.position_mm), False)
-    dashes = f"{num(7 * u)} {num(5 * u)}"
-    marks = [path(near, "fracture", stroke_width=3 * u)]
-    if far:
-        marks.append(path(far, "fracture", stroke_width=1.4 * u, stroke_dasharray=dashes))
+    u, lines = scene.frame.u, scene.layout.fracture.lines
+    near = _traces(scene, "near")
+    hidden = [s for s in _traces(scene, "far") if all(abs(s - seen) > 2 * u for seen in near)]
+    marks = []
+    gaps = "".join(_band(scene, line) for line in lines if line.width_mm > 0)
+    if gaps:
+        marks.append(path(gaps, "gap"))
+    axis = scene.frame.face_axis
+    zones = [line for line in lines if line.zone_mm > 0]
+    debris = "".join(shards(line, axis, half_width(scene.frame, line.position_mm), False) for line in zones)
     if debris:
-        marks.insert(0, path(debris, "shard", stroke_width=0.9 * u))
-    return [path(gaps, "gap"), *marks] if gaps else marks
+        marks.append(path(debris, "shard", stroke_width=0.9 * u))
+    if hidden:
+        dashes = f"{num(7 * u)} {num(5 * u)}"
+        data = "".join(_across(scene, s) for s in hidden)
+        marks.append(path(data, "fracture", stroke_width=1.4 * u, stroke_dasharray=dashes))
+    return [*marks, path("".join(_across(scene, s) for s in near), "fracture", stroke_width=3 * u)]
+
+
+def under_plate(scene: Scene) -> Element:
+    """The fracture on the plate's side where the plate hides it: dashed over the metal."""
+    u, axis = scene.frame.u, scene.frame.face_axis
+    half = scene.layout.series.width_mm / 2
+    low, high = scene.layout.plate_ends_mm
+    data = "".join(run([(s, axis - half), (s, axis + half)]) for s in _traces(scene, "near") if low < s < high)
+    dashes = f"{num(5 * u)} {num(4 * u)}"
+    return path(data or "M0,0", "fracture", stroke_width=1.3 * u, stroke_dasharray=dashes, pointer_events="none")
 
 
 def _band(scene: Scene, line: Line) -> str:

@@ -7,11 +7,13 @@ from typing import Any
 
 from app.drawing.scale import TARGET_U
 from app.drawing.scene import Scene
-from app.drawing.svg import Attrs, Element, Point, disc, num, path, run
+from app.drawing.svg import Attrs, Element, Point, disc, figure, num, path, run
 from app.geometry import Line, Ranges, ScrewPath
 
 KNOB_U = 8.0
 STEEP_DEG = 45.0
+GRIP_U = 62.0
+RISE_U = 38.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +35,7 @@ def _said(value: float, unit: str) -> str:
 
 def slider(slide: Slide) -> Attrs:
     """What makes a group a slider, for the pointer and for a screen reader."""
-    low, high, value = (num(x) for x in (slide.low, slide.high, slide.value))
+    low, high, value = (figure(x) for x in (slide.low, slide.high, slide.value))
     return {
         "role": "slider",
         "tabindex": "-1",
@@ -53,7 +55,7 @@ def slider(slide: Slide) -> Attrs:
 
 def shifted(slide: Slide, gain: float = 1) -> Attrs:
     """A slider that follows the pointer along the shaft."""
-    return {**slider(slide), "data-drag": "shift", "data-gain": num(gain)}
+    return {**slider(slide), "data-drag": "shift", "data-gain": figure(gain)}
 
 
 def leant(slide: Slide, pivot: Point, way: str) -> Attrs:
@@ -124,20 +126,25 @@ def far_end(scene: Scene, line: Line) -> Point:
     return line.position_mm - y * line.slope, scene.frame.up(y)
 
 
+def grip_height(scene: Scene, s: float) -> float:
+    """Drawing height of the grips under the bone at ``s``: clear of screw tips and their grips."""
+    return scene.frame.far(s) + GRIP_U * scene.frame.u
+
+
 def lean_place(scene: Scene, line: Line) -> Point:
     """Grip for turning a line: on the line produced beyond the plate, nearer once the line lies flat."""
-    frame = scene.frame
-    rise = frame.profile_axis - frame.knob_row
+    plate = scene.construct.plate.standoff_mm + scene.layout.series.thickness_mm
+    rise = line.depth_mm / 2 + plate + RISE_U * scene.frame.u
     lean = math.radians(line.obliquity_deg)
     if abs(line.obliquity_deg) > STEEP_DEG:
         rise *= math.sqrt(2) * math.cos(lean)
-    return line.position_mm - rise * math.tan(lean), frame.profile_axis - rise
+    return line.position_mm - rise * math.tan(lean), scene.frame.profile_axis - rise
 
 
 def zone_place(scene: Scene, line: Line) -> Point:
     """Grip for the zone: under its distal edge, clear of the grip that moves the line."""
-    x, _ = far_end(scene, line)
-    return x + max(line.width_mm / 2, (TARGET_U + 4) * scene.frame.u), scene.frame.grip_row
+    s, _ = far_end(scene, line)
+    return s + max(line.width_mm / 2, (TARGET_U + 4) * scene.frame.u), grip_height(scene, s)
 
 
 def diamond(at: Point, r: float) -> str:

@@ -1,6 +1,6 @@
 """The holes in the face view: shape, head, number, letter; each is a button that cycles its role."""
 
-from app.drawing.flags import flag, hole_flag_place, lower_label, upper_label
+from app.drawing.flags import flag, label_heights
 from app.drawing.heads import LETTERS, NAMES, filled, head
 from app.drawing.plate import hole_use
 from app.drawing.scale import TARGET_U
@@ -83,10 +83,10 @@ def head_of(scene: Scene, screw: ScrewPath, y: float) -> list[Element]:
     return shapes
 
 
-def _letter(scene: Scene, place: HolePlace, role: str) -> list[Element]:
+def _letter(scene: Scene, place: HolePlace, role: str, y: float) -> list[Element]:
     if role == "empty":
         return []
-    u, y = scene.frame.u, lower_label(scene, place.s_mm)
+    u = scene.frame.u
     text = label(LETTERS[role], (place.s_mm, y), "letter", text_anchor="middle")
     if not role.startswith("locking"):
         return [text]
@@ -96,20 +96,20 @@ def _letter(scene: Scene, place: HolePlace, role: str) -> list[Element]:
 
 def _hole(scene: Scene, place: HolePlace, screw: ScrewPath | None) -> Element:
     parts: list[Element] = []
-    top, bottom = upper_label(scene, place.s_mm), lower_label(scene, place.s_mm)
+    u = scene.frame.u
+    top, bottom = label_heights(scene, place.s_mm)
     if scene.interactive:
         low, high = bounds(scene, place.number - 1)
-        u = scene.frame.u
         hit = box(low, top - 16 * u, high - low, bottom - top + 22 * u)
         parts.append(path(hit, "hit", fill="none", pointer_events="all"))
     parts.append(hole_use(scene, place.s_mm))
     if screw is not None:
         parts += head_of(scene, screw, scene.frame.face_axis)
     parts.append(label(str(place.number), (place.s_mm, top), "number", text_anchor="middle"))
-    parts += _letter(scene, place, scene.construct.holes[place.number - 1].role)
+    parts += _letter(scene, place, scene.construct.holes[place.number - 1].role, bottom)
     level = scene.warned.get(f"h{place.number}")
     if level is not None:
-        parts.append(flag(scene, level, hole_flag_place(scene, place.s_mm)))
+        parts.append(flag(scene, level, (place.s_mm, top - 24 * u)))
     return group(parts, _attrs(scene, place, screw))
 
 

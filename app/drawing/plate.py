@@ -1,15 +1,16 @@
 """The plate: cut lengthwise in the profile, with its holes in their true shape in the face view."""
 
 import math
+from functools import lru_cache
 from itertools import pairwise
 
 from app.catalogue.models import PlateSeries
-from app.drawing.scale import Frame
 from app.drawing.scene import Scene
-from app.drawing.svg import Element, Point, disc, el, group, loop, num, path, run
+from app.drawing.svg import Attrs, Element, Fixed, Point, disc, group, loop, num, path, run
 from app.geometry import Layout
 
 WAIST = 0.09  # share of the width that the plate is drawn in by between two holes, on each side
+SHOULDER = 0.3  # share of the pitch over which it keeps its full width beside each hole
 CHAMFER = 0.45  # share of the thickness that its ends are bevelled by
 
 
@@ -90,10 +91,12 @@ def face_outline(scene: Scene) -> str:
     centres = [hole.s_mm for hole in layout.holes]
 
     def side(y: int, order: list[float]) -> str:
-        bends = []
+        edge, dip = num(axis + y * half), num(axis + y * (2 * waist - half))
+        bends = ""
         for a, b in pairwise(order):
-            bends.append(f"Q{num((a + b) / 2)},{num(axis + y * (2 * waist - half))} {num(b)},{num(axis + y * half)}")
-        return "".join(bends)
+            broad = SHOULDER * (b - a)
+            bends += f"H{num(a + broad)}Q{num((a + b) / 2)},{dip} {num(b - broad)},{edge}"
+        return bends
 
     top, bottom, radius = axis - half, axis + half, num(r)
     return (
@@ -155,32 +158,32 @@ def hole_symbol(scene: Scene) -> Element:
 
 
 def hole_use(scene: Scene, s: float) -> Element:
-    """One hole. The threaded ends of combination holes are drawn towards the plate's middle (assumed: plates differ)."""
+    """One hole; combination holes turn their threaded end to the plate's middle (assumed: plates differ)."""
     axis = scene.frame.face_axis
     href = f"#{scene.id('hole-shape')}"
     if scene.layout.series.hole_kind == "combination" and s > scene.construct.plate.centre_mm:
-        return el("use", href=href, transform=f"translate({num(s)},{num(axis)})rotate(180)")
-    return el("use", href=href, x=s, y=axis)
+        return Element("use", {"href": href, "transform": f"translate({num(s)},{num(axis)})rotate(180)"})
+    return Element("use", {"href": href, "x": s, "y": axis})
 
 
-def hatch(scene: Scene) -> list[Element]:
-    """The hatches: bone one way, plate the other and closer, wedge across."""
-    return [
-        _hatch(scene.frame, scene.id("hatch"), 7.5, 45, "hatch-line"),
-        _hatch(scene.frame, scene.id("hatch-wedge"), 5.5, -45, "hatch-line"),
-        _hatch(scene.frame, scene.id("hatch-plate"), 4.2, -45, "plate-hatch-line"),
-    ]
-
-
-def _hatch(frame: Frame, name: str, gap: float, turn: float, class_: str) -> Element:
-    size = gap * frame.u
-    line = path(run([(size / 2, 0), (size / 2, size)]), class_, stroke_width=1.1 * frame.u)
-    return el(
-        "pattern",
-        [line],
-        id=name,
-        width=size,
-        height=size,
-        patternUnits="userSpaceOnUse",
-        patternTransform=f"rotate({num(turn)})",
+@lru_cache(maxsize=64)
+def hatches(u: float, prefix: str) -> tuple[Element, ...]:
+    """The hatches: bone one way, plate the other and closer, wedge across. ``prefix`` begins their ids."""
+    return (
+        _hatch(u, prefix + "hatch", 7.5, 45, "hatch-line"),
+        _hatch(u, prefix + "hatch-wedge", 5.5, -45, "hatch-line"),
+        _hatch(u, prefix + "hatch-plate", 4.2, -45, "plate-hatch-line"),
     )
+
+
+def _hatch(u: float, name: str, gap: float, turn: float, class_: str) -> Element:
+    size = gap * u
+    attrs: Attrs = {
+        "id": name,
+        "width": size,
+        "height": size,
+        "patternUnits": "userSpaceOnUse",
+        "patternTransform": f"rotate({num(turn)})",
+    }
+    line = path(run([(size / 2, 0), (size / 2, size)]), class_, stroke_width=1.1 * u)
+    return Fixed("pattern", attrs, [line])

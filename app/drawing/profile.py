@@ -3,7 +3,7 @@
 from app.drawing import handles
 from app.drawing.bone import centre_line, profile_bone
 from app.drawing.dims import dimensions
-from app.drawing.fracture import faces, line_marks, wedge_piece
+from app.drawing.fracture import faces, line_marks, obtuse_label, wedge_piece
 from app.drawing.plate import profile_plate
 from app.drawing.scale import TARGET_U
 from app.drawing.scene import Scene
@@ -22,7 +22,7 @@ def _line(scene: Scene, line: Line, room: Ranges | None) -> Element:
     if room is None:
         return group(marks, attrs)
     end = handles.far_end(scene, line)
-    grip = (end[0], scene.frame.grip_row)
+    grip = (end[0], handles.grip_height(scene, end[0]))
     grab = path(faces(scene, line), "hit", fill="none", pointer_events="stroke", stroke_width=TARGET_U * u)
     lead = handles.leader(scene, end, (grip[0], grip[1] - 12 * u))
     attrs |= handles.shifted(handles.line_slide(scene, line, room))
@@ -149,6 +149,7 @@ def profile(scene: Scene) -> Element:
         *(_line(scene, line, room) for line in layout.fracture.lines),
         *(element for element in in_holes if element is not None),
         *(_beside(scene, screw, room) for screw in layout.screws if screw.hole is None),
+        *(label_ for line in layout.fracture.lines for label_ in obtuse_label(scene, line)),
         *(_grips(scene, room) if room is not None else ()),
     ]
     return group(parts, {"id": scene.id("profile")})

@@ -1,28 +1,35 @@
 """The ruler under both views: mm along the shaft from the proximal end."""
 
 import math
+from functools import lru_cache
 
-from app.drawing.scale import Frame
+from app.drawing.scale import Frame, View
 from app.drawing.svg import Element, Fixed, group, label, path, run
 
 LABEL_GAP_U = 70.0  # numbers of three digits need this much room
 
 
-def _step(frame: Frame) -> int:
+def _step(u: float) -> int:
     """Distance between numbers, mm: 10, 20, 50 or 100."""
-    return next((step for step in (10, 20, 50, 100) if step >= LABEL_GAP_U * frame.u), 200)
+    return next((step for step in (10, 20, 50, 100) if step >= LABEL_GAP_U * u), 200)
 
 
 def ruler(frame: Frame) -> Element:
+    """The ruler of a drawing."""
+    return _ruler(frame.view, frame.ruler_row)
+
+
+@lru_cache(maxsize=64)
+def _ruler(view: View, y: float) -> Element:
     """Ticks each millimetre or five, longer each ten, numbers where there is room."""
-    u, y = frame.u, frame.ruler_row
-    low, high = frame.view.start_mm, frame.view.end_mm
+    u = view.unit_mm
+    low, high = view.start_mm, view.end_mm
     fine = 1 if 5 * u <= 1 else 5
     ticks = [run([(low, y), (high, y)])]
     for s in range(math.ceil(low / fine) * fine, math.floor(high) + 1, fine):
         size = 14 if s % 10 == 0 else 9 if s % 5 == 0 else 5
         ticks.append(run([(s, y), (s, y + size * u)]))
-    step = _step(frame)
+    step = _step(u)
     first = math.ceil((low + 14 * u) / step) * step
     numbers = [
         label(f"{s} mm" if s == first else str(s), (s, y + 31 * u), "soft", text_anchor="middle")
@@ -40,8 +47,8 @@ def heading(frame: Frame) -> list[Element]:
     return [
         group(
             [
-                label("Profile, proximal", (left, 22 * u), "soft"),
-                label("distal", (right, 22 * u), "soft", text_anchor="end"),
+                label("Profile, proximal", (left, 20 * u), "soft"),
+                label("distal", (right, 20 * u), "soft", text_anchor="end"),
                 label("Face, proximal", (left, face), "soft"),
                 label("distal", (right, face), "soft", text_anchor="end"),
             ],

@@ -6,6 +6,7 @@ that a drawing looks the same at any window.
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 from app.geometry import BoneShape, Layout
 
@@ -17,6 +18,8 @@ PAD_U = 20.0  # beside the window: room for break lines and rounded ends
 TEXT_U = 16.0  # 11 px where the drawing is 720 px wide
 TARGET_U = 36.0  # 24 px where the drawing is 720 px wide: 24 / 720 * 1040 = 34.7
 SAMPLES = 48
+
+Station = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +48,11 @@ class View:
         return self.end_mm - self.start_mm
 
     @property
+    def unit_mm(self) -> float:
+        """The drawing unit: a thousandth of the window, mm."""
+        return self.width_mm / 1000
+
+    @property
     def text(self) -> str:
         """As the drawing's ``data-view`` says it."""
         return f"{self.start_mm:g},{self.end_mm:g}"
@@ -57,27 +65,27 @@ def fitted_view(layout: Layout) -> View:
     low = min(plate[0], fracture[0], *beside) - MARGIN_MM
     high = max(plate[1], fracture[1], *beside) + MARGIN_MM
     length = layout.shape.length_mm
-    start = max(0.0, math.floor(low / ROUND_MM) * ROUND_MM)
-    end = min(length, math.ceil(high / ROUND_MM) * ROUND_MM)
-    return View(start, end)
+    start = math.floor(low / ROUND_MM) * ROUND_MM
+    end = math.ceil(high / ROUND_MM) * ROUND_MM
+    # a window that all but reaches the end of the bone takes it in: no break line for the last few millimetres
+    return View(start if start > ROUND_MM else 0.0, end if end < length - ROUND_MM else length)
 
 
 @dataclass(frozen=True, slots=True)
 class Frame:
     """The drawing's measures, mm: unit, window, and the heights (y downwards) of the rows of both views.
 
-    ``stations`` are ``(s, outer half depth, canal half depth)`` along the bone inside the window.
+    ``stations`` are ``(s, half depth, half depth of the canal, half width)`` along the bone inside the window.
     """
 
     view: View
     u: float
     shape: BoneShape
-    stations: tuple[tuple[float, float, float], ...]
+    stations: tuple[Station, ...]
     profile_axis: float
     face_axis: float
     plate_row: float
     span_rows: tuple[float, ...]
-    knob_row: float
     grip_row: float
     ruler_row: float
     height: float
@@ -115,22 +123,29 @@ def bone_ends(view: View, shape: BoneShape) -> tuple[float, float]:
     return max(0.0, view.start_mm), min(shape.length_mm, view.end_mm)
 
 
-def frame_for(layout: Layout, view: View) -> Frame:
-    """Measure out a drawing. Heights depend on bone, plate and window only, so that nothing jumps while dragging."""
-    u = view.width_mm / 1000
-    low, high = bone_ends(view, layout.shape)
+@lru_cache(maxsize=64)
+def _stations(view: View, shape: BoneShape) -> tuple[Station, ...]:
+    low, high = bone_ends(view, shape)
     step = max(high - low, 0.0) / SAMPLES
     places = [low + i * step for i in range(SAMPLES + 1)]
-    stations = tuple((s, half := layout.shape.near(s), half - layout.shape.cortex(s)) for s in places)
-    half_depth = max(half for _, half, _ in stations)
-    half_width = max(max(layout.shape.width(s) for s in places[::4]), layout.series.width_mm) / 2
+    return tuple((s, half := shape.near(s), half - shape.cortex(s), shape.width(s) / 2) for s in places)
+
+
+def frame_for(layout: Layout, view: View, grips: bool) -> Frame:
+    """Measure out a drawing, with room for grips above and below the bone if it has them.
+
+    Heights depend on bone, plate and window only, so that nothing jumps while dragging.
+    """
+    u = view.unit_mm
+    stations = _stations(view, layout.shape)
+    half_depth = max(station[1] for station in stations)
+    half_width = max(*(station[3] for station in stations), layout.series.width_mm / 2)
     spans = min(len(layout.fracture.lines), 2)
-    plate_row = 34 * u
+    plate_row = 46 * u
     span_rows = tuple(plate_row + 32 * u * (i + 1) for i in range(spans))
-    knob_row = span_rows[-1] + 34 * u
     plate_top = layout.series.thickness_mm + layout.construct.plate.standoff_mm
-    profile_axis = knob_row + 30 * u + plate_top + half_depth
-    grip_row = profile_axis + half_depth + 62 * u
+    profile_axis = span_rows[-1] + (62 if grips else 34) * u + plate_top + half_depth
+    grip_row = profile_axis + half_depth + (62 if grips else 22) * u
     face_axis = grip_row + 64 * u + half_width
     ruler_row = face_axis + half_width + 52 * u
     return Frame(
@@ -142,7 +157,6 @@ def frame_for(layout: Layout, view: View) -> Frame:
         face_axis=face_axis,
         plate_row=plate_row,
         span_rows=span_rows,
-        knob_row=knob_row,
         grip_row=grip_row,
         ruler_row=ruler_row,
         height=ruler_row + 44 * u,

@@ -44,13 +44,14 @@ def _head(scene: Scene, screw: ScrewPath) -> list[Point]:
     """Right-hand half of the head, from its top down, as ``(t, n)``."""
     half, core = screw.spec.head_mm / 2, screw.spec.core_mm / 2
     if screw.hole is None:
-        return [(-0.62 * half, 0), (-0.62 * half, 0.5 * half), (-0.3 * half, 0.94 * half), (0, half), (0.25 * half, core)]
+        dome = [(-0.62, 0.0), (-0.62, 0.5), (-0.3, 0.94), (0.0, 1.0)]
+        return [*((t * half, n * half) for t, n in dome), (0.25 * half, core)]
     thick = scene.layout.series.thickness_mm
     if screw.spec.kind == "locking":
         steps = [(-thick + k * thick / 6, half * (1 - 0.03 * k) * (0.9 if k % 2 else 1)) for k in range(6)]
         return [(-thick, 0), *steps, (-0.04 * thick, core)]
-    rise = 0.1 * thick
-    return [(-thick - rise, 0), (-thick - rise, 0.62 * half), (-0.82 * thick, half), (-0.5 * thick, 0.9 * half), (-0.02, core)]
+    sunk = [(-1.1, 0.0), (-1.1, 0.62), (-0.82, 1.0), (-0.5, 0.9)]
+    return [*((t * thick, n * half) for t, n in sunk), (-0.02, core)]
 
 
 def _thread(screw: ScrewPath, passage: Passage, least: float) -> list[Point]:

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 from app.drawing.face import face
 from app.drawing.flags import flags, symbols
 from app.drawing.palette import Theme
-from app.drawing.plate import hatch, hole_symbol
+from app.drawing.plate import hatches, hole_symbol
 from app.drawing.profile import profile
 from app.drawing.ruler import heading, ruler
 from app.drawing.scale import TEXT_U, View, fitted_view, frame_for
@@ -22,15 +22,15 @@ SVG = "http://www.w3.org/2000/svg"
 
 def scene_of(one: "ConstructAssessment", view: View | None, interactive: bool, prefix: str = "") -> Scene:
     """Make ready to draw a construct in a window (None: fitted to it)."""
-    frame = frame_for(one.layout, view or fitted_view(one.layout))
+    frame = frame_for(one.layout, view or fitted_view(one.layout), interactive)
     return Scene(one, frame, interactive, prefix, warned_parts(one))
 
 
 def contents(scene: Scene) -> list[Element]:
     """Everything inside a drawing's root."""
-    frame = scene.frame
+    frame, u = scene.frame, scene.frame.u
     return [
-        el("defs", [*hatch(scene), hole_symbol(scene), *symbols(scene)]),
+        el("defs", [*hatches(u, scene.prefix), hole_symbol(scene), *symbols(u, scene.prefix)], {}),
         path(box(frame.left, 0, frame.width, frame.height), "sheet"),
         *heading(frame),
         profile(scene),
@@ -72,4 +72,4 @@ def draw_sketch(
     attrs: Attrs = {"xmlns": SVG, "id": "sketch", **view_box(scene)}
     attrs |= {"role": "group" if interactive else "img", "aria-label": name}
     head = [] if theme == "page" else [title(name), style(embedded(theme))]
-    return str(Element("svg", attrs, [*head, *contents(scene)]).tostring())
+    return Element("svg", attrs, [*head, *contents(scene)]).tostring()

@@ -46,6 +46,12 @@ RULES = """\
 .drawing .warned-stop .number { fill: var(--draw-stop); font-weight: bold; }
 .drawing .warned-caution .number { fill: var(--draw-caution); font-weight: bold; }
 .drawing .warned-note .number { fill: var(--draw-note); font-weight: bold; }
+.drawing .thumb-bone { fill: var(--draw-bone); stroke: var(--draw-soft); }
+.drawing .thumb-canal { fill: var(--draw-canal); stroke: none; }
+.drawing .thumb-gap { fill: var(--draw-paper); stroke: none; }
+.drawing .thumb-fracture { fill: none; stroke: var(--draw-fracture); }
+.drawing .thumb-metal { fill: var(--draw-metal); stroke: var(--draw-ink); }
+.drawing .thumb-line { fill: none; stroke: var(--draw-ink); }
 """.replace("FONT", FONT)
 
 _VARIABLE = re.compile(r"var\(--draw-([a-z-]+)\)")

@@ -1,13 +1,14 @@
 """The only place that writes SVG: elements, path data, finite-number check, rounding, escaping.
 
 svgwrite runs with ``debug=False``: its validator knows SVG 1.1 only and refuses ``role``, ``aria-*`` and ``data-*``.
-It lets ``nan`` through and writes floats in full, so every number passes ``num`` here first.
+It lets ``nan`` through and writes floats in full, so every number passes ``num`` or ``run`` here first.
 """
 
 import math
 import re
 from collections.abc import Iterable
 from typing import Any
+from xml.etree import ElementTree
 
 from svgwrite.base import BaseElement
 
@@ -27,7 +28,12 @@ def num(value: float) -> str:
     if not math.isfinite(value):
         message = f"{value} can't be drawn"
         raise ValueError(message)
-    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    return f"{value:.2f}"
+
+
+def figure(value: float) -> str:
+    """A number as people and scripts read it: to 0.01, without idle zeros."""
+    text = num(value).rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
 
 
@@ -36,42 +42,55 @@ def plain(text: str) -> str:
     return UNWRITABLE.sub("", text)
 
 
+_PLAIN_SETTINGS = BaseElement(debug=False)  # shared by all elements: making them anew takes longer than the element
+
+
 class Element(BaseElement):  # type: ignore[misc]  # svgwrite has no types
     """One SVG element. Attribute names are written as in SVG; values that are None are left out."""
 
     def __init__(self, name: str, attrs: Attrs, children: Iterable["Element"] = (), text: str = "") -> None:
-        super().__init__(debug=False)
+        # what BaseElement's own constructor sets, without its handling of keywords, which takes longer than all else
+        self._parameter = _PLAIN_SETTINGS._parameter
         self.elementname = name
         self.attribs = {
             key: value if isinstance(value, str) else num(value) for key, value in attrs.items() if value is not None
         }
+        if "aria-label" in self.attribs:
+            self.attribs["aria-label"] = plain(self.attribs["aria-label"])
         self.elements = list(children)
-        self.text = text
+        self.text = plain(text) if text else ""
 
     def get_xml(self) -> Any:
-        """The element for the serialiser, which escapes text and attributes."""
-        xml = super().get_xml()
+        """The element for the serialiser, which escapes text and attributes.
+
+        svgwrite's own version sorts and converts every attribute; ours are text already.
+        """
+        xml = ElementTree.Element(self.elementname, self.attribs)
         if self.text:
-            xml.text = plain(self.text)
-        for key, value in xml.attrib.items():
-            if UNWRITABLE.search(value):
-                xml.set(key, plain(value))
+            xml.text = self.text
+        xml.extend([element.get_xml() for element in self.elements])
         return xml
+
+    def tostring(self) -> str:
+        """The element as text."""
+        return ElementTree.tostring(self.get_xml(), encoding="unicode")
 
 
 class Fixed(Element):
     """An element that is built once and reused in many drawings; it must not be changed after."""
 
+    xml: Any = None
+
     def get_xml(self) -> Any:
         """The same tree each time."""
-        if not hasattr(self, "_xml"):
-            self._xml = super().get_xml()
-        return self._xml
+        if self.xml is None:
+            self.xml = super().get_xml()
+        return self.xml
 
 
-def el(name: str, children: Iterable[Element] = (), **attrs: str | float | None) -> Element:
-    """An element; ``class_`` and ``stroke_width`` stand for ``class`` and ``stroke-width``."""
-    return Element(name, {key.rstrip("_").replace("_", "-"): value for key, value in attrs.items()}, children)
+def el(name: str, children: Iterable[Element], attrs: Attrs) -> Element:
+    """An element with children."""
+    return Element(name, attrs, children)
 
 
 def group(children: Iterable[Element], attrs: Attrs) -> Element:
@@ -80,18 +99,17 @@ def group(children: Iterable[Element], attrs: Attrs) -> Element:
 
 
 def path(data: str, class_: str, **attrs: str | float | None) -> Element:
-    """A path."""
-    return el("path", d=data, class_=class_, **attrs)
+    """A path; ``stroke_width`` stands for ``stroke-width``."""
+    return Element("path", {"d": data, "class": class_, **_hyphened(attrs)})
 
 
 def label(text: str, at: Point, class_: str, **attrs: str | float | None) -> Element:
     """A line of text, anchored on its baseline."""
-    return Element(
-        "text",
-        {"x": at[0], "y": at[1], "class": class_, **{key.replace("_", "-"): value for key, value in attrs.items()}},
-        (),
-        text,
-    )
+    return Element("text", {"x": at[0], "y": at[1], "class": class_, **_hyphened(attrs)}, (), text)
+
+
+def _hyphened(attrs: Attrs) -> Attrs:
+    return {key.replace("_", "-"): value for key, value in attrs.items()}
 
 
 def title(text: str) -> Element:
@@ -105,8 +123,16 @@ def style(rules: str) -> Element:
 
 
 def run(points: Iterable[Point]) -> str:
-    """Path data of an open line through points."""
-    return "M" + "L".join(f"{num(x)},{num(y)}" for x, y in points)
+    """Path data of an open line through points.
+
+    Raises:
+        ValueError: a point is not finite.
+    """
+    data = "M" + "L".join(["%.2f,%.2f" % point for point in points])  # noqa: UP031 - twice as fast here
+    if "n" in data:  # nan and inf
+        message = f"{data} can't be drawn"
+        raise ValueError(message)
+    return data
 
 
 def loop(points: Iterable[Point]) -> str:

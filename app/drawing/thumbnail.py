@@ -1,0 +1,109 @@
+"""A construct at a glance, for lists: bone, fracture, plate and screws in the profile, without text."""
+
+from typing import TYPE_CHECKING
+
+from app.drawing.palette import PALETTES, Theme
+from app.drawing.scale import View, bone_ends, fitted_view
+from app.drawing.svg import Attrs, Element, Point, loop, num, run
+from app.drawing.words import describe
+from app.geometry import Layout
+
+if TYPE_CHECKING:
+    from app.assess import ConstructAssessment
+
+ASPECT = 0.26  # height over width
+STATIONS = 24
+SVG = "http://www.w3.org/2000/svg"
+
+# class: (fill, stroke) by name in the palette
+PAINT: dict[str, tuple[str | None, str | None]] = {
+    "bone": ("bone", "soft"),
+    "canal": ("canal", None),
+    "gap": ("paper", None),
+    "fracture": (None, "fracture"),
+    "metal": ("metal", "ink"),
+    "line": (None, "ink"),
+}
+
+
+def _shape(data: str, class_: str, width: float, theme: Theme) -> Element:
+    """A path, coloured by class on a page and by attributes elsewhere: a list may show it where no style may be set."""
+    attrs: Attrs = {"d": data, "stroke-width": width, "stroke-linejoin": "round"}
+    if theme == "page":
+        attrs["class"] = f"thumb-{class_}"
+    else:
+        fill, stroke = PAINT[class_]
+        palette = PALETTES[theme]
+        attrs |= {"fill": palette[fill] if fill else "none", "stroke": palette[stroke] if stroke else "none"}
+    return Element("path", attrs)
+
+
+def _bone(layout: Layout, view: View, axis: float, inner: bool) -> str:
+    low, high = bone_ends(view, layout.shape)
+    stations = [low + (high - low) * i / STATIONS for i in range(STATIONS + 1)]
+    upper = []
+    for s in stations:
+        half = layout.shape.near(s) - (layout.shape.cortex(s) if inner else 0.0)
+        upper.append((s, axis - half))
+    return loop([*upper, *((s, 2 * axis - y) for s, y in reversed(upper))])
+
+
+def _cracks(layout: Layout, axis: float) -> tuple[str, str]:
+    """Path data of the fracture, and of the stretches without bone."""
+    cracks = "".join(run([(s, axis - y) for s, y in segment]) for segment in layout.fracture.segments)
+    gaps = ""
+    for line in layout.fracture.lines:
+        if line.width_mm > 0:
+            half = line.depth_mm * 0.53
+            corners: list[Point] = [(line.proximal_face(y), axis - y) for y in (half, -half)]
+            corners += [(line.distal_face(y), axis - y) for y in (-half, half)]
+            gaps += loop(corners)
+    return cracks, gaps
+
+
+def _plate(layout: Layout, axis: float) -> str:
+    start, end = layout.plate_ends_mm
+    standoff, thick = layout.construct.plate.standoff_mm, layout.series.thickness_mm
+    under = [(s, axis - layout.shape.near(s) - standoff) for s in (start + (end - start) * i / 12 for i in range(13))]
+    return loop([*under, *((s, y - thick) for s, y in reversed(under))])
+
+
+def _screws(layout: Layout, axis: float) -> str:
+    return "".join(
+        run([(screw.head[0], axis - screw.head[1] - layout.series.thickness_mm), (screw.tip[0], axis - screw.tip[1])])
+        for screw in layout.screws
+    )
+
+
+def draw_thumbnail(one: "ConstructAssessment", theme: Theme = "light") -> str:
+    """Draw a construct small.
+
+    Args:
+        one: the assessed construct.
+        theme: ``page`` for colours from the page's style sheet; else they are written into the drawing.
+
+    Returns:
+        An ``<svg>`` element as text, without ids, so that many fit on one page.
+    """
+    layout = one.layout
+    view = fitted_view(layout)
+    height = ASPECT * view.width_mm
+    axis = height * 0.54
+    u = view.width_mm / 100
+    cracks, gaps = _cracks(layout, axis)
+    shapes = [
+        _shape(_bone(layout, view, axis, False), "bone", 0.5 * u, theme),
+        _shape(_bone(layout, view, axis, True), "canal", 0.0, theme),
+        *([_shape(gaps, "gap", 0.0, theme)] if gaps else []),
+        _shape(cracks, "fracture", 1.1 * u, theme),
+        _shape(_plate(layout, axis), "metal", 0.5 * u, theme),
+        *([_shape(_screws(layout, axis), "line", 1.3 * u, theme)] if layout.screws else []),
+    ]
+    attrs: Attrs = {
+        "xmlns": SVG,
+        "class": "drawing thumbnail",
+        "viewBox": f"{num(view.start_mm)} 0 {num(view.width_mm)} {num(height)}",
+        "role": "img",
+        "aria-label": describe(one),
+    }
+    return Element("svg", attrs, shapes).tostring()
