@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from app.mechanics.frame import Frame, dofs
+from app.mechanics.members import IntArray
 from app.mechanics.model import LagScrew
 from app.mechanics.sections import Array, bone_at, bone_section
 
@@ -23,7 +24,7 @@ class Interface:
     """Coordinates of all lines and lags over the kept in-plane unknowns.
 
     `rows` (k, m): q = rows·d, in the order near opening, far opening, near sliding, far sliding of each line, then the
-    elongation of each lag. `stiffness` (k,) N/mm, `clearance` (k,) mm. `sticks` per line: sliding is held by friction while pressed.
+    elongation of each lag. `opening` lists the rows of the openings. `stiffness` (k,) N/mm, `clearance` (k,) mm. `sticks` per line: sliding is held by friction while pressed.
     """
 
     rows: Array
@@ -31,15 +32,12 @@ class Interface:
     clearance: Array
     sticks: tuple[bool, ...]
     lags: tuple[LagScrew, ...]
+    opening: IntArray
 
     @property
     def lines(self) -> int:
         """Number of fracture lines."""
         return len(self.sticks)
-
-    def opening(self) -> Array:
-        """Indices of the opening coordinates, near then far, line by line."""
-        return np.array([4 * k + side for k in range(self.lines) for side in (0, 1)], dtype=np.intp)
 
 
 def all_lags(frame: Frame) -> tuple[LagScrew, ...]:
@@ -86,7 +84,8 @@ def build_interface(frame: Frame) -> Interface:
         sticks.append(lagged or abs(math.tan(angle)) <= construct.friction.bone_bone)
     for n, lag in enumerate(lags):
         rows[count + n], stiffness[count + n] = _lag_row(frame, lag)
-    return Interface(rows, stiffness, clearance, tuple(sticks), lags)
+    opening = np.array([4 * k + side for k in range(len(sticks)) for side in (0, 1)], dtype=np.intp)
+    return Interface(rows, stiffness, clearance, tuple(sticks), lags, opening)
 
 
 def _line_rows(frame: Frame, k: int, angle: float) -> Array:
@@ -160,7 +159,7 @@ def press(
     rounds ends (Murty, Linear Complementarity, ch. 4; from memory).
     """
     count = len(free)
-    opening = interface.opening()
+    opening = interface.opening
     gap = free + interface.clearance + offset
     pressing = np.zeros(count, dtype=bool)
     if not joined[4 * interface.lines :].any() and np.all(gap[opening] >= 0.0):

@@ -148,6 +148,7 @@ def build_screw_joints(construct: Construct, layout: Layout) -> ScrewJoints:
     to_near = screw_stiffness(at.y_plate - at.y_near, modulus, core) * locking[:, None, None]
     to_far = screw_stiffness(at.y_near - at.y_far, modulus, core) * passes_far[:, None, None]
     cortex = cortex_springs(construct.bone.modulus_mpa, at.cortex)
+    clamped = not locking.all()
     patch = patch_springs(construct, at.cortex) * ~locking[:, None, None]
     nothing = np.zeros_like(at.cortex)
     full = np.zeros((2, len(screws), 15, 15))
@@ -156,7 +157,8 @@ def build_screw_joints(construct: Construct, layout: Layout) -> ScrewJoints:
     holds = np.stack([near & locking, far])
     for held, bone, node, dx, y in ((0, _NEAR, _N, at.dx_near, at.y_near), (1, _FAR, _F, at.dx_far, at.y_far)):
         _add(full, joint_blocks(cortex * holds[held][:, None, None], rigid_arms(dx, y)), bone, node)
-    _add_patches(full, patch, at, near)
+    if clamped:
+        _add_patches(full, patch, at, near)
     spare = np.repeat(np.stack([~locking, ~passes_far], axis=1), 3, axis=1).astype(float)
     diagonal = np.arange(9, 15)
     full[:, :, diagonal, diagonal] += spare
@@ -192,9 +194,11 @@ def screw_forces(joints: ScrewJoints, nodes: Array) -> ScrewForces:
     for held, bone, node, dx, y in ((0, near, n, at.dx_near, at.y_near), (1, far, f, at.dx_far, at.y_far)):
         stretch = node - _move(rigid_arms(dx, y), bone)
         pull = pull + joints.holds[held] * joints.cortex_spring[0, :, 1, 1] * stretch[0, :, 1]
-    tie = _patch_force(joints, plate, near, far)
-    shear = np.hypot(tie[0, :, 0], tie[1, :, 0])
-    pull = pull + tie[0, :, 1]
+    shear = np.zeros(len(joints.screws))
+    if not joints.locking.all():
+        tie = _patch_force(joints, plate, near, far)
+        shear = np.hypot(tie[0, :, 0], tie[1, :, 0])
+        pull = pull + tie[0, :, 1]
     return ScrewForces(pull, shear, _largest_moment(joints, plate, n, f))
 
 

@@ -18,7 +18,9 @@ _LIMIT_ROUNDS = 40
 
 
 def _solve_free(stiffness: Array, load: Array, fixed: list[int]) -> Array:
-    free = np.setdiff1d(np.arange(len(stiffness)), fixed, assume_unique=False)
+    loose = np.ones(len(stiffness), dtype=bool)
+    loose[fixed] = False
+    free = loose.nonzero()[0]
     out = np.zeros_like(load)
     out[free] = np.linalg.solve(stiffness[free[:, None], free], load[free])
     return out
@@ -39,7 +41,10 @@ def _fixed_out_of_plane(top: TopNodes, supports: Supports) -> list[int]:
 
 
 def open_constructs(frame: Frame, interface: Interface) -> tuple[OpenConstruct, OpenConstruct]:
-    """Open-line responses with ball joints, and with the chosen supports; bending always turns the ends freely."""
+    """Open-line responses with ball joints, and with the chosen supports (one object where they are the same).
+
+    Bending always turns the ends freely.
+    """
     top = frame.top
     load = np.zeros((3 * top.count, 4 + len(interface.rows)))
     load[3 * top.distal, AXIAL] = -1.0
@@ -47,11 +52,12 @@ def open_constructs(frame: Frame, interface: Interface) -> tuple[OpenConstruct, 
     load[:, 2:4] = frame.load[0]
     load[:, 4:] = interface.rows.T
     ball = _solve_free(frame.stiffness[0], load, _fixed_in_plane(top, BALL_ENDS))
-    chosen = ball
-    if frame.construct.supports != BALL_ENDS:
-        chosen = _solve_free(frame.stiffness[0], load, _fixed_in_plane(top, frame.construct.supports))
-        chosen[:, BENDING] = ball[:, BENDING]
-    return _read(ball, interface), _read(chosen, interface)
+    with_balls = _read(ball, interface)
+    if frame.construct.supports == BALL_ENDS:
+        return with_balls, with_balls
+    chosen = _solve_free(frame.stiffness[0], load, _fixed_in_plane(top, frame.construct.supports))
+    chosen[:, BENDING] = ball[:, BENDING]
+    return with_balls, _read(chosen, interface)
 
 
 def _read(columns: Array, interface: Interface) -> OpenConstruct:
