@@ -1,0 +1,123 @@
+"""Assessment to PDF. Everything a user has written goes to the typesetter as data, never as markup."""
+
+import json
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+import typst
+
+from app.order import bone_order, tool_list
+from app.sheet.figure import Figure, Tile, overview, tiles, true_size
+from app.sheet.tables import hole_rows, order_rows, tool_rows, warning_rows
+from app.sheet.words import CAUTION, breakable, figures, heading, plate_line, shortened
+
+if TYPE_CHECKING:
+    from app.assess import Assessment, ConstructAssessment
+
+Paper = Literal["a4", "letter"]
+PAPERS: dict[Paper, str] = {"a4": "a4", "letter": "us-letter"}
+SIDES_MM: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
+MARGIN_MM = 10.0
+AROUND_MM = 68.0  # margins, a heading of two lines, the check bar and the footer of a true-size page
+HERE = Path(__file__).parent
+
+
+def plan_sheet(assessment: "Assessment", *, paper: Paper = "a4") -> bytes:
+    """Set the plan of a case as a PDF.
+
+    In the order of fixing, each construct has a plan page and its drawing at true size (more pages where the plate is
+    longer than the paper); a case of several constructs ends with a page for all of them. The same assessment gives
+    the same bytes.
+
+    Raises:
+        KeyError: no such paper.
+    """
+    layouts = tuple(one.layout for one in assessment.constructs)
+    turns = [assessment.constructs[index] for index in bone_order(layouts)]
+    sheets = [_construct_data(one, place, len(turns), paper) for place, one in enumerate(turns, start=1)]
+    data = {
+        "paper": PAPERS[paper],
+        "margin": MARGIN_MM,
+        "title": breakable(assessment.case.title),
+        "quality": assessment.case.bone_quality,
+        "note": shortened(assessment.case.note),
+        "sheets": sheets,
+        "all": None if len(turns) == 1 else _case_data(assessment, turns),
+        "caution": CAUTION,
+    }
+    return _typeset(data)
+
+
+def _construct_data(one: "ConstructAssessment", place: int, count: int, paper: Paper) -> dict[str, Any]:
+    drawing, actual = overview(one), true_size(one)
+    return {
+        "heading": heading(one),
+        "place": "" if count == 1 else f"Bone {place} of {count}",
+        "plate": plate_line(one),
+        "figures": figures(one),
+        "drawing": drawing.as_data(),
+        "true": _true_data(actual, paper),
+        "holes": hole_rows(one.layout),
+        "order": order_rows(one.layout),
+        "own_order": one.construct.order is not None,
+        "tools": tool_rows(tool_list((one.layout,))),
+        "warnings": warning_rows(one.warnings),
+    }
+
+
+def _true_data(actual: Figure, paper: Paper) -> dict[str, Any]:
+    flipped, parts = lay_tiles(actual, paper)
+    return {
+        **actual.as_data(),
+        "flipped": flipped,
+        "tiles": [{"start": part.start_mm, "width": part.width_mm, "joins": list(part.joins_mm)} for part in parts],
+    }
+
+
+def lay_tiles(actual: Figure, paper: Paper) -> tuple[bool, tuple[Tile, ...]]:
+    """Whether the true-size pages lie on their side, and the drawing's parts: as few as possible, upright if equal."""
+    short, long = SIDES_MM[paper]
+    upright = tiles(actual.width_mm, short - 2 * MARGIN_MM)
+    lying = tiles(actual.width_mm, long - 2 * MARGIN_MM)
+    too_high = actual.height_mm > short - AROUND_MM
+    return (False, upright) if too_high or len(upright) <= len(lying) else (True, lying)
+
+
+def _case_data(assessment: "Assessment", turns: "list[ConstructAssessment]") -> dict[str, Any]:
+    return {
+        "order": [f"{heading(one)}: {plate_line(one)}." for one in turns],
+        "tools": tool_rows(tool_list(tuple(one.layout for one in turns))),
+        "warnings": warning_rows(assessment.warnings),
+    }
+
+
+@lru_cache(maxsize=2)
+def _fonts(system: bool) -> typst.Fonts:
+    return typst.Fonts(include_system_fonts=system, include_embedded_fonts=True, font_paths=[HERE / "fonts"])
+
+
+def _typeset(data: dict[str, Any]) -> bytes:
+    """Set the template with the shipped fonts only, so that the sheet looks the same everywhere.
+
+    An accessible PDF (PDF/UA-1) may hold no character without a glyph. Where a title is in a script that the shipped
+    fonts lack, the machine's own fonts help out, and that standard is not claimed.
+    """
+    try:
+        return _compile(data, system=False, standards=["ua-1"])
+    except typst.TypstError:
+        return _compile(data, system=True, standards=[])
+
+
+def _compile(data: dict[str, Any], *, system: bool, standards: list[typst.PDFStandard]) -> bytes:
+    made = typst.Compiler(
+        input=str(HERE / "sheet.typ"),
+        root=str(HERE),
+        font_paths=_fonts(system),
+        ignore_system_fonts=not system,
+        sys_inputs={"data": json.dumps(data)},
+    ).compile(format="pdf", pdf_standards=standards)
+    if not isinstance(made, bytes):
+        message = f"the typesetter gave {type(made).__name__}, not a PDF"
+        raise TypeError(message)
+    return made

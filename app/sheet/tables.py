@@ -1,0 +1,123 @@
+"""The sheet's tables as rows of words: holes, order, tools, warnings. Lengths in mm."""
+
+from typing import TYPE_CHECKING, Any
+
+from app.geometry import Layout, ScrewPath
+from app.order import Step, ToolList, plan
+from app.order.roles import placed_screws
+from app.order.steps import drills_for
+
+if TYPE_CHECKING:
+    from app.rules import Warning as Warned
+
+ROLE_WORDS = {
+    "empty": "empty",
+    "neutral": "neutral",
+    "eccentric": "eccentric",
+    "lag": "lag",
+    "locking-2": "locking",
+    "locking-1": "locking, one cortex",
+}
+
+
+def hole_rows(layout: Layout) -> list[list[str]]:
+    """Hole, role, screw, length (measured and stocked), drill, and what it holds; separate lag screws at the end."""
+    by_hole = {screw.hole: screw for screw in layout.screws if screw.hole is not None}
+    rows = []
+    for place in layout.holes:
+        screw = by_hole.get(place.number)
+        if screw is None:
+            note = "over the fracture" if place.line is not None else ""
+            rows.append([str(place.number), "empty", "", "", "", note])
+        else:
+            rows.append(_screw_row(layout, str(place.number), screw))
+    return rows + [_screw_row(layout, f"S{s.id[1:]}", s) for s in layout.screws if s.hole is None]
+
+
+def _screw_row(layout: Layout, name: str, screw: ScrewPath) -> list[str]:
+    drills = ", ".join(f"{drill.diameter_mm:g}" for drill in drills_for(placed_screws(layout)[screw.id]))
+    stock = "none made" if screw.stock_length_mm is None else f"{screw.stock_length_mm:g}"
+    return [
+        name,
+        ROLE_WORDS[screw.role],
+        screw.spec.label.removesuffix(" screw").replace(" mm ", " "),
+        f"{stock} ({screw.length_mm:.1f})",
+        drills,
+        _holds(screw),
+    ]
+
+
+def _holds(screw: ScrewPath) -> str:
+    held = [passage.owner for passage in screw.passages if passage.holds]
+    if not held:
+        return "nothing"
+    parts = [f"{held.count(owner)} {owner}" for owner in dict.fromkeys(held)]
+    return ", ".join(parts)
+
+
+def order_rows(layout: Layout) -> list[dict[str, str]]:
+    """The steps, each with its figures and what it still lets correct."""
+    return [_order_row(step) for step in plan(layout)]
+
+
+def _order_row(step: Step) -> dict[str, str]:
+    room = step.correctable
+    return {
+        "number": str(step.number),
+        "what": step.what,
+        "how": _how(step),
+        "length": _room(room.length),
+        "rotation": _room(room.rotation),
+        "axis": _room(room.axis),
+    }
+
+
+def _room(room: str) -> str:
+    return "little" if room == "a little" else room
+
+
+def _how(step: Step) -> str:
+    parts = [f"{drill.guide} {drill.diameter_mm:g}" for drill in step.drills]
+    if parts:
+        parts = ["drill " + ", then ".join(parts)]
+    if step.tap_mm is not None:
+        parts.append(f"tap {step.tap_mm:g}")
+    if step.depth_mm is not None:
+        parts.append(f"depth {step.depth_mm:.0f}")
+    if step.kind == "insert":
+        parts.append("no length made" if step.stock_length_mm is None else f"screw {step.stock_length_mm:g}")
+    if step.tightness:
+        parts.append(step.tightness)
+    return "; ".join(parts)
+
+
+def tool_rows(tools: ToolList) -> list[list[str]]:
+    """Group and contents."""
+    groups = [
+        ("Plate", [_times(item.count, item.name) for item in tools.plates]),
+        ("Screws", _screws(tools)),
+        ("Drills", [item.name.removeprefix("drill bit ") for item in tools.drills]),
+        ("Guides", [item.name for item in tools.sleeves]),
+        ("Taps", [item.name.removeprefix("tap ") for item in tools.taps]),
+        ("Drivers", [item.name.removeprefix("driver, ") for item in tools.drivers]),
+        ("Also", [_times(item.count, item.name) for item in tools.instruments]),
+    ]
+    return [[name, "; ".join(parts)] for name, parts in groups if parts]
+
+
+def _screws(tools: ToolList) -> list[str]:
+    said = []
+    for item in tools.screws:
+        length = "no length made" if item.length_mm is None else f"{item.length_mm:g} mm"
+        spares = f" (spare {', '.join(f'{mm:g}' for mm in item.spares_mm)})" if item.spares_mm else ""
+        said.append(f"{item.count} × {item.label} {length}{spares}")
+    return said
+
+
+def _times(count: int, name: str) -> str:
+    return name if count == 1 else f"{count} × {name}"
+
+
+def warning_rows(warnings: "tuple[Warned, ...]") -> list[dict[str, Any]]:
+    """Level and message of the warnings left open."""
+    return [{"level": warning.level, "message": warning.message} for warning in warnings]

@@ -1,0 +1,64 @@
+"""The sheet's headings and fixed sentences."""
+
+import re
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from app.assess import ConstructAssessment
+
+LONGEST_WORD = 24
+NOTE_CHARACTERS = 400
+CAUTION = (
+    "Planning aid, not a medical device. It does not replace a licensed surgeon's judgement, the instructions of the "
+    "implants' maker, or local protocol. All lengths are nominal: measure every hole. Write no name, date of birth or "
+    "record number on this sheet."
+)
+_LONG = re.compile(rf"\S{{{LONGEST_WORD},}}")
+_PIECE = re.compile(r".{6}(?=.)")
+
+
+def breakable(text: str) -> str:
+    """Let a word that may be longer than a line be broken, by a zero-width space after every sixth character."""
+    return _LONG.sub(lambda match: _PIECE.sub(lambda piece: piece[0] + "\u200b", match[0]), text)
+
+
+def shortened(note: str) -> str:
+    """The note on one line, cut at 400 characters."""
+    flat = " ".join(note.split())
+    return breakable(flat if len(flat) <= NOTE_CHARACTERS else flat[: NOTE_CHARACTERS - 1].rstrip() + "…")
+
+
+def heading(one: "ConstructAssessment") -> str:
+    """Bone, code and principle."""
+    construct = one.construct
+    code = f" {construct.fracture.code}" if construct.fracture.code else ""
+    return f"{one.layout.bone.label}{code}, {construct.principle}"
+
+
+def plate_line(one: "ConstructAssessment") -> str:
+    """The plate in one line."""
+    layout, plate = one.layout, one.construct.plate
+    low, _ = layout.plate_ends_mm
+    parts = [
+        f"{layout.series.label}, {plate.holes} holes, {layout.plate_length_mm:.0f} mm",
+        f"its proximal end {low:.0f} mm from the proximal end of the bone",
+    ]
+    if plate.prebend_mm:
+        parts.append(f"pre-bent {plate.prebend_mm:g} mm")
+    if plate.standoff_mm:
+        parts.append(f"{plate.standoff_mm:g} mm off the bone")
+    return "; ".join(parts)
+
+
+def figures(one: "ConstructAssessment") -> list[list[str]]:
+    """The construct summary: name and value."""
+    summary = one.summary
+    rows = [
+        [fragment.name.capitalize(), f"{fragment.screws} screws, {fragment.cortices} cortices"]
+        for fragment in summary.fragments
+    ]
+    if summary.bridging_span_mm is not None:
+        rows.append(["Bridging span", f"{summary.bridging_span_mm:.0f} mm"])
+    if summary.plate_span_ratio is not None:
+        rows.append(["Plate span ratio", f"{summary.plate_span_ratio:.1f}"])
+    return [*rows, ["Screw density", f"{summary.screw_density:.2f}"], ["Travel", f"{summary.travel_mm:g} mm"]]
