@@ -117,7 +117,8 @@ def profile_bone(scene: Scene) -> list[Element]:
     """The bone cut lengthwise, fragment by fragment."""
     frame = scene.frame
     pieces = [_fragment(scene, fragment) for fragment in scene.layout.fracture.fragments]
-    return [*pieces, *ends(frame, frame.profile_axis, frame.shape.near, "canal")]
+    parts = [*pieces, *ends(frame, frame.profile_axis, frame.shape.near, "canal")]
+    return [group(parts, {"id": scene.id("bone"), **scene.part("bone", "whole-bone")})]
 
 
 def half_width(frame: Frame, s: float) -> float:
@@ -132,8 +133,9 @@ def face_bone(scene: Scene) -> list[Element]:
     upper = [(row[0], axis - row[3]) for row in frame.stations]
     lower = [(s, 2 * axis - y) for s, y in reversed(upper)]
     sides = run(upper) + run(lower)
-    return [
+    parts = [
         path(loop([*upper, *lower]), "bone"),
         path(sides, "line", stroke_width=1.5 * u),
         *ends(frame, axis, lambda s: half_width(frame, s), "bone"),
     ]
+    return [group(parts, {"id": scene.id("bone-face"), **scene.part("bone", "whole-bone")})]
