@@ -1,7 +1,7 @@
 """What can go wrong in the store.
 
-``StoreError`` is the one to catch; ``NotFound``, ``Stale``, ``NothingToUndo`` and ``NothingToRedo`` are answers to the
-caller, ``Unavailable`` and ``LaterDatabase`` say that the database itself can't serve.
+``StoreError`` is the one to catch; ``NotFound``, ``Stale``, ``NothingToUndo``, ``NothingToRedo``, ``NameTaken`` and
+``BadName`` are answers to the caller, ``Unavailable`` and ``LaterDatabase`` say that the database itself can't serve.
 """
 
 
@@ -27,6 +27,14 @@ class NothingToUndo(StoreError):  # noqa: N818 - an answer, not a breakdown
 
 class NothingToRedo(StoreError):  # noqa: N818 - an answer, not a breakdown
     """No revision follows the current one."""
+
+
+class NameTaken(StoreError):  # noqa: N818 - an answer, not a breakdown
+    """Another what-if of the same construct has this name; nothing was written."""
+
+
+class BadName(StoreError):  # noqa: N818 - an answer, not a breakdown
+    """Not a name for a what-if; the message says what is. Nothing was written."""
 
 
 class Unavailable(StoreError):  # noqa: N818 - reads as what it is

@@ -2,8 +2,9 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
-from app.case import Case
+from app.case import Case, Construct
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +46,7 @@ class Listing:
 
 @dataclass(frozen=True, slots=True)
 class RevisionInfo:
-    """A revision without its case; ``previous_id`` is None for the first one of a document."""
+    """A revision without its case; ``previous_id`` is None for the first one, and for one copied with its what-if."""
 
     id: int
     previous_id: int | None
@@ -53,3 +54,28 @@ class RevisionInfo:
     title: str
     created_at: datetime
     current: bool
+
+
+@dataclass(frozen=True, slots=True)
+class WhatIf:
+    """A named variant of the construct at index ``target``: the one that stands there in an older revision.
+
+    A revision never changes, so neither does the variant.
+    """
+
+    id: int
+    document_id: str
+    revision_id: int
+    target: int
+    name: str
+    created_at: datetime
+    construct: Construct
+
+    def fits(self, case: Case) -> bool:
+        """Whether the case still has a construct on the same bone in this place."""
+        return self.target < len(case.constructs) and case.constructs[self.target].bone.name == self.construct.bone.name
+
+    def swap(self) -> dict[str, Any]:
+        """The edit document that puts the variant in place of the construct, its order of insertion included."""
+        put = {"op": "replace_construct", "target": self.target, "value": self.construct.model_dump(mode="json")}
+        return {"op": "together", "label": f"Swap in {self.name}", "edits": [put]}

@@ -16,6 +16,7 @@ from app.store.records import Listing, RevisionInfo
 from app.store.tables import document, revision
 
 CHANNEL = "fishplate"
+PINS_CHANNEL = "fishplate_pins"
 ID_LENGTH = 12
 LABEL_LENGTH = 120
 _ALPHABET = string.ascii_lowercase + string.digits
@@ -198,6 +199,10 @@ def revisions(connection: Connection, document_id: str) -> tuple[RevisionInfo, .
 
 def notify(connection: Connection, document_id: str, version: int) -> None:
     """On PostgreSQL, tell every process of a change; it leaves with the commit, or not at all."""
+    tell(connection, CHANNEL, f"{document_id}:{version}")
+
+
+def tell(connection: Connection, channel: str, payload: str) -> None:
+    """On PostgreSQL, tell every process that listens; it leaves with the commit, or not at all."""
     if connection.dialect.name == "postgresql":
-        payload = {"channel": CHANNEL, "payload": f"{document_id}:{version}"}
-        connection.execute(text("SELECT pg_notify(:channel, :payload)"), payload)
+        connection.execute(text("SELECT pg_notify(:channel, :payload)"), {"channel": channel, "payload": payload})

@@ -12,14 +12,16 @@ from sqlalchemy.exc import InterfaceError, OperationalError
 from sqlalchemy.exc import TimeoutError as NoConnectionFree
 
 from app.case import Case, apply, parse_case, parse_edit
+from app.case.fields import item
 from app.store import statements as sql
+from app.store import whatifs as pinned
 from app.store.cache import RecentCases
 from app.store.changes import GONE
 from app.store.content import file_bytes, file_name
 from app.store.engine import for_writing, open_engine
 from app.store.errors import NotFound, NothingToRedo, NothingToUndo, Unavailable
 from app.store.migrate import migrate
-from app.store.records import Listing, RevisionInfo, Snapshot
+from app.store.records import Listing, RevisionInfo, Snapshot, WhatIf
 
 
 def _tell_nobody(_document_id: str, _version: int) -> None:
@@ -146,15 +148,18 @@ class Store:
         return self._committed(snapshot)
 
     def duplicate(self, document_id: str, title: str) -> Snapshot:
-        """A new document with the current case under another title.
+        """A new document with the current case under another title, and with its what-ifs.
 
         Raises:
             NotFound: no such document.
             InvalidCase: the title can't be one.
         """
-        original = self.get(document_id)
-        case = apply(original.case, parse_edit({"op": "set_title", "title": title}))
-        return self.create(case, f"Duplicate of {original.case.title}")
+        with _transaction(self._writer) as connection:
+            original = self._snapshot(connection, document_id)
+            case = apply(original.case, parse_edit({"op": "set_title", "title": title}))
+            snapshot = self._create(connection, case, f"Duplicate of {original.case.title}")
+            self._copy_whatifs(connection, original, snapshot)
+        return self._committed(snapshot)
 
     def delete(self, document_id: str) -> None:
         """Delete a document with all its revisions, for good: what somebody wants gone must be gone.
@@ -187,6 +192,63 @@ class Store:
         """
         with _transaction(self.engine) as connection:
             return parse_case(sql.body(connection, document_id, revision_id))
+
+    def pin(self, document_id: str, target: int, name: str | None = None, revision_id: int | None = None) -> WhatIf:
+        """Keep the construct at index ``target`` as a what-if, as it stands now or stood at a revision.
+
+        Without a name, the first free one of ``What-if 1``, ``What-if 2`` … is given. The document's version stays.
+
+        Raises:
+            NotFound: no such document, or it has no such revision.
+            InvalidCase: no such construct.
+            BadName: blank, longer than 60 characters, or not one line of plain text.
+            NameTaken: another what-if of the same construct has the name.
+        """
+        with _transaction(self._writer) as connection:
+            at = pinned.count_change(connection, document_id)
+            if revision_id is not None:
+                sql.body(connection, document_id, at := revision_id)
+            item(self._case(connection, document_id, at).constructs, target, "constructs")
+            return self._whatif(connection, pinned.add(connection, document_id, at, target, name))
+
+    def whatifs(self, document_id: str) -> tuple[WhatIf, ...]:
+        """All what-ifs of a document, by construct and then oldest first.
+
+        Raises:
+            NotFound: no such document.
+        """
+        with _transaction(self.engine) as connection:
+            if not sql.versions(connection, (document_id,)):
+                raise sql.missing(document_id)
+            return tuple(self._whatif(connection, pin) for pin in pinned.pins(connection, document_id))
+
+    def rename_whatif(self, document_id: str, whatif_id: int, name: str) -> WhatIf:
+        """Give a what-if another name.
+
+        Raises:
+            NotFound: no such document, or it has no such what-if.
+            BadName: blank, longer than 60 characters, or not one line of plain text.
+            NameTaken: another what-if of the same construct has the name.
+        """
+        with _transaction(self._writer) as connection:
+            pinned.count_change(connection, document_id)
+            pinned.rename(connection, pinned.pin(connection, document_id, whatif_id), name)
+            return self._whatif(connection, pinned.pin(connection, document_id, whatif_id))
+
+    def unpin(self, document_id: str, whatif_id: int) -> None:
+        """Take a what-if away; the revision it named stays.
+
+        Raises:
+            NotFound: no such document, or it has no such what-if.
+        """
+        with _transaction(self._writer) as connection:
+            pinned.count_change(connection, document_id)
+            pinned.remove(connection, pinned.pin(connection, document_id, whatif_id))
+
+    def pin_counts(self, *document_ids: str) -> dict[str, int]:
+        """How often the what-ifs of those of the documents that exist have changed."""
+        with _transaction(self.engine) as connection:
+            return pinned.counts(connection, document_ids)
 
     def import_case(self, case: Case) -> tuple[Snapshot, bool]:
         """Keep a case unless a document's current case is the same; answer the document, and whether it is new."""
@@ -230,6 +292,20 @@ class Store:
             case = parse_case(sql.body(connection, document_id, revision_id))
             self._cases.put(revision_id, case)
         return case
+
+    def _whatif(self, connection: Connection, pin: pinned.Pin) -> WhatIf:
+        construct = self._case(connection, pin.document_id, pin.revision_id).constructs[pin.target]
+        return WhatIf(pin.id, pin.document_id, pin.revision_id, pin.target, pin.name, pin.created_at, construct)
+
+    def _copy_whatifs(self, connection: Connection, original: Snapshot, copy: Snapshot) -> None:
+        # Into revisions of the copy's own, beside its history: the original may be deleted.
+        copied = {original.revision_id: copy.revision_id}
+        for pin in pinned.pins(connection, original.id):
+            if pin.revision_id not in copied:
+                case = self._case(connection, original.id, pin.revision_id)
+                label = f"What-if of {original.case.title}"
+                copied[pin.revision_id] = sql.add_revision(connection, copy.id, None, case, label)
+            pinned.add(connection, copy.id, copied[pin.revision_id], pin.target, pin.name)
 
     def _committed(self, snapshot: Snapshot) -> Snapshot:
         # Only now: a transaction rolled back gives its revision id to the next one.

@@ -1,4 +1,4 @@
-"""The two tables: documents, and the tree of their revisions."""
+"""The tables: documents, the tree of their revisions, and the what-ifs pinned on them."""
 
 from datetime import UTC, datetime
 
@@ -15,6 +15,7 @@ from sqlalchemy import (
     Table,
     Text,
     TypeDecorator,
+    UniqueConstraint,
 )
 
 
@@ -40,6 +41,7 @@ metadata = MetaData(
         "pk": "pk_%(table_name)s",
         "fk": "fk_%(table_name)s_%(column_0_name)s",
         "ix": "ix_%(table_name)s_%(column_0_name)s",
+        "uq": "uq_%(table_name)s_%(column_0_name)s",
     }
 )
 
@@ -51,6 +53,8 @@ document = Table(
     Column("head_id", Integer, nullable=False),
     Column("created_at", Instant, nullable=False),
     Column("updated_at", Instant, nullable=False, index=True),
+    # Counts what happened to the document's what-ifs, which leave its version alone.
+    Column("pins", Integer, nullable=False, server_default="0"),
     # Checked at commit: a document and its first revision need each other.
     ForeignKeyConstraint(
         ["head_id"], ["revision.id"], deferrable=True, initially="DEFERRED", use_alter=True, name="fk_document_head_id"
@@ -73,3 +77,17 @@ revision = Table(
     sqlite_autoincrement=True,
 )
 Index("ix_revision_content_hash", revision.c.content_hash)
+
+whatif = Table(
+    "whatif",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("document_id", String(24), ForeignKey("document.id", ondelete="CASCADE"), nullable=False),
+    Column("revision_id", Integer, ForeignKey("revision.id", ondelete="CASCADE"), nullable=False, index=True),
+    Column("target", Integer, nullable=False),
+    Column("name", String(60), nullable=False),
+    Column("created_at", Instant, nullable=False),
+    UniqueConstraint("document_id", "target", "name"),
+    # An address that named a what-if must never come to name another one.
+    sqlite_autoincrement=True,
+)

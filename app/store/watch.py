@@ -1,12 +1,17 @@
-"""Hearing of changes that other processes made: PostgreSQL tells by NOTIFY, SQLite has to be asked."""
+"""Hearing of changes that other processes made: PostgreSQL tells by NOTIFY, SQLite has to be asked.
+
+PostgreSQL also carries previews from process to process. SQLite has no way to, short of writing them into the file.
+"""
 
 import logging
 from threading import Event, Thread
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from app.store.changes import GONE, Changes
+from app.store.changes import GONE, Changes, Pins
 from app.store.errors import Unavailable
-from app.store.statements import CHANNEL
+from app.store.preview import read
+from app.store.relay import PREVIEW_CHANNEL, Relay, connect
+from app.store.statements import CHANNEL, PINS_CHANNEL
 from app.store.store import Store
 
 if TYPE_CHECKING:
@@ -16,13 +21,6 @@ POLL_S = 0.05
 STOP_CHECK_S = 0.25
 FIRST_WAIT_S = 0.1
 LONGEST_WAIT_S = 5.0
-# A server that vanishes without a word, as with a pulled cable, is given up after about half a minute.
-PATIENCE: dict[str, Any] = {
-    "connect_timeout": 5,
-    "keepalives_idle": 10,
-    "keepalives_interval": 5,
-    "keepalives_count": 4,
-}
 
 log = logging.getLogger(__name__)
 
@@ -52,10 +50,12 @@ class Watcher:
         versions = self._store.versions(*followed)
         for document_id in followed:
             self._changes.publish(document_id, versions.get(document_id, GONE))
+        for document_id, count in self._store.pin_counts(*followed).items():
+            self._changes.tell(document_id, Pins(count))
 
 
 class Poller(Watcher):
-    """Asks for the versions of the followed documents twenty times a second, and nothing while none is followed."""
+    """Asks after the followed documents twenty times a second, and nothing while none is followed."""
 
     def _run(self) -> None:
         while not self._stop.wait(POLL_S):
@@ -66,7 +66,20 @@ class Poller(Watcher):
 
 
 class Listener(Watcher):
-    """Listens to PostgreSQL; connects again, ever more patiently, when the server goes away."""
+    """Listens to PostgreSQL; connects again, ever more patiently, when the server goes away.
+
+    Beside it runs a ``Relay``, which takes this process's previews to the others.
+    """
+
+    def __init__(self, store: Store, changes: Changes) -> None:
+        self._relay = Relay(store.engine)
+        changes.pass_previews_to(self._relay.pass_on)
+        super().__init__(store, changes)
+
+    def close(self) -> None:
+        """Stop, and wait for both threads."""
+        super().close()
+        self._relay.close()
 
     def _run(self) -> None:
         import psycopg  # here, because it is only installed with PostgreSQL support
@@ -74,9 +87,7 @@ class Listener(Watcher):
         self._wait_s = FIRST_WAIT_S
         while not self._stop.is_set():
             try:
-                # Not one of the store's pooled connections: this one is kept for good, and ends as soon as the server.
-                arguments = self._store.engine.dialect.create_connect_args(self._store.engine.url)[1]
-                with psycopg.connect(**arguments, **PATIENCE, autocommit=True) as connection:
+                with connect(self._store.engine) as connection:
                     self._listen(connection)
             except (psycopg.Error, Unavailable) as error:
                 log.warning("not hearing of changes, connecting again in %.1f s: %s", self._wait_s, error)
@@ -84,14 +95,23 @@ class Listener(Watcher):
                 self._wait_s = min(2 * self._wait_s, LONGEST_WAIT_S)
 
     def _listen(self, connection: "psycopg.Connection") -> None:
-        connection.execute(f"LISTEN {CHANNEL}")
+        for channel in (CHANNEL, PINS_CHANNEL, PREVIEW_CHANNEL):
+            connection.execute(f"LISTEN {channel}")
         self._wait_s = FIRST_WAIT_S
         self._catch_up()  # what was written while nobody listened
         while not self._stop.is_set():
             for note in connection.notifies(timeout=STOP_CHECK_S):
-                document_id, _, version = note.payload.rpartition(":")
-                if version.isdigit():  # anybody may notify on a channel
-                    self._changes.publish(document_id, int(version))
+                self._hear(note.channel, note.payload)
+
+    def _hear(self, channel: str, payload: str) -> None:
+        if channel == PREVIEW_CHANNEL:
+            message = read(payload)
+            if message is not None and message.sender != self._changes.sender:
+                self._changes.tell(message.document_id, message.preview)
+            return
+        document_id, _, number = payload.rpartition(":")
+        if number.isdigit():  # anybody may notify on a channel
+            self._changes.tell(document_id, int(number) if channel == CHANNEL else Pins(int(number)))
 
 
 def watch(store: Store, changes: Changes) -> Watcher:

@@ -1,0 +1,138 @@
+"""The SQL of what-ifs: names pinned on revisions. Every function runs inside the caller's transaction."""
+
+import itertools
+import unicodedata
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from sqlalchemy import Connection, delete, insert, select, update
+
+from app.case.models import CONTROL
+from app.store.errors import BadName, NameTaken, NotFound
+from app.store.statements import PINS_CHANNEL, missing, tell
+from app.store.tables import document, whatif
+
+NAME_LENGTH = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Pin:
+    """A row of the table."""
+
+    id: int
+    document_id: str
+    revision_id: int
+    target: int
+    name: str
+    created_at: datetime
+
+
+def count_change(connection: Connection, document_id: str) -> int:
+    """Count a change of the document's what-ifs, and answer its head. Holds off other pinners until commit.
+
+    On PostgreSQL every process is told, as the transaction commits.
+
+    Raises:
+        NotFound: no such document.
+    """
+    raised = (
+        update(document)
+        .where(document.c.id == document_id)
+        .values(pins=document.c.pins + 1)
+        .returning(document.c.head_id, document.c.pins)
+    )
+    row = connection.execute(raised).one_or_none()
+    if row is None:
+        raise missing(document_id)
+    tell(connection, PINS_CHANNEL, f"{document_id}:{row.pins}")
+    return int(row.head_id)
+
+
+def counts(connection: Connection, ids: Iterable[str]) -> dict[str, int]:
+    """How often the what-ifs of those documents that exist have changed."""
+    rows = connection.execute(select(document.c.id, document.c.pins).where(document.c.id.in_(tuple(ids))))
+    return {row.id: row.pins for row in rows}
+
+
+def pins(connection: Connection, document_id: str) -> tuple[Pin, ...]:
+    """All what-ifs of a document, by construct and then oldest first."""
+    rows = connection.execute(
+        select(whatif).where(whatif.c.document_id == document_id).order_by(whatif.c.target, whatif.c.id)
+    )
+    return tuple(Pin(**row) for row in rows.mappings())
+
+
+def pin(connection: Connection, document_id: str, whatif_id: int) -> Pin:
+    """One what-if.
+
+    Raises:
+        NotFound: the document has no such what-if.
+    """
+    for found in pins(connection, document_id):
+        if found.id == whatif_id:
+            return found
+    message = f"no such what-if of case {document_id}: {whatif_id}"
+    raise NotFound(message)
+
+
+def add(connection: Connection, document_id: str, revision_id: int, target: int, name: str | None) -> Pin:
+    """Pin a construct of a revision; without a name, the first free one of ``What-if 1``, ``What-if 2`` … is given.
+
+    Raises:
+        BadName: the name can't be one.
+        NameTaken: another what-if of the same construct has it.
+    """
+    taken = {found.name for found in pins(connection, document_id) if found.target == target}
+    row = {
+        "document_id": document_id,
+        "revision_id": revision_id,
+        "target": target,
+        "name": _free(taken) if name is None else _unused(cleaned(name), taken),
+        "created_at": datetime.now(UTC),
+    }
+    return pin(connection, document_id, connection.execute(insert(whatif).returning(whatif.c.id), row).scalar_one())
+
+
+def rename(connection: Connection, old: Pin, name: str) -> None:
+    """Give a what-if another name; its own one is no other's.
+
+    Raises:
+        BadName: the name can't be one.
+        NameTaken: another what-if of the same construct has it.
+    """
+    others = [found for found in pins(connection, old.document_id) if found.target == old.target and found.id != old.id]
+    new = _unused(cleaned(name), {found.name for found in others})
+    connection.execute(update(whatif).where(whatif.c.id == old.id).values(name=new))
+
+
+def remove(connection: Connection, old: Pin) -> None:
+    """Take a what-if away; its revision stays."""
+    connection.execute(delete(whatif).where(whatif.c.id == old.id))
+
+
+def cleaned(name: str) -> str:
+    """The name as kept: composed letters, no blanks around it.
+
+    Raises:
+        BadName: blank, longer than 60 characters, or not one line of plain text.
+    """
+    if CONTROL.search(name) or "<" in name or ">" in name:
+        message = "the name must be one line of plain text: no control characters, no < or >"
+        raise BadName(message)
+    kept = unicodedata.normalize("NFC", name).strip()
+    if not 1 <= len(kept) <= NAME_LENGTH:
+        message = f"the name must have 1 to {NAME_LENGTH} characters"
+        raise BadName(message)
+    return kept
+
+
+def _free(taken: set[str]) -> str:
+    return next(name for number in itertools.count(1) if (name := f"What-if {number}") not in taken)
+
+
+def _unused(name: str, taken: set[str]) -> str:
+    if name in taken:
+        message = f"another what-if of this construct is named {name}"
+        raise NameTaken(message)
+    return name
