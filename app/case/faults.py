@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pydantic import ValidationError
 
 from app.case.models import Case
+from app.case.upgrade import upgraded
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +42,7 @@ def _refuse_constant(name: str) -> float:
 
 
 def parse_case(text: str | bytes) -> Case:
-    """Read a case file.
+    """Read a case file, of an older format too.
 
     Raises:
         InvalidCase: not UTF-8, not JSON, or not a case; every fault found is listed.
@@ -50,7 +51,7 @@ def parse_case(text: str | bytes) -> Case:
         document = json.loads(text, parse_constant=_refuse_constant)
     except (ValueError, RecursionError) as error:
         raise InvalidCase((Fault("", f"not valid JSON: {error}"),)) from error
-    return case_from(document)
+    return case_from(upgraded(document))
 
 
 def case_from(document: object) -> Case:
