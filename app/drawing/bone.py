@@ -64,7 +64,7 @@ def _fragment(scene: Scene, fragment: Fragment) -> Element:
         [
             path(whole, "canal"),
             path(cortex, "bone"),
-            path(cortex, "edge", fill=scene.fill("hatch"), stroke_width=1.5 * u),
+            path(cortex, "edge", fill=scene.fill("hatch"), width=1.5 * u),
         ],
         {"id": scene.id(name), **scene.part(name, "fragment")},
     )
@@ -84,7 +84,7 @@ def _break(frame: Frame, axis: float, half: float, at_start: bool) -> list[Eleme
     away = frame.left - u if at_start else frame.left + frame.width + u
     curve = _curve(x, axis, half + 3 * u, 16 * u)
     cover = f"{curve}L{num(away)},{num(axis + half + 3 * u)}V{num(axis - half - 3 * u)}Z"
-    return [path(cover, "sheet"), path(curve, "line", stroke_width=1.5 * u)]
+    return [path(cover, "sheet"), path(curve, "line", width=1.5 * u)]
 
 
 def _rounded(frame: Frame, axis: float, half: float, at_start: bool, class_: str) -> list[Element]:
@@ -93,7 +93,7 @@ def _rounded(frame: Frame, axis: float, half: float, at_start: bool, class_: str
     s = 0.0 if at_start else frame.shape.length_mm
     sweep = 0 if at_start else 1
     data = f"M{num(s)},{num(axis - half)}A{num(13 * u)},{num(half)} 0 0 {sweep} {num(s)},{num(axis + half)}"
-    return [path(data, f"{class_} edge", stroke_width=1.5 * u)]
+    return [path(data, f"{class_} edge", width=1.5 * u)]
 
 
 def ends(frame: Frame, axis: float, half: Callable[[float], float], class_: str) -> list[Element]:
@@ -110,7 +110,7 @@ def centre_line(frame: Frame, axis: float) -> Element:
     u = frame.u
     data = run([(frame.left + 3 * u, axis), (frame.left + frame.width - 3 * u, axis)])
     dashes = f"{num(24 * u)} {num(5 * u)} {num(4 * u)} {num(5 * u)}"
-    return path(data, "axis", stroke_width=0.9 * u, stroke_dasharray=dashes)
+    return path(data, "axis", width=0.9 * u, stroke_dasharray=dashes)
 
 
 def profile_bone(scene: Scene) -> list[Element]:
@@ -135,7 +135,7 @@ def face_bone(scene: Scene) -> list[Element]:
     sides = run(upper) + run(lower)
     parts = [
         path(loop([*upper, *lower]), "bone"),
-        path(sides, "line", stroke_width=1.5 * u),
+        path(sides, "line", width=1.5 * u),
         *ends(frame, axis, lambda s: half_width(frame, s), "bone"),
     ]
     return [group(parts, {"id": scene.id("bone-face"), **scene.part("bone", "whole-bone")})]

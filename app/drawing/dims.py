@@ -35,7 +35,7 @@ def _dimension(scene: Scene, start: float, end: float, y: float, text: str, foot
         lines += run([(s, y - 6 * u), (s, bottom)])
     return group(
         [
-            path(lines, "fine", stroke_width=0.9 * u),
+            path(lines, "fine", width=0.9 * u),
             path(heads, "solid"),
             label(text, ((start + end) / 2, y - 6 * u), "halo", text_anchor="middle", stroke_width=4 * u),
         ],

@@ -18,7 +18,7 @@ def _plate(scene: Scene) -> Element:
         room = ranges(scene.construct, scene.layout.shape, scene.layout.series)
         slide = handles.shifted(handles.plate_slide(scene, room))
         attrs |= {name: value for name, value in slide.items() if name.startswith("data-")}
-    return group([path(face_outline(scene), "metal", stroke_width=1.5 * scene.frame.u)], attrs)
+    return group([path(face_outline(scene), "metal", width=1.5 * scene.frame.u)], attrs)
 
 
 def _beside(scene: Scene, screw: ScrewPath) -> Element:

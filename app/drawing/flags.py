@@ -22,8 +22,8 @@ def symbols(u: float, prefix: str) -> tuple[Element, ...]:
     info = run([(0, -0.08 * r), (0, 0.52 * r)]) + run([(0, -0.52 * r), (0, -0.5 * r)])
     found = []
     for level, shape in shapes.items():
-        sign = path(info if level == "note" else bang, "flag-sign", stroke_width=3 * u)
-        mark = path(shape, f"flag-{level}", stroke_width=1.6 * u)
+        sign = path(info if level == "note" else bang, "flag-sign", width=3 * u)
+        mark = path(shape, f"flag-{level}", width=1.6 * u)
         found.append(Fixed("g", {"id": f"{prefix}flag-{level}"}, [mark, sign]))
     return tuple(found)
 

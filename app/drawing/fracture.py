@@ -78,7 +78,7 @@ def _obtuse_arc(scene: Scene, line: Line) -> list[Element]:
     end = (x - side * r * math.sin(lean), y + r * math.cos(lean))
     sweep = 0 if side < 0 else 1
     arc = f"M{num(x + side * r)},{num(y)}A{num(r)},{num(r)} 0 0 {sweep} {num(end[0])},{num(end[1])}"
-    return [path(arc, "arc", stroke_width=2 * scene.frame.u)]
+    return [path(arc, "arc", width=2 * scene.frame.u)]
 
 
 def _free(scene: Scene, at: Point) -> bool:
@@ -119,9 +119,9 @@ def line_marks(scene: Scene, line: Line) -> list[Element]:
     marks = []
     if line.zone_mm > 0:
         debris = shards(line, scene.frame.profile_axis, line.depth_mm / 2, True)
-        sleeve = path(_sleeve(scene, line), "fine", stroke_width=u, stroke_dasharray=f"{num(5 * u)} {num(4 * u)}")
-        marks += [path(debris, "shard", stroke_width=0.9 * u), sleeve]
-    marks.append(path(faces(scene, line), "fracture", stroke_width=3.2 * u))
+        sleeve = path(_sleeve(scene, line), "fine", width=u, stroke_dasharray=f"{num(5 * u)} {num(4 * u)}")
+        marks += [path(debris, "shard", width=0.9 * u), sleeve]
+    marks.append(path(faces(scene, line), "fracture", width=3.2 * u))
     return [*marks, *_obtuse_arc(scene, line)]
 
 
@@ -151,8 +151,8 @@ def wedge_piece(scene: Scene) -> list[Element]:
             [
                 path(loop([*outer, apex]), "canal"),
                 path(loop(cortex), "bone"),
-                path(loop(cortex), "edge", fill=scene.fill("hatch-wedge"), stroke_width=1.5 * u),
-                path(run([outer[0], apex, outer[-1]]), "fracture", stroke_width=2.6 * u),
+                path(loop(cortex), "edge", fill=scene.fill("hatch-wedge"), width=1.5 * u),
+                path(run([outer[0], apex, outer[-1]]), "fracture", width=2.6 * u),
             ],
             {"id": scene.id("wedge"), **scene.part("wedge", "wedge")},
         )
@@ -191,12 +191,12 @@ def face_fracture(scene: Scene) -> list[Element]:
     zones = [line for line in lines if line.zone_mm > 0]
     debris = "".join(shards(line, axis, half_width(scene.frame, line.position_mm), False) for line in zones)
     if debris:
-        marks.append(path(debris, "shard", stroke_width=0.9 * u))
+        marks.append(path(debris, "shard", width=0.9 * u))
     if hidden:
         dashes = f"{num(7 * u)} {num(5 * u)}"
         data = "".join(_across(scene, s) for s in hidden)
-        marks.append(path(data, "fracture", stroke_width=1.4 * u, stroke_dasharray=dashes))
-    return [*marks, path("".join(_across(scene, s) for s in near), "fracture", stroke_width=3 * u)]
+        marks.append(path(data, "fracture", width=1.4 * u, stroke_dasharray=dashes))
+    return [*marks, path("".join(_across(scene, s) for s in near), "fracture", width=3 * u)]
 
 
 def under_plate(scene: Scene) -> Element:
@@ -206,7 +206,7 @@ def under_plate(scene: Scene) -> Element:
     low, high = scene.layout.plate_ends_mm
     data = "".join(run([(s, axis - half), (s, axis + half)]) for s in _traces(scene, "near") if low < s < high)
     dashes = f"{num(5 * u)} {num(4 * u)}"
-    return path(data or "M0,0", "fracture", stroke_width=1.3 * u, stroke_dasharray=dashes, pointer_events="none")
+    return path(data or "M0,0", "fracture", width=1.3 * u, stroke_dasharray=dashes, pointer_events="none")
 
 
 def _band(scene: Scene, line: Line) -> str:

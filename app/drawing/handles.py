@@ -69,7 +69,7 @@ def knob(scene: Scene, at: Point, class_: str = "knob") -> list[Element]:
     u = scene.frame.u
     return [
         path(disc(at, TARGET_U / 2 * u), "hit", fill="none", pointer_events="all"),
-        path(disc(at, KNOB_U * u), class_, stroke_width=2.2 * u),
+        path(disc(at, KNOB_U * u), class_, width=2.2 * u),
     ]
 
 
@@ -160,11 +160,11 @@ def shift_knob(scene: Scene, at: Point) -> list[Element]:
     u = scene.frame.u
     return [
         path(disc(at, TARGET_U / 2 * u), "hit", fill="none", pointer_events="all"),
-        path(diamond(at, 13 * u), "knob", stroke_width=2 * u),
+        path(diamond(at, 13 * u), "knob", width=2 * u),
     ]
 
 
 def leader(scene: Scene, start: Point, end: Point) -> Element:
     """The thin line from a part to its grip."""
     u = scene.frame.u
-    return path(run([start, end]), "leader", stroke_width=1.1 * u, stroke_dasharray=f"{num(4 * u)} {num(3 * u)}")
+    return path(run([start, end]), "leader", width=1.1 * u, stroke_dasharray=f"{num(4 * u)} {num(3 * u)}")

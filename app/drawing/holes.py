@@ -74,12 +74,12 @@ def head_of(scene: Scene, screw: ScrewPath, y: float) -> list[Element]:
         path(
             head(screw.role, at, r, _towards_fracture(scene, screw.s_mm)),
             screw.role,
-            stroke_width=1.4 * scene.frame.u,
+            width=1.4 * scene.frame.u,
         )
     ]
     solid = filled(screw.role, at, r)
     if solid is not None:
-        shapes.append(path(solid, "core", stroke_width=1.2 * scene.frame.u))
+        shapes.append(path(solid, "core", width=1.2 * scene.frame.u))
     return shapes
 
 
@@ -91,7 +91,7 @@ def _letter(scene: Scene, place: HolePlace, role: str, y: float) -> list[Element
     if not role.startswith("locking"):
         return [text]
     frame = box(place.s_mm - 9 * u, y - 15 * u, 18 * u, 18.5 * u)
-    return [path(frame, "line", stroke_width=1.2 * u), text]
+    return [path(frame, "line", width=1.2 * u), text]
 
 
 def _hole(scene: Scene, place: HolePlace, screw: ScrewPath | None) -> Element:

@@ -76,8 +76,8 @@ def profile_plate(scene: Scene) -> list[Element]:
     u = scene.frame.u
     blocks = "".join(_cut(scene, a, b) for a, b in solid_stretches(scene.layout))
     return [
-        path(loop(_outline(scene)), "metal", stroke_width=1.5 * u),
-        path(blocks, "edge", fill=scene.fill("hatch-plate"), stroke_width=0.8 * u),
+        path(loop(_outline(scene)), "metal", width=1.5 * u),
+        path(blocks, "edge", fill=scene.fill("hatch-plate"), width=0.8 * u),
     ]
 
 
@@ -151,8 +151,8 @@ def hole_symbol(scene: Scene) -> Element:
     series, sink, u = scene.layout.series, sink_mm(scene), scene.frame.u
     rim = _oblong(max(series.slot_mm, series.hole_mm) + 2 * sink, series.hole_mm + 2 * sink)
     shapes = [
-        path(rim, "hole-rim", stroke_width=0.8 * u),
-        path(hole_outline(series), "hole-opening", stroke_width=1.2 * u),
+        path(rim, "hole-rim", width=0.8 * u),
+        path(hole_outline(series), "hole-opening", width=1.2 * u),
     ]
     return group(shapes, {"id": scene.id("hole-shape")})
 
@@ -185,5 +185,5 @@ def _hatch(u: float, name: str, gap: float, turn: float, class_: str) -> Element
         "patternUnits": "userSpaceOnUse",
         "patternTransform": f"rotate({num(turn)})",
     }
-    line = path(run([(size / 2, 0), (size / 2, size)]), class_, stroke_width=1.1 * u)
+    line = path(run([(size / 2, 0), (size / 2, size)]), class_, width=1.1 * u)
     return Fixed("pattern", attrs, [line])

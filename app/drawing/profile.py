@@ -23,7 +23,7 @@ def _line(scene: Scene, line: Line, room: Ranges | None) -> Element:
         return group(marks, attrs)
     end = handles.far_end(scene, line)
     grip = (end[0], handles.grip_height(scene, end[0]))
-    grab = path(faces(scene, line), "hit", fill="none", pointer_events="stroke", stroke_width=TARGET_U * u)
+    grab = path(faces(scene, line), "hit", fill="none", pointer_events="stroke", width=TARGET_U * u)
     lead = handles.leader(scene, end, (grip[0], grip[1] - 12 * u))
     attrs |= handles.shifted(handles.line_slide(scene, line, room))
     attrs["class"] = f"{attrs['class']} handle"
@@ -60,7 +60,7 @@ def _zone(scene: Scene, line: Line, room: Ranges) -> Element:
         [
             handles.leader(scene, edge, at),
             handles.knob(scene, at)[0],
-            path(square, "knob", stroke_width=2.2 * u),
+            path(square, "knob", width=2.2 * u),
         ],
         attrs,
     )

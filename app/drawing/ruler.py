@@ -36,7 +36,7 @@ def _ruler(view: View, y: float) -> Element:
         for s in range(first, math.floor(high) + 1, step)
         if s <= high - 14 * u
     ]
-    return Fixed("g", {"aria-hidden": "true"}, [path("".join(ticks), "fine", stroke_width=u), *numbers])
+    return Fixed("g", {"aria-hidden": "true"}, [path("".join(ticks), "fine", width=u), *numbers])
 
 
 def heading(frame: Frame) -> list[Element]:

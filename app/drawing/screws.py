@@ -82,7 +82,7 @@ def body(scene: Scene, screw: ScrewPath) -> Element:
     half = _half(scene, screw)
     right = [axis.at(t, n) for t, n in half]
     left = [axis.at(t, -n) for t, n in reversed(half[1:-1])]
-    return path(loop([*right, *left]), screw.role, stroke_width=1.2 * scene.frame.u)
+    return path(loop([*right, *left]), screw.role, width=1.2 * scene.frame.u)
 
 
 def _quad(axis: Axis, start: float, end: float, half: float) -> str:
@@ -97,7 +97,7 @@ def gliding_hole(scene: Scene, screw: ScrewPath) -> Element | None:
     axis = axis_of(scene, screw)
     wide = max(screw.spec.gliding_drill_mm or screw.spec.thread_mm, screw.spec.core_mm + 3 * scene.frame.u) / 2
     data = "".join(_quad(axis, _depth(screw, p.entry), _depth(screw, p.exit), wide) for p in gliding)
-    return path(data, "drilled", stroke_width=1.1 * scene.frame.u)
+    return path(data, "drilled", width=1.1 * scene.frame.u)
 
 
 def reach(scene: Scene, screw: ScrewPath, least_mm: float) -> str:

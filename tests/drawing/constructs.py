@@ -4,11 +4,11 @@ from collections.abc import Iterator
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
 
+from app import rules
 from app.assess import ConstructAssessment
 from app.case.models import ROLES, Bone, BoneQuality, Construct, Fracture, FractureLine, Hole, LagScrew, Plate, Wedge
 from app.catalogue import load_catalogue
 from app.geometry import Allowances, lay_out, plate_length, summarise
-from app.rules import Warning
 
 CATALOGUE = load_catalogue()
 SVG = "{http://www.w3.org/2000/svg}"
@@ -17,21 +17,21 @@ USUAL = [(bone.name, series) for bone in CATALOGUE.bones.values() for series in 
 
 
 def assessed(
-    construct: Construct, warnings: tuple[Warning, ...] = (), quality: BoneQuality = "normal", target: int = 0
+    construct: Construct, warnings: tuple[rules.Warning, ...] = (), quality: BoneQuality = "normal", target: int = 0
 ) -> ConstructAssessment:
     layout = lay_out(construct, quality, CATALOGUE, Allowances())
     return ConstructAssessment(target, layout, summarise(layout), warnings)
 
 
-def warning(level: str, *subject: str) -> Warning:
-    return Warning(
+def warning(level: rules.Level, *subject: str) -> rules.Warning:
+    return rules.Warning(
         rule="test",
         level=level,
         subject=subject,
         message="",
         why="",
         source="",
-        remedy=None,  # type: ignore[arg-type]
+        remedy=None,
     )
 
 
@@ -53,7 +53,7 @@ def construct(
     roles, tilts = roles or {}, tilts or {}
     return Construct.model_validate(
         {
-            "bone": Bone(name=bone),  # type: ignore[arg-type]
+            "bone": Bone(name=bone),
             "fracture": Fracture(
                 lines=tuple(
                     FractureLine(position_mm=middle + s, obliquity_deg=lean, zone_mm=zone) for s, lean, zone in lines
@@ -65,10 +65,7 @@ def construct(
             "plate": Plate(
                 series=series, holes=holes, centre_mm=middle, standoff_mm=standoff_mm, prebend_mm=prebend_mm
             ),
-            "holes": tuple(
-                Hole(role=roles.get(n, "empty"), tilt_deg=tilts.get(n, 0))
-                for n in range(1, holes + 1)  # type: ignore[arg-type]
-            ),
+            "holes": tuple(Hole(role=roles.get(n, "empty"), tilt_deg=tilts.get(n, 0)) for n in range(1, holes + 1)),
             "lag_screws": tuple(LagScrew(position_mm=middle + s, tilt_deg=tilt) for s, tilt in lags),
         }
     )

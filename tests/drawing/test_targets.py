@@ -1,5 +1,6 @@
 """Room for fingers: WCAG 2.2, success criterion 2.5.8, asks for targets of 24 by 24 CSS pixels."""
 
+import itertools
 import math
 import re
 from xml.etree.ElementTree import Element
@@ -27,7 +28,7 @@ def size(hit: Element) -> tuple[float, float]:
         radius = float(re.findall(r"a([\d.]+),", data)[0])
         return 2 * radius, 2 * radius
     points = [(float(x), float(y)) for x, y in re.findall(r"(-?[\d.]+),(-?[\d.]+)", data)]
-    sides = sorted(math.dist(a, b) for a, b in zip(points, points[1:], strict=False))
+    sides = sorted(math.dist(a, b) for a, b in itertools.pairwise(points))
     return sides[0], sides[-1]
 
 
@@ -64,5 +65,5 @@ def test_targets_of_neighbouring_holes_do_not_overlap() -> None:
         data = hits(by_id(root, f"hole-{n}"))[0].attrib["d"]
         start = float(re.findall(r"M(-?[\d.]+)", data)[0])
         spans.append((start, start + size(hits(by_id(root, f"hole-{n}"))[0])[0]))
-    for (_, end), (start, _) in zip(spans, spans[1:], strict=False):
+    for (_, end), (start, _) in itertools.pairwise(spans):
         assert end <= start + 0.02

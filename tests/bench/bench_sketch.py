@@ -1,0 +1,62 @@
+"""How long the server takes from a case to its drawing. Run: ``python -m tests.bench.bench_sketch``.
+
+The construct has 14 holes, all but one filled with every role in turn, two separate lag screws and two fracture lines.
+Aim: assess and draw together 6 ms at the median, the drawing alone 4 ms.
+"""
+
+import statistics
+import time
+from collections.abc import Callable
+
+from app.assess import assess, load_knowledge
+from app.case.models import Bone, Case, Construct, Fracture, FractureLine, Hole, LagScrew, Plate, Role
+from app.drawing import draw_sketch
+
+RUNS = 300
+ROLES: tuple[Role, ...] = ("neutral", "locking-2", "eccentric", "lag", "locking-1")
+
+
+def case() -> Case:
+    holes = tuple(Hole(role="empty" if n == 6 else ROLES[n % len(ROLES)]) for n in range(14))
+    lines = (
+        FractureLine(position_mm=165, obliquity_deg=35),
+        FractureLine(position_mm=250, obliquity_deg=-20, zone_mm=12),
+    )
+    construct = Construct(
+        bone=Bone(name="femur"),
+        fracture=Fracture(lines=lines),
+        principle="protection",
+        plate=Plate(series="large-broad-4.5", holes=14, centre_mm=210),
+        holes=holes,
+        lag_screws=(
+            LagScrew(position_mm=160, tilt_deg=25, screw="cortex-4.5"),
+            LagScrew(position_mm=170, tilt_deg=25, screw="cortex-4.5"),
+        ),
+    )
+    return Case(format="fishplate-case/1", title="Fourteen holes", constructs=(construct,))
+
+
+def median_ms(work: Callable[[], object]) -> float:
+    for _ in range(20):
+        work()
+    times = []
+    for _ in range(RUNS):
+        begin = time.perf_counter()
+        work()
+        times.append(time.perf_counter() - begin)
+    return statistics.median(times) * 1000
+
+
+def main() -> None:
+    knowledge, one_case = load_knowledge(), case()
+    one = assess(one_case, knowledge).constructs[0]
+    text = draw_sketch(one)
+    print(f"drawing           {len(text) / 1024:6.1f} kB, {text.count('<') - text.count('</'):d} elements")
+    print(f"assess            {median_ms(lambda: assess(one_case, knowledge)):6.2f} ms")
+    print(f"draw              {median_ms(lambda: draw_sketch(one)):6.2f} ms")
+    both = median_ms(lambda: draw_sketch(assess(one_case, knowledge).constructs[0]))
+    print(f"assess and draw   {both:6.2f} ms")
+
+
+if __name__ == "__main__":
+    main()
