@@ -16,7 +16,8 @@ from app.mechanics.members import IntArray
 from app.mechanics.model import LagScrew
 from app.mechanics.sections import Array, bone_at, bone_section
 
-_MOST_ROUNDS = 60
+_BLOCK_ROUNDS = 6
+_MOST_ROUNDS = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,35 +150,42 @@ class InterfaceState:
     pressing: Array
 
 
-def press(
-    interface: Interface, compliance: Array, free: Array, joined: Array, offset: Array
-) -> InterfaceState:
+def press(interface: Interface, compliance: Array, free: Array, joined: Array, offset: Array) -> InterfaceState:
     """Find which faces press. `free` (k,): coordinates without interface forces; `joined` (k,) bool: springs that act both
     ways (lags) or with their cortex (sticking); `offset` (k,): unstretched value of those springs.
 
-    Force of an acting spring r = −k·(q + c). The matrix is positive definite, so the least-index rule after a few block
-    rounds ends (Murty, Linear Complementarity, ch. 4; from memory).
+    Force of an acting spring r = −k·(q + c). Without sticking the matrix is positive definite and the least-index rule
+    ends (Murty, Linear Complementarity, ch. 4; from memory). Should sticking keep the search turning, the faces slide.
     """
-    count = len(free)
-    opening = interface.opening
     gap = free + interface.clearance + offset
+    lines = 4 * interface.lines
+    if not joined[lines:].any() and np.all(gap[interface.opening] >= 0.0):
+        return InterfaceState(np.zeros(len(free)), np.zeros(len(free), dtype=bool))
+    found = _search(interface, compliance, gap, joined)
+    if found is None:
+        sliding = joined.copy()
+        sliding[:lines] = False
+        found = _search(interface, compliance, gap, sliding)
+    if found is None:
+        raise ArithmeticError("the contact search did not end")
+    return found
+
+
+def _search(interface: Interface, compliance: Array, gap: Array, joined: Array) -> InterfaceState | None:
+    opening, count = interface.opening, len(gap)
     pressing = np.zeros(count, dtype=bool)
-    if not joined[4 * interface.lines :].any() and np.all(gap[opening] >= 0.0):
-        return InterfaceState(np.zeros(count), pressing)
     pressing[opening] = gap[opening] < 0.0
-    force = np.zeros(count)
     for round_ in range(_MOST_ROUNDS):
-        active = _acting(interface, pressing, joined)
-        force = _spring_forces(interface, compliance, gap, active)
+        force = _spring_forces(interface, compliance, gap, _acting(interface, pressing, joined))
         distance = gap + compliance @ force
         wrong = np.zeros(count, dtype=bool)
         wrong[opening] = np.where(pressing[opening], force[opening] < 0.0, distance[opening] < -1e-12)
         if not wrong.any():
-            break
-        if round_ >= 6:
+            return InterfaceState(force, pressing)
+        if round_ >= _BLOCK_ROUNDS:
             wrong[np.flatnonzero(wrong)[1:]] = False
         pressing = pressing ^ wrong
-    return InterfaceState(force, pressing)
+    return None
 
 
 def _acting(interface: Interface, pressing: Array, joined: Array) -> Array:

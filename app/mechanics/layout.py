@@ -9,6 +9,10 @@ from app.mechanics.model import Construct, FractureLine, Screw
 _FACE_CLEARANCE_MM = 0.5
 
 
+class CrossedLinesError(ValueError):
+    """A screw, or the holes beside it, would stand at two fracture lines at once."""
+
+
 @dataclass(frozen=True, slots=True)
 class Chain:
     """One fragment: its two bone ends, its holes (indices), and the bone node opposite each hole (mm)."""
@@ -49,14 +53,14 @@ def lay_out(construct: Construct) -> Layout:
     """Share the holes among chains and fracture lines.
 
     A hole whose screw holds bone beyond the line it sits at stands at the line, with every hole between it and the line;
-    the others go to the fragment over which they lie. Raises ValueError when screws hold fragments the wrong way round.
+    the others go to the fragment over which they lie. Raises CrossedLinesError when a screw reaches over two lines.
     """
     holes = construct.plate.hole_s_mm
     owner = [sum(line.s_mm < s for line in construct.fracture_lines) for s in holes]
     at_line = [_straddling(construct, owner, k) for k in range(len(construct.fracture_lines))]
     taken = {hole for group in at_line for hole in group}
     if sum(map(len, at_line)) != len(taken):
-        raise ValueError("a screw crosses two fracture lines")
+        raise CrossedLinesError("one screw holds bone beyond two fracture lines")
     chains = tuple(
         _chain(construct, fragment, tuple(h for h in range(len(holes)) if owner[h] == fragment and h not in taken))
         for fragment in range(construct.fragment_count)

@@ -10,6 +10,7 @@ from app.mechanics.answers import InterfaceAnswer, LineAnswer, MechanicsResult, 
 from app.mechanics.contact import Interface, OpenConstruct, build_interface
 from app.mechanics.forces import joint_nodes, plate_stress, screw_answers, station_displacements
 from app.mechanics.frame import Frame, build_frame
+from app.mechanics.layout import CrossedLinesError
 from app.mechanics.model import Construct
 from app.mechanics.sections import Array, bone_at
 from app.mechanics.stability import instability
@@ -37,7 +38,10 @@ def analyse(construct: Construct) -> MechanicsResult:
     reason = instability(construct)
     if reason is not None:
         return MechanicsResult(reason, construct.supports, construct.load)
-    frame = build_frame(construct)
+    try:
+        frame = build_frame(construct)
+    except CrossedLinesError as error:
+        return MechanicsResult(f"not computed: {error}", construct.supports, construct.load)
     interface = build_interface(frame)
     ball, chosen = open_constructs(frame, interface)
     before = preloaded(frame, interface, chosen)

@@ -88,17 +88,19 @@ def _state(system: OpenConstruct, weights: Array, found: InterfaceState) -> Stat
 
 
 def preloaded(frame: Frame, interface: Interface, system: OpenConstruct) -> Preloaded:
-    """Tighten: eccentric screws against a pre-bent plate first (up to the compression they can make), then the lags."""
+    """Tighten: eccentric screws against a pre-bent plate first (up to the compression they can make), then the lags.
+
+    Faces slide freely while they are tightened (the part of a force along the fracture is lost); from then on pressed
+    faces stick where friction or a lag holds them.
+    """
     count = len(interface.rows)
-    stick = np.zeros(count, dtype=bool)
-    for k, sticks in enumerate(interface.sticks):
-        stick[4 * k + 2 : 4 * k + 4] = sticks
-    share = _shift_share(frame, interface, system, stick)
+    nothing = np.zeros(count, dtype=bool)
+    share = _shift_share(frame, interface, system)
     weights = np.array([0.0, 0.0, share, 1.0 if frame.plate.kink.any() else 0.0])
     force, lag = np.zeros(count), slice(4 * interface.lines, None)
     force[lag] = [-screw.force_n for screw in interface.lags]
     free = system.drive @ weights + system.compliance @ force
-    found = press(interface, system.compliance, free, stick, np.zeros(count))
+    found = press(interface, system.compliance, free, nothing, np.zeros(count))
     found = InterfaceState(found.force + force, found.pressing)
     state = _state(system, weights, found)
     offset, joined = np.zeros(count), np.zeros(count, dtype=bool)
@@ -106,20 +108,23 @@ def preloaded(frame: Frame, interface: Interface, system: OpenConstruct) -> Prel
     offset[lag] = -force[lag] / interface.stiffness[lag] - elongation
     joined[lag] = True
     for k in range(interface.lines):
-        joined[4 * k + 2 : 4 * k + 4] = interface.sticks[k] & found.pressing[4 * k : 4 * k + 2]
+        slides = slice(4 * k + 2, 4 * k + 4)
+        joined[slides] = interface.sticks[k] & found.pressing[4 * k : 4 * k + 2]
+        offset[slides] = -interface.rows[slides] @ state.displacement
     return Preloaded(state, offset, joined)
 
 
-def _shift_share(frame: Frame, interface: Interface, system: OpenConstruct, stick: Array) -> float:
+def _shift_share(frame: Frame, interface: Interface, system: OpenConstruct) -> float:
     """Part of the eccentric shift that the screws can make before their compression limit is reached (0…1)."""
     if not any(fragment_shifts(frame.construct)):
         return 0.0
     limit = sum(s.compression_limit_n for s in frame.construct.screws if s.shift_mm != 0.0)
     bent = 1.0 if frame.plate.kink.any() else 0.0
+    nothing = np.zeros(len(interface.rows), dtype=bool)
 
     def compression(share: float) -> Array:
         free = system.drive @ np.array([0.0, 0.0, share, bent])
-        force = press(interface, system.compliance, free, stick, np.zeros(len(free))).force
+        force = press(interface, system.compliance, free, nothing, np.zeros(len(free))).force
         return np.array([force[4 * k] + force[4 * k + 1] for k in range(interface.lines)])
 
     bent_only = compression(0.0)

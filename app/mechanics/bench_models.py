@@ -1,0 +1,113 @@
+"""Constructs for published bench tests: plates on cylinders, with everything a paper leaves out as an argument."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from app.mechanics.model import (
+    BoneProfile,
+    Construct,
+    FractureLine,
+    Friction,
+    LoadCase,
+    Plate,
+    Screw,
+    ScrewKind,
+    Supports,
+)
+
+STEEL_MPA = 190_000.0
+TITANIUM_MPA = 110_000.0
+BALL = Supports("ball", "ball")
+MIXED = Supports("held", "ball")
+HELD = Supports("held", "held")
+
+
+@dataclass(frozen=True, slots=True)
+class Cylinder:
+    """A round surrogate bone: outer diameter, wall and whole length (mm), modulus and Poisson's ratio."""
+
+    outer_mm: float
+    wall_mm: float
+    length_mm: float
+    modulus_mpa: float
+    poisson: float = 0.3
+
+    def bone(self) -> BoneProfile:
+        """The cylinder as a bone profile; its thread shear strength is not used by any bench case and set to E/500."""
+        pair = (self.outer_mm, self.outer_mm)
+        shear = self.modulus_mpa / (2.0 + 2.0 * self.poisson)
+        wall = (self.wall_mm, self.wall_mm)
+        return BoneProfile((0.0, self.length_mm), pair, pair, wall, self.modulus_mpa, shear, self.modulus_mpa / 500.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """A straight plate: width, thickness, hole width, pitch (mm), number of holes, modulus (MPa)."""
+
+    width_mm: float
+    thickness_mm: float
+    hole_mm: float
+    pitch_mm: float
+    holes: int
+    modulus_mpa: float
+
+    def over(self, middle_mm: float, standoff_mm: float) -> Plate:
+        """The plate with its middle at `middle_mm`; strengths as cold-worked steel (from memory), not used by any case."""
+        first = middle_mm - self.pitch_mm * (self.holes - 1) / 2.0
+        return Plate(
+            width_mm=self.width_mm,
+            thickness_mm=self.thickness_mm,
+            hole_width_mm=self.hole_mm,
+            hole_length_mm=self.hole_mm,
+            hole_s_mm=tuple(first + k * self.pitch_mm for k in range(self.holes)),
+            standoff_mm=standoff_mm,
+            modulus_mpa=self.modulus_mpa,
+            shear_modulus_mpa=self.modulus_mpa / 2.6,
+            yield_mpa=690.0,
+            fatigue_mpa=380.0,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Screwing:
+    """Which holes are filled, counted from each plate end (1 = end hole), with what screw (core, thread in mm)."""
+
+    from_end: tuple[int, ...]
+    core_mm: float
+    thread_mm: float
+    kind: ScrewKind = "locking-2"
+    modulus_mpa: float = STEEL_MPA
+
+    def screws(self, holes: int) -> tuple[Screw, ...]:
+        """The screws of both fragments."""
+        numbered = [(n, 0) for n in sorted(self.from_end)] + [(holes + 1 - n, 1) for n in sorted(self.from_end, reverse=True)]
+        return tuple(
+            Screw(
+                f"hole {n}", n, self.kind, self.core_mm, self.thread_mm, self.thread_mm * 0.35, self.modulus_mpa, 690.0,
+                fragment, fragment, clamp_force_n=1000.0,
+            )  # fmt: skip
+            for n, fragment in numbered
+        )
+
+
+def plated(
+    cylinder: Cylinder,
+    bar: Bar,
+    screwing: Screwing,
+    gap_mm: float,
+    standoff_mm: float,
+    load: LoadCase | None = None,
+    supports: Supports = BALL,
+) -> Construct:
+    """A cylinder cut in the middle under a centred plate."""
+    middle = cylinder.length_mm / 2.0
+    return Construct(
+        bone=cylinder.bone(),
+        plate=bar.over(middle, standoff_mm),
+        screws=screwing.screws(bar.holes),
+        fracture_lines=(FractureLine(middle, gap_mm=gap_mm),),
+        friction=Friction(plate_bone=0.35, bone_bone=0.4),
+        load=load or LoadCase(),
+        supports=supports,
+    )

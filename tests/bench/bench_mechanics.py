@@ -1,0 +1,81 @@
+"""Time one full solve of a 12-hole construct, and the same frame in PyNiteFEA, in one run. Run from the project's top.
+
+Full solve: assembly, condensation, contact, all load cases, every answer. The general program gets one model per
+plane, one load and no contact, and is timed for its solve alone.
+"""
+
+from __future__ import annotations
+
+import os
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # 6 × 6 blocks: threads only cost
+
+import statistics
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from app.mechanics import Construct, LoadCase, analyse
+from app.mechanics.contact import build_interface
+from app.mechanics.export import as_frame
+from app.mechanics.frame import build_frame
+from tests.mechanics.constructs import bridged, plate
+from tests.mechanics.general_frame import GeneralFrame
+
+LIMIT_MS = 2.0
+LIMIT_RATIO = 200.0
+
+
+def median_ms(work: Callable[[], object], rounds: int) -> float:
+    taken = []
+    for _ in range(rounds):
+        start = time.perf_counter()
+        work()
+        taken.append((time.perf_counter() - start) * 1000.0)
+    return statistics.median(taken)
+
+
+def moved_constructs(count: int) -> list[Construct]:
+    """Like a drag: the plate stands elsewhere each time, so nothing can be remembered from one solve to the next."""
+    base = bridged(0, load=LoadCase(500.0, 2000.0, 1000.0, 1000.0))
+    return [replace(base, plate=plate(12, middle=200.0 + 0.01 * (k % 400))) for k in range(count)]
+
+
+def general_ms(construct: Construct) -> float:
+    frame = build_frame(construct)
+    interface = build_interface(frame)
+    plain = as_frame(frame, interface, np.zeros(len(interface.rows), dtype=bool))
+    total = 0.0
+    for plane, load in (("in", ("FX", -500.0)), ("out", ("MX", 1000.0))):
+        general = GeneralFrame(plain, plane, construct.supports)
+        general.models = general.models[:1]
+        general.load(plain.distal, *load)
+        total += median_ms(general.solve, 3)
+    return total
+
+
+def main() -> int:
+    constructs = moved_constructs(400)
+    for construct in constructs[:20]:
+        analyse(construct)
+    stream = iter(constructs[20:])
+    ours = median_ms(lambda: analyse(next(stream)), 300)
+    general = general_ms(constructs[0])
+    ratio = general / ours
+    print(f"full solve, 12 holes: median {ours:.2f} ms (limit {LIMIT_MS} ms)")
+    print(f"PyNiteFEA, same frame: {general:.0f} ms, {ratio:.0f} times ours (at least {LIMIT_RATIO:.0f})")
+    for holes in (8, 12, 24, 48):
+        long = bridged(0, holes=holes)
+        bone = replace(long.bone, s_mm=(0.0, 1000.0))
+        many = replace(
+            long, bone=bone, plate=plate(holes, middle=500.0), fracture_lines=(replace(long.fracture_lines[0], s_mm=500.0),)
+        )
+        print(f"{holes:3d} holes: {median_ms(lambda c=many: analyse(c), 60):.2f} ms")
+    return 0 if ours <= LIMIT_MS and ratio >= LIMIT_RATIO else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
