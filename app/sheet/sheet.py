@@ -19,7 +19,7 @@ Paper = Literal["a4", "letter"]
 PAPERS: dict[Paper, str] = {"a4": "a4", "letter": "us-letter"}
 SIDES_MM: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 MARGIN_MM = 10.0
-AROUND_MM = 68.0  # margins, a heading of two lines, the check bar and the footer of a true-size page
+AROUND_MM = 60.0  # margins, a heading of two lines, the check bar and the footer of a true-size page
 HERE = Path(__file__).parent
 
 
@@ -104,19 +104,19 @@ def _typeset(data: dict[str, Any]) -> bytes:
     fonts lack, the machine's own fonts help out, and that standard is not claimed.
     """
     try:
-        return _compile(data, system=False, standards=["ua-1"])
+        return _compile(data, system=False, standard="ua-1")
     except typst.TypstError:
-        return _compile(data, system=True, standards=[])
+        return _compile(data, system=True, standard=None)
 
 
-def _compile(data: dict[str, Any], *, system: bool, standards: list[typst.PDFStandard]) -> bytes:
+def _compile(data: dict[str, Any], *, system: bool, standard: Literal["ua-1"] | None) -> bytes:
     made = typst.Compiler(
         input=str(HERE / "sheet.typ"),
         root=str(HERE),
         font_paths=_fonts(system),
         ignore_system_fonts=not system,
         sys_inputs={"data": json.dumps(data)},
-    ).compile(format="pdf", pdf_standards=standards)
+    ).compile(format="pdf", pdf_standards=standard or [])
     if not isinstance(made, bytes):
         message = f"the typesetter gave {type(made).__name__}, not a PDF"
         raise TypeError(message)

@@ -1,5 +1,6 @@
 """The sheet's tables as rows of words: holes, order, tools, warnings. Lengths in mm."""
 
+import re
 from typing import TYPE_CHECKING, Any
 
 from app.geometry import Layout, ScrewPath
@@ -10,6 +11,7 @@ from app.order.steps import drills_for
 if TYPE_CHECKING:
     from app.rules import Warning as Warned
 
+_BY_HAND = re.compile(r"[,;] last turns by hand$")  # the sheet says it once, under the order
 ROLE_WORDS = {
     "empty": "empty",
     "neutral": "neutral",
@@ -87,7 +89,7 @@ def _how(step: Step) -> str:
     if step.kind == "insert":
         parts.append("no length made" if step.stock_length_mm is None else f"screw {step.stock_length_mm:g}")
     if step.tightness:
-        parts.append(step.tightness)
+        parts.append(_BY_HAND.sub("", step.tightness))
     return "; ".join(parts)
 
 
@@ -106,12 +108,12 @@ def tool_rows(tools: ToolList) -> list[list[str]]:
 
 
 def _screws(tools: ToolList) -> list[str]:
-    said = []
+    kinds: dict[str, list[str]] = {}
     for item in tools.screws:
-        length = "no length made" if item.length_mm is None else f"{item.length_mm:g} mm"
+        length = "longer than any made" if item.length_mm is None else f"{item.length_mm:g} mm"
         spares = f" (spare {', '.join(f'{mm:g}' for mm in item.spares_mm)})" if item.spares_mm else ""
-        said.append(f"{item.count} × {item.label} {length}{spares}")
-    return said
+        kinds.setdefault(item.label, []).append(f"{item.count} × {length}{spares}")
+    return [f"{label} {', '.join(lengths)}" for label, lengths in kinds.items()]
 
 
 def _times(count: int, name: str) -> str:
