@@ -1,14 +1,14 @@
 """One sentence when a gesture ends: what was done, and which warnings came and went."""
 
+from app import rules
 from app.assess import Assessment
-from app.rules import Warning
 
 
-def _all(assessment: Assessment) -> list[Warning]:
+def _all(assessment: Assessment) -> list[rules.Warning]:
     return [*(warning for one in assessment.constructs for warning in one.warnings), *assessment.warnings]
 
 
-def _key(warning: Warning) -> tuple[str, str, tuple[str, ...]]:
+def _key(warning: rules.Warning) -> tuple[str, str, tuple[str, ...]]:
     return warning.rule, warning.level, warning.subject
 
 

@@ -33,7 +33,7 @@ class SummaryView:
     whole: tuple[Figure, ...]
 
 
-FRAGMENT_COLUMNS = ("Screws", "Cortices", "Spread", "Nearest screw")
+FRAGMENT_COLUMNS = ("Screws", "Cortices", "Spread, mm", "Nearest screw, mm")
 
 
 def _mm(value: float | None) -> str:
@@ -41,7 +41,13 @@ def _mm(value: float | None) -> str:
 
 
 def _fragment_figures(fragment: FragmentSummary) -> tuple[Figure, ...]:
-    texts = (str(fragment.screws), str(fragment.cortices), _mm(fragment.spread_mm), _mm(fragment.nearest_screw_mm))
+    nearest = fragment.nearest_screw_mm
+    texts = (
+        str(fragment.screws),
+        str(fragment.cortices),
+        f"{fragment.spread_mm:.1f}",
+        "–" if nearest is None else f"{nearest:.1f}",
+    )
     keys = ("screws", "cortices", "spread", "nearest")
     return tuple(
         Figure(f"{key}-{fragment.name}", column, text)

@@ -79,4 +79,4 @@ def takes_screw_out(edit: Any) -> bool:
     """Whether the edit leaves a screw out, so that the page shows what that costs."""
     if edit.op == "together":
         return any(takes_screw_out(single) for single in edit.edits)
-    return edit.op == "remove_lag" or (edit.op == "set_role" and edit.role == "empty")
+    return bool(edit.op == "remove_lag" or (edit.op == "set_role" and edit.role == "empty"))

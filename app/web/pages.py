@@ -44,4 +44,4 @@ class Pages:
 
 def drawn(svg: str) -> Markup:
     """A drawing of ours, which a template may take as it is."""
-    return Markup(svg)  # noqa: S704 - written by app.drawing, which escapes the user's words
+    return Markup(svg)

@@ -5,10 +5,10 @@ from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field, FiniteFloat
 
+from app import rules
 from app.assess import Assessment, ConstructAssessment
 from app.case.models import MAX_CONSTRUCTS
 from app.drawing import View, draw_sketch
-from app.rules import Warning
 from app.store import Snapshot
 from app.web.controls import Choice, Option
 from app.web.desk import Desk
@@ -59,7 +59,7 @@ def drawing(one: ConstructAssessment, view: tuple[float, float] | None) -> str:
     return draw_sketch(one, view=None if view is None else View(*view), theme="page", interactive=True)
 
 
-def warnings_of(assessment: Assessment, one: ConstructAssessment) -> tuple[Warning, ...]:
+def warnings_of(assessment: Assessment, one: ConstructAssessment) -> tuple[rules.Warning, ...]:
     """Those of the construct, then those of the case as a whole."""
     return (*one.warnings, *assessment.warnings)
 

@@ -9,9 +9,9 @@ from app.suggest import blank_case, pattern_edit
 from app.web.controls import Action, Choice, Control, EditDocument, Group, Number, Option
 
 PRINCIPLES = {
-    "compression": "Compression (absolute stability)",
-    "protection": "Protection (lag screw first)",
-    "bridging": "Bridging (relative stability)",
+    "compression": "Compression",
+    "protection": "Protection",
+    "bridging": "Bridging",
 }
 SIDES = {"near": "Near cortex", "far": "Far cortex"}
 WEDGE_LENGTH_MM = 25.0
@@ -31,9 +31,7 @@ def setup_groups(assessment: Assessment, one: ConstructAssessment, knowledge: Kn
 def _bone(one: ConstructAssessment, knowledge: Knowledge) -> tuple[Control, ...]:
     bone, spec, target = one.construct.bone, one.layout.bone, one.target
     options = tuple(
-        Option(
-            name, entry.label, {"op": "replace_construct", "target": target, "value": blank_construct(name, knowledge)}
-        )
+        Option(name, entry.label, _together(f"Bone: {name}", _blank(target, name, knowledge)))
         for name, entry in knowledge.catalogue.bones.items()
     )
     edit: EditDocument = {"op": "set_bone", "target": target, "bone": bone.model_dump()}
@@ -64,7 +62,12 @@ def _code(one: ConstructAssessment, knowledge: Knowledge) -> Choice:
     name: EditDocument = {"op": "set_code", "target": target}
     none = Option("", "no code", {**name, "code": None})
     draw = tuple(
-        Option(code.text, f"{code.text} {code.name}", pattern_edit(construct, target, code.pattern, knowledge), "Draw")
+        Option(
+            code.text,
+            f"{code.text} {code.name}",
+            _together(f"Draw {code.text}", pattern_edit(construct, target, code.pattern, knowledge)),
+            "Draw",
+        )
         for code in codes
     )
     only = tuple(
@@ -72,7 +75,7 @@ def _code(one: ConstructAssessment, knowledge: Knowledge) -> Choice:
         for code in codes
     )
     other = (Option(value, f"{value} (another bone)", None),) if value and value not in {c.text for c in codes} else ()
-    return Choice("fracture-code", "AO/OTA 2018 code", value, (none, *other, *draw, *only))
+    return Choice("fracture-code", "AO/OTA code", value, (none, *other, *draw, *only))
 
 
 def _principle(one: ConstructAssessment) -> Choice:
@@ -85,7 +88,7 @@ def _principle(one: ConstructAssessment) -> Choice:
 
 def _gap(one: ConstructAssessment) -> Number:
     edit: EditDocument = {"op": "set_gap", "target": one.target}
-    return Number("gap", "Gap after reduction", "mm", one.construct.fracture.gap_mm, 0, 20, 0.5, edit, "gap_mm")
+    return Number("gap", "Gap left", "mm", one.construct.fracture.gap_mm, 0, 20, 0.5, edit, "gap_mm")
 
 
 def _wedge(one: ConstructAssessment) -> tuple[Control, ...]:
@@ -198,6 +201,15 @@ def _set_plate(one: ConstructAssessment, series: PlateSeries, holes: int) -> Edi
     first = one.layout.holes[0].s_mm - hole_offsets(series, holes)[0]
     centre = round(min(max(first, half), length - half), 3)
     return {"op": "set_plate", "target": one.target, "series": series.key, "holes": holes, "centre_mm": centre}
+
+
+def _together(label: str, edit: EditDocument) -> EditDocument:
+    """The edit under a name that says more than it does itself."""
+    return {"op": "together", "label": label, "edits": [edit]}
+
+
+def _blank(target: int, bone: str, knowledge: Knowledge) -> EditDocument:
+    return {"op": "replace_construct", "target": target, "value": blank_construct(bone, knowledge)}
 
 
 def blank_construct(bone: str, knowledge: Knowledge) -> EditDocument:

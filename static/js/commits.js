@@ -92,7 +92,7 @@ export class Commits {
       this.page.say(answer.redraw.status);
     } else {
       await this.page.refresh(this.page.view);
-      this.page.say(answer.problem.error);
+      this.page.say(refusal(answer.problem));
     }
   }
 
@@ -128,4 +128,10 @@ export class Commits {
       return [];
     }
   }
+}
+
+/** @param {import("./api.js").Problem} problem @returns {string} why an edit was refused, without the document's paths */
+export function refusal(problem) {
+  const reasons = [...new Set(problem.faults.map((fault) => fault.message))];
+  return reasons.length ? `Not changed: ${reasons.join("; ")}.` : problem.error;
 }

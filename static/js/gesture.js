@@ -1,5 +1,6 @@
 // @ts-check
 import { filled, post } from "./api.js";
+import { refusal } from "./commits.js";
 
 /**
  * One value being changed, by pointer or by keys: the handle follows at once, the server's picture as fast as it
@@ -112,7 +113,7 @@ export class Gesture {
         this.base = document.getElementById(this.id)?.getAttribute("transform") ?? "";
         this.#follow();
       } else if (answer.status === 422) {
-        this.page.say(answer.problem.error);
+        this.page.say(refusal(answer.problem));
       }
     }
     this.sending = false;

@@ -73,8 +73,10 @@ export class Page {
   /** @param {import("./api.js").Redraw} redraw */
   #moveTo(redraw) {
     this.version = redraw.version;
+    document.body.dataset.version = String(redraw.version);
     if (this.construct !== redraw.construct) {
       this.construct = redraw.construct;
+      document.body.dataset.construct = String(redraw.construct);
       history.replaceState(null, "", `/cases/${this.caseId}?construct=${this.construct}`);
       const file = /** @type {HTMLAnchorElement} */ (byId("drawing-file"));
       file.href = `/cases/${this.caseId}/drawing.svg?construct=${this.construct}`;
