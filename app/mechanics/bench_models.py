@@ -81,11 +81,22 @@ class Screwing:
 
     def screws(self, holes: int) -> tuple[Screw, ...]:
         """The screws of both fragments."""
-        numbered = [(n, 0) for n in sorted(self.from_end)] + [(holes + 1 - n, 1) for n in sorted(self.from_end, reverse=True)]
+        numbered = [(n, 0) for n in sorted(self.from_end)] + [
+            (holes + 1 - n, 1) for n in sorted(self.from_end, reverse=True)
+        ]
         return tuple(
             Screw(
-                f"hole {n}", n, self.kind, self.core_mm, self.thread_mm, self.thread_mm * 0.35, self.modulus_mpa, 690.0,
-                fragment, fragment, clamp_force_n=1000.0,
+                f"hole {n}",
+                n,
+                self.kind,
+                self.core_mm,
+                self.thread_mm,
+                self.thread_mm * 0.35,
+                self.modulus_mpa,
+                690.0,
+                fragment,
+                fragment,
+                clamp_force_n=1000.0,
             )  # fmt: skip
             for n, fragment in numbered
         )

@@ -191,7 +191,8 @@ def _eccentric() -> list[BenchRow]:
         for count, found in ((1, first), (2, second)):
             eccentric = {5, 6} if count == 2 else {5}
             screws = tuple(
-                replace(s, shift_mm=-travel, compression_limit_n=1e9) if s.hole_number in eccentric else s for s in base.screws
+                replace(s, shift_mm=-travel, compression_limit_n=1e9) if s.hole_number in eccentric else s
+                for s in base.screws
             )
             found.append(analyse(replace(base, screws=screws)).lines[0].interface.preload_n)
     ratio = [b / a for a, b in zip(first, second, strict=True)]

@@ -60,9 +60,7 @@ def all_lags(frame: Frame) -> tuple[LagScrew, ...]:
         for s in construct.screws
         if s.kind == "lag" and s.near_fragment is not None and s.far_fragment is not None
     ]
-    return tuple(
-        lag for lag in (*construct.lag_screws, *through) if abs(lag.near_fragment - lag.far_fragment) == 1
-    )
+    return tuple(lag for lag in (*construct.lag_screws, *through) if abs(lag.near_fragment - lag.far_fragment) == 1)
 
 
 def build_interface(frame: Frame) -> Interface:

@@ -101,7 +101,9 @@ class _Drawing:
             names = self._pieces("bone", members, n, [(x, 0.0) for x in s])
             for k in range(BONE_PIECES):
                 sizes = (float(p[k]) for p in (section.area, section.i_y, section.i_z, section.torsion))
-                self.members.append(FrameMember(names[k], names[k + 1], bone.modulus_mpa, bone.shear_modulus_mpa, *sizes))
+                self.members.append(
+                    FrameMember(names[k], names[k + 1], bone.modulus_mpa, bone.shear_modulus_mpa, *sizes)
+                )
 
     def _pieces(self, part: str, members: Members, n: int, points: list[tuple[float, float]]) -> list[str]:
         chain = int(members.chain[n])
@@ -145,7 +147,8 @@ class _Drawing:
             else:
                 top = self.arm(f"seat {n}", plate, s, at.y_surface[n])
                 bone = self.arm(f"patch {n}", near if screw.near_fragment is not None else far, s, at.y_surface[n])
-                self._spring(bone, top, joints.patch[:, n])
+                if joints.patch is not None:
+                    self._spring(bone, top, joints.patch[:, n])
 
     def _face(self, line: int, fragment: int | None) -> str:
         return f"bone {line} {self.stations + 1}" if fragment is None or fragment <= line else f"bone {line + 1} 0"
@@ -165,8 +168,8 @@ class _Drawing:
             here = self.node(f"screw {n} {name}", s, y)
             sizes = (screw.modulus_mpa, screw.modulus_mpa / 2.6, math.pi * d**2 / 4.0, inertia, inertia, 2.0 * inertia)
             self.members.append(FrameMember(before, here, *sizes))
-            if joints.holds[held, n]:
-                self._spring(self.arm(f"cortex {n} {name}", ties[1 + held], s, y), here, joints.cortex_spring[:, n])
+            if joints.links[0, 2 + held, n].any():
+                self._spring(self.arm(f"cortex {n} {name}", ties[1 + held], s, y), here, joints.links[:, 2 + held, n])
             before = here
 
     def contact(self, interface: Interface, active: np.ndarray) -> None:

@@ -134,7 +134,9 @@ def _screw_answer(
     cortices = near_counts + far_counts
     if not screw.kind.startswith("locking"):
         pull = max(pull, screw.clamp_force_n, lag_pull)
-    held = pull_out_n(screw.thread_mm, screw.core_mm, screw.pitch_mm, wall * cortices, construct.bone.shear_strength_mpa)
+    held = pull_out_n(
+        screw.thread_mm, screw.core_mm, screw.pitch_mm, wall * cortices, construct.bone.shear_strength_mpa
+    )
     pull_ratio = (abs(pull) / held) if cortices else None
     if screw.kind.startswith("locking"):
         bending = moment * 32.0 / (math.pi * screw.core_mm**3) / screw.yield_mpa

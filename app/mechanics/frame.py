@@ -105,7 +105,7 @@ def _bone_members(construct: Construct, layout: Layout, stations: int) -> Member
         construct.shear_flexible,
     )
     flat = np.zeros_like(length)
-    return _members(table, stepped_stiffness(pieces), rigid_arms(length, flat), _rotation(length, flat), flat)
+    return _members(table, stepped_stiffness(pieces), rigid_arms(length, flat), np.broadcast_to(np.eye(3), (2, len(length), 3, 3)), flat)
 
 
 def _plate_members(construct: Construct, layout: Layout, stations: int) -> Members:
@@ -122,7 +122,8 @@ def _plate_members(construct: Construct, layout: Layout, stations: int) -> Membe
         s = line.plate_mm
         rows += [(-1 - k, n, n + 1, s[n], s[n + 1], 1, 1) for n in range(len(s) - 1)]
     table = np.array(rows, dtype=np.float64)
-    rise = plate_height(construct, table[:, 4]) - plate_height(construct, table[:, 3])
+    heights = plate_height(construct, table[:, 3:5])
+    rise = heights[:, 1] - heights[:, 0]
     run = table[:, 4] - table[:, 3]
     local = stepped_stiffness(plate_pieces(construct.plate, np.hypot(run, rise), table[:, 5], table[:, 6]))
     turn = _rotation(run, rise)
@@ -161,7 +162,9 @@ def _add_members(blocks: FragmentBlocks, members: Members, part: slice) -> None:
     blocks.to_start[:, c[first], j[first], part, part] += np.swapaxes(ij[:, first], -1, -2)
 
 
-def fragment_blocks(construct: Construct, layout: Layout, bone: Members, plate: Members, joints: ScrewJoints) -> FragmentBlocks:
+def fragment_blocks(
+    construct: Construct, layout: Layout, bone: Members, plate: Members, joints: ScrewJoints
+) -> FragmentBlocks:
     """Stations of all fragments as one batch (2 planes, fragments, stations + 2, …)."""
     chains, stations = len(layout.chains), max(len(chain.holes) for chain in layout.chains)
     shape = (2, chains, stations + 2, 6)
@@ -204,7 +207,9 @@ def fragment_shifts(construct: Construct) -> list[float]:
     return shift
 
 
-def _add_screws(construct: Construct, layout: Layout, blocks: FragmentBlocks, joints: ScrewJoints, stations: int) -> None:
+def _add_screws(
+    construct: Construct, layout: Layout, blocks: FragmentBlocks, joints: ScrewJoints, stations: int
+) -> None:
     places = np.array(screw_places(layout, joints, stations), dtype=np.intp).reshape(-1, 2)
     inner = places[:, 0] >= 0
     c, slot = places[inner, 0], places[inner, 1]
@@ -241,7 +246,7 @@ def _add_prebend(blocks: FragmentBlocks, plate: Members) -> None:
 
 def dofs(nodes: tuple[int, ...]) -> IntArray:
     """Rows of the kept unknowns of `nodes`, three each."""
-    return np.concatenate([np.arange(3 * n, 3 * n + 3) for n in nodes])
+    return np.array([3 * n + k for n in nodes for k in range(3)])
 
 
 def _fragment_ends(top: TopNodes, chains: int) -> IntArray:
@@ -298,7 +303,13 @@ def join_fragments(condensed: CondensedFragment, top: TopNodes, ends: IntArray) 
 
 
 def _add_line_parts(
-    construct: Construct, layout: Layout, top: TopNodes, plate: Members, joints: ScrewJoints, stiffness: Array, load: Array
+    construct: Construct,
+    layout: Layout,
+    top: TopNodes,
+    plate: Members,
+    joints: ScrewJoints,
+    stiffness: Array,
+    load: Array,
 ) -> None:
     for n in np.flatnonzero(plate.chain < 0):
         line = top.plate[-1 - plate.chain[n]]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import dataclass
 
 from app.mechanics.model import Construct, FractureLine, Screw
@@ -56,8 +57,10 @@ def lay_out(construct: Construct) -> Layout:
     the others go to the fragment over which they lie. Raises CrossedLinesError when a screw reaches over two lines.
     """
     holes = construct.plate.hole_s_mm
-    owner = [sum(line.s_mm < s for line in construct.fracture_lines) for s in holes]
-    at_line = [_straddling(construct, owner, k) for k in range(len(construct.fracture_lines))]
+    at = [line.s_mm for line in construct.fracture_lines]
+    owner = [bisect_left(at, s) for s in holes]
+    reaching = _reaching(construct, owner)
+    at_line = [_straddling(reaching, owner, k) for k in range(len(at))]
     taken = {hole for group in at_line for hole in group}
     if sum(map(len, at_line)) != len(taken):
         raise CrossedLinesError("one screw holds bone beyond two fracture lines")
@@ -65,17 +68,25 @@ def lay_out(construct: Construct) -> Layout:
         _chain(construct, fragment, tuple(h for h in range(len(holes)) if owner[h] == fragment and h not in taken))
         for fragment in range(construct.fragment_count)
     )
-    lines = tuple(_line_nodes(construct, group, line) for group, line in zip(at_line, construct.fracture_lines, strict=True))
+    lines = tuple(
+        _line_nodes(construct, group, line) for group, line in zip(at_line, construct.fracture_lines, strict=True)
+    )
     return Layout(chains, lines)
 
 
-def _straddling(construct: Construct, owner: list[int], line: int) -> tuple[int, ...]:
-    crossing = []
+def _reaching(construct: Construct, owner: list[int]) -> list[tuple[int, int, int]]:
+    """Holes whose screw holds a fragment other than the one they lie over: hole, first and last fragment concerned."""
+    found = []
     for screw in construct.screws:
         hole = screw.hole_number - 1
         reach = {owner[hole], *held_fragments(screw)}
-        if min(reach) <= line < max(reach):
-            crossing.append(hole)
+        if len(reach) > 1:
+            found.append((hole, min(reach), max(reach)))
+    return found
+
+
+def _straddling(reaching: list[tuple[int, int, int]], owner: list[int], line: int) -> tuple[int, ...]:
+    crossing = [hole for hole, first, last in reaching if first <= line < last]
     if not crossing:
         return ()
     boundary = sum(fragment <= line for fragment in owner)

@@ -15,26 +15,27 @@ from app.mechanics.model import Plate
 from app.mechanics.sections import Array, Section, full_plate_section, net_plate_section
 
 IntArray = NDArray[np.intp]
-_EYE2 = np.stack([np.eye(3), np.eye(3)])
+BoolArray = NDArray[np.bool_]
+_EYE = np.eye(3)
 
 
 def rigid_arms(dx_mm: Array, y_mm: Array) -> Array:
-    """Motion of a point at (dx, y) from a node, per unit of the node's unknowns: shape (2, n, 3, 3).
+    """Motion of a point at (dx, y) from a node, per unit of the node's unknowns: shape (2, …, 3, 3).
 
     Small rotations: u − θz·y, v + θz·dx; w + θx·y − θy·dx.
     """
-    arms = np.empty((2, len(dx_mm), 3, 3))
-    arms[:] = _EYE2[:, None]
-    arms[0, :, 0, 2] = -y_mm
-    arms[0, :, 1, 2] = dx_mm
-    arms[1, :, 0, 1] = y_mm
-    arms[1, :, 0, 2] = -dx_mm
+    arms = np.empty((2, *dx_mm.shape, 3, 3))
+    arms[:] = _EYE
+    arms[0, ..., 0, 2] = -y_mm
+    arms[0, ..., 1, 2] = dx_mm
+    arms[1, ..., 0, 1] = y_mm
+    arms[1, ..., 0, 2] = -dx_mm
     return arms
 
 
 @dataclass(frozen=True, slots=True)
 class JointBlocks:
-    """Stiffness blocks of joints between nodes i and j: each (2, n, 3, 3)."""
+    """Stiffness blocks of joints between nodes i and j: each (2, …, 3, 3)."""
 
     ii: Array
     ij: Array
@@ -42,7 +43,7 @@ class JointBlocks:
 
 
 def joint_blocks(stiffness: Array, arm_i: Array, arm_j: Array | None = None) -> JointBlocks:
-    """Blocks AᵢᵀKAᵢ, −AᵢᵀKAⱼ, AⱼᵀKAⱼ of joints with `stiffness` (2, n, 3, 3); no `arm_j`: the joint sits at node j."""
+    """Blocks AᵢᵀKAᵢ, −AᵢᵀKAⱼ, AⱼᵀKAⱼ of joints with `stiffness` (2, …, 3, 3); no `arm_j`: the joint sits at node j."""
     at_i = np.swapaxes(arm_i, -1, -2) @ stiffness
     ii = at_i @ arm_i
     if arm_j is None:
@@ -129,17 +130,18 @@ def plate_pieces(plate: Plate, length: Array, hole_i: Array, hole_j: Array) -> P
 
 
 def screw_stiffness(length: Array, modulus: Array, core_mm: Array) -> Array:
-    """End stiffness (2, n, 3, 3) of round screw shafts running along −y; G = E/2.6 (ν = 0.3, metals).
+    """End stiffness (2, …, 3, 3) of round screw shafts running along −y; G = E/2.6 (ν = 0.3, metals).
 
     Cantilever formulas EA/l, 12EI/l³, 6EI/l², 4EI/l, GJ/l with A = πd²/4, I = πd⁴/64, J = 2I.
     """
     area, inertia = np.pi * core_mm**2 / 4.0, np.pi * core_mm**4 / 64.0
-    ei = modulus * inertia
-    out = np.zeros((2, len(length), 3, 3))
-    out[0, :, 1, 1] = modulus * area / length
-    out[1, :, 2, 2] = modulus / 2.6 * 2.0 * inertia / length
-    for plane, deflect, turn, sign in ((0, 0, 2, 1.0), (1, 0, 1, -1.0)):
-        out[plane, :, deflect, deflect] = 12.0 * ei / length**3
-        out[plane, :, turn, turn] = 4.0 * ei / length
-        out[plane, :, deflect, turn] = out[plane, :, turn, deflect] = -sign * 6.0 * ei / length**2
+    per_length = modulus * inertia / length
+    out = np.zeros((2, *length.shape, 3, 3))
+    out[0, ..., 1, 1] = modulus * area / length
+    out[1, ..., 2, 2] = per_length * 2.0 / 2.6
+    out[0, ..., 0, 0] = out[1, ..., 0, 0] = 12.0 * per_length / length**2
+    out[0, ..., 2, 2] = out[1, ..., 1, 1] = 4.0 * per_length
+    both = 6.0 * per_length / length
+    out[0, ..., 0, 2] = out[0, ..., 2, 0] = -both
+    out[1, ..., 0, 1] = out[1, ..., 1, 0] = both
     return out

@@ -206,7 +206,9 @@ class LoadCase:
     torsion_nmm: float = 0.0
 
     def __post_init__(self) -> None:
-        _require_finite(axial=self.axial_n, bending=self.bending_nmm, lateral=self.lateral_nmm, torsion=self.torsion_nmm)
+        _require_finite(
+            axial=self.axial_n, bending=self.bending_nmm, lateral=self.lateral_nmm, torsion=self.torsion_nmm
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,7 +254,8 @@ class Construct:
         self._check_screws()
         start, end = self.bone.s_mm[0], self.bone.s_mm[-1]
         _require(
-            start < self.plate.hole_s_mm[0] and self.plate.hole_s_mm[-1] < end, "the plate's holes must lie over the bone"
+            start < self.plate.hole_s_mm[0] and self.plate.hole_s_mm[-1] < end,
+            "the plate's holes must lie over the bone",
         )
         _require(math.isfinite(self.prebend_mm) and self.prebend_mm >= 0.0, "prebend_mm must not be negative")
 

@@ -13,11 +13,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from app.mechanics.layout import Layout
-from app.mechanics.members import JointBlocks, joint_blocks, rigid_arms, screw_stiffness
+from app.mechanics.members import BoolArray, JointBlocks, joint_blocks, rigid_arms, screw_stiffness
 from app.mechanics.model import Construct, Screw
 from app.mechanics.sections import Array, bone_at
 
 _P, _NEAR, _FAR, _N, _F = (slice(3 * k, 3 * k + 3) for k in range(5))
+_ENDS = ((_P, _N), (_N, _F), (_NEAR, _N), (_FAR, _F))
 
 
 def thread_shape_factor(thread_mm: float, core_mm: float, pitch_mm: float) -> float:
@@ -28,7 +29,9 @@ def thread_shape_factor(thread_mm: float, core_mm: float, pitch_mm: float) -> fl
     return 0.5 + 0.57735 * (thread_mm - core_mm) / 2.0 / pitch_mm
 
 
-def pull_out_n(thread_mm: float, core_mm: float, pitch_mm: float, engaged_mm: float, shear_strength_mpa: float) -> float:
+def pull_out_n(
+    thread_mm: float, core_mm: float, pitch_mm: float, engaged_mm: float, shear_strength_mpa: float
+) -> float:
     """Predicted pull-out force F = S·(L·π·D)·TSF in N, from thread diameter D, engaged length L and shear strength S.
 
     Chapman JR et al., J Biomech Eng 1996;118:391-398 (formula from memory, abstract read).
@@ -54,18 +57,17 @@ class ScrewGeometry:
 class ScrewJoints:
     """Condensed joints of the holding screws over (plate, near bone node, far bone node): stiffness (2, n, 9, 9).
 
-    `recovery` (2, n, 6, 9) gives the screw's own cortex nodes back; the rest is kept to read the forces.
+    `recovery` (2, n, 6, 9) gives the screw's own cortex nodes back. `links` (2, 4, n, 3, 3) and `arms` are the parts of
+    locking screws (shaft to near cortex, shaft on to far cortex, near cortex, far cortex), `patch` (2, n, 3, 3) the clamped ones.
     """
 
     screws: tuple[Screw, ...]
     geometry: ScrewGeometry
     stiffness: Array
     recovery: Array
-    locking: Array
-    holds: Array
-    cortex_spring: Array
-    patch: Array
-    beams: tuple[Array, Array]
+    links: Array
+    arms: Array
+    patch: Array | None
 
 
 def plate_height(construct: Construct, s_mm: Array) -> Array:
@@ -140,39 +142,55 @@ def build_screw_joints(construct: Construct, layout: Layout) -> ScrewJoints:
     """Joints of every screw that holds some bone, condensed to plate and bone nodes."""
     screws = tuple(s for s in construct.screws if s.near_fragment is not None or s.far_fragment is not None)
     at = screw_geometry(construct, layout, screws)
-    locking = np.array([s.kind.startswith("locking") for s in screws])
-    near = np.array([s.near_fragment is not None for s in screws])
-    far = np.array([s.far_fragment is not None and s.kind == "locking-2" for s in screws])
-    passes_far = np.array([s.kind == "locking-2" for s in screws])
-    modulus, core = np.array([s.modulus_mpa for s in screws]), np.array([s.core_mm for s in screws])
-    to_near = screw_stiffness(at.y_plate - at.y_near, modulus, core) * locking[:, None, None]
-    to_far = screw_stiffness(at.y_near - at.y_far, modulus, core) * passes_far[:, None, None]
-    cortex = cortex_springs(construct.bone.modulus_mpa, at.cortex)
-    clamped = not locking.all()
-    patch = patch_springs(construct, at.cortex) * ~locking[:, None, None]
-    nothing = np.zeros_like(at.cortex)
+    shaft, reach = _locking_parts(screws)
+    links, arms = _links(construct, screws, at, shaft)
     full = np.zeros((2, len(screws), 15, 15))
-    _add(full, joint_blocks(to_near, rigid_arms(nothing, at.y_near - at.y_plate)), _P, _N)
-    _add(full, joint_blocks(to_far, rigid_arms(nothing, at.y_far - at.y_near)), _N, _F)
-    holds = np.stack([near & locking, far])
-    for held, bone, node, dx, y in ((0, _NEAR, _N, at.dx_near, at.y_near), (1, _FAR, _F, at.dx_far, at.y_far)):
-        _add(full, joint_blocks(cortex * holds[held][:, None, None], rigid_arms(dx, y)), bone, node)
-    if clamped:
-        _add_patches(full, patch, at, near)
-    spare = np.repeat(np.stack([~locking, ~passes_far], axis=1), 3, axis=1).astype(float)
+    blocks = joint_blocks(links, arms)
+    for k, (i, j) in enumerate(_ENDS):
+        _add(full, JointBlocks(blocks.ii[:, k], blocks.ij[:, k], blocks.jj[:, k]), i, j)
+    patch = None
+    if not all(reach[0]):
+        patch = patch_springs(construct, at.cortex) * ~reach[0][:, None, None]
+        _add_patches(full, patch, at, np.array([s.near_fragment is not None for s in screws]))
+    spare = np.repeat(~reach, 3, axis=0).T
     diagonal = np.arange(9, 15)
     full[:, :, diagonal, diagonal] += spare
     recovery = np.linalg.solve(full[..., 9:, 9:], full[..., 9:, :9])
     stiffness = full[..., :9, :9] - full[..., :9, 9:] @ recovery
-    return ScrewJoints(screws, at, stiffness, recovery, locking, holds, cortex, patch, (to_near, to_far))
+    return ScrewJoints(screws, at, stiffness, recovery, links, arms, patch)
 
 
-def _add_patches(full: Array, patch: Array, at: ScrewGeometry, near: Array) -> None:
+def _locking_parts(screws: tuple[Screw, ...]) -> tuple[BoolArray, BoolArray]:
+    """Which of the four links each screw has (4, n), and to which cortex its shaft runs (2, n)."""
+    rows = [
+        (locking, far, locking and s.near_fragment is not None, far and s.far_fragment is not None)
+        for s in screws
+        for locking, far in ((s.kind.startswith("locking"), s.kind == "locking-2"),)
+    ]
+    links = np.array(rows, dtype=bool).reshape(-1, 4).T
+    return links, links[:2]
+
+
+def _links(construct: Construct, screws: tuple[Screw, ...], at: ScrewGeometry, has: BoolArray) -> tuple[Array, Array]:
+    metal = np.array([(s.modulus_mpa, s.core_mm) for s in screws]).reshape(-1, 2).T
+    level = np.stack([at.y_plate, at.y_near, at.y_far])
+    drop = level[:2] - level[1:]
+    links = np.empty((2, 4, len(screws), 3, 3))
+    links[:, :2] = screw_stiffness(drop, metal[0], metal[1])
+    links[:, 2:] = cortex_springs(construct.bone.modulus_mpa, at.cortex)[:, None]
+    links *= has[:, :, None, None]
+    nothing = np.zeros_like(drop)
+    dx = np.concatenate([nothing, np.stack([at.dx_near, at.dx_far])])
+    return links, rigid_arms(dx, np.concatenate([-drop, level[1:]]))
+
+
+def _add_patches(full: Array, patch: Array, at: ScrewGeometry, near: BoolArray) -> None:
     """Clamped joints sit on the near fragment, or on the far one where the near cortex is not held."""
     plate_arm = rigid_arms(np.zeros_like(at.cortex), at.y_surface - at.y_plate)
     for bone, dx, chosen in ((_NEAR, at.dx_near, near), (_FAR, at.dx_far, ~near)):
-        blocks = joint_blocks(patch * chosen[:, None, None], plate_arm, rigid_arms(dx, at.y_surface))
-        _add(full, blocks, _P, bone)
+        if chosen.any():
+            blocks = joint_blocks(patch * chosen[:, None, None], plate_arm, rigid_arms(dx, at.y_surface))
+            _add(full, blocks, _P, bone)
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,42 +205,29 @@ class ScrewForces:
 
 def screw_forces(joints: ScrewJoints, nodes: Array) -> ScrewForces:
     """Read the forces from the displacements of the joint nodes `nodes` (2, n, 9): plate, near bone, far bone."""
-    at = joints.geometry
     own = -(joints.recovery @ nodes[..., None])[..., 0]
-    plate, near, far, n, f = nodes[..., _P], nodes[..., _NEAR], nodes[..., _FAR], own[..., :3], own[..., 3:]
-    pull = np.zeros(len(joints.screws))
-    for held, bone, node, dx, y in ((0, near, n, at.dx_near, at.y_near), (1, far, f, at.dx_far, at.y_far)):
-        stretch = node - _move(rigid_arms(dx, y), bone)
-        pull = pull + joints.holds[held] * joints.cortex_spring[0, :, 1, 1] * stretch[0, :, 1]
-    shear = np.zeros(len(joints.screws))
-    if not joints.locking.all():
-        tie = _patch_force(joints, plate, near, far)
-        shear = np.hypot(tie[0, :, 0], tie[1, :, 0])
-        pull = pull + tie[0, :, 1]
-    return ScrewForces(pull, shear, _largest_moment(joints, plate, n, f))
+    every = np.concatenate([nodes, own], axis=-1)
+    i = np.stack([every[..., a] for a, _ in _ENDS], axis=1)
+    j = np.stack([every[..., b] for _, b in _ENDS], axis=1)
+    at_j = _move(joints.links, j - _move(joints.arms, i))
+    at_i = _move(np.swapaxes(joints.arms[:, :2], -1, -2), at_j[:, :2])
+    bends = [np.hypot(end[0, :, :, 2], end[1, :, :, 1]) for end in (at_i, at_j[:, :2])]
+    pull, shear = at_j[0, 2:, :, 1].sum(axis=0), np.zeros(len(joints.screws))
+    if joints.patch is not None:
+        tie = _patch_force(joints, joints.patch, *(nodes[..., part] for part in (_P, _NEAR, _FAR)))
+        pull, shear = pull + tie[0, :, 1], np.hypot(tie[0, :, 0], tie[1, :, 0])
+    return ScrewForces(pull, shear, np.maximum(*bends).max(axis=0))
 
 
 def _move(arm: Array, node: Array) -> Array:
     return np.asarray((arm @ node[..., None])[..., 0])
 
 
-def _patch_force(joints: ScrewJoints, plate: Array, near: Array, far: Array) -> Array:
+def _patch_force(joints: ScrewJoints, patch: Array, plate: Array, near: Array, far: Array) -> Array:
     at = joints.geometry
     on_near = np.array([s.near_fragment is not None for s in joints.screws])[:, None]
     bone = np.where(
         on_near, _move(rigid_arms(at.dx_near, at.y_surface), near), _move(rigid_arms(at.dx_far, at.y_surface), far)
     )
     slip = _move(rigid_arms(np.zeros_like(at.cortex), at.y_surface - at.y_plate), plate) - bone
-    return _move(joints.patch, slip)
-
-
-def _largest_moment(joints: ScrewJoints, plate: Array, n: Array, f: Array) -> Array:
-    at, (to_near, to_far) = joints.geometry, joints.beams
-    largest = np.zeros(len(joints.screws))
-    for stiffness, i, j, dy in ((to_near, plate, n, at.y_near - at.y_plate), (to_far, n, f, at.y_far - at.y_near)):
-        arm = rigid_arms(np.zeros_like(dy), dy)
-        at_j = _move(stiffness, j - _move(arm, i))
-        at_i = _move(np.swapaxes(arm, -1, -2), at_j)
-        for end in (at_i, at_j):
-            largest = np.maximum(largest, np.hypot(end[0, :, 2], end[1, :, 1]))
-    return largest
+    return _move(patch, slip)

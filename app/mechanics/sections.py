@@ -6,6 +6,7 @@ Units mm, mm², mm⁴. `z` is the axis of in-plane bending (plate side in tensio
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -62,13 +63,19 @@ class BoneAt:
     cortex: Array
 
 
+@lru_cache(maxsize=16)
+def _samples(bone: BoneProfile) -> tuple[Array, Array]:
+    """Positions (n,) and depth, width, cortex (n, 3) as arrays; kept, since one bone is asked many times per solve."""
+    return np.array(bone.s_mm), np.array([bone.depth_mm, bone.width_mm, bone.cortex_mm]).T
+
+
 def bone_at(bone: BoneProfile, s_mm: Array) -> BoneAt:
     """Sizes of the bone at `s_mm`, linear between the samples, constant past the ends."""
-    return BoneAt(
-        depth=np.interp(s_mm, bone.s_mm, bone.depth_mm),
-        width=np.interp(s_mm, bone.s_mm, bone.width_mm),
-        cortex=np.interp(s_mm, bone.s_mm, bone.cortex_mm),
-    )
+    at, sizes = _samples(bone)
+    after = np.searchsorted(at, s_mm).clip(1, len(at) - 1)
+    share = ((s_mm - at[after - 1]) / (at[after] - at[after - 1])).clip(0.0, 1.0)[..., None]
+    found = sizes[after - 1] * (1.0 - share) + sizes[after] * share
+    return BoneAt(found[..., 0], found[..., 1], found[..., 2])
 
 
 def bone_section(bone: BoneProfile, s_mm: Array) -> Section:

@@ -73,7 +73,9 @@ def _answer(
         axial_stiffness_n_per_mm=_axial_stiffness(frame, interface, system, before),
         bending_stiffness_plate_tension_nm_per_deg=_bending_stiffness(frame, interface, ball, 1.0),
         bending_stiffness_plate_compression_nm_per_deg=_bending_stiffness(frame, interface, ball, -1.0),
-        lateral_stiffness_nm_per_deg=_per_degree(1.0, out_ball[distal + 2, 1] - out_ball[3 * frame.top.proximal + 2, 1]),
+        lateral_stiffness_nm_per_deg=_per_degree(
+            1.0, out_ball[distal + 2, 1] - out_ball[3 * frame.top.proximal + 2, 1]
+        ),
         torsional_stiffness_nm_per_deg=_per_degree(1.0, out_chosen[distal + 1, 0]),
         lines=lines,
         worst_line=travel.index(max(travel)) if travel else None,
@@ -98,9 +100,7 @@ def _axial_stiffness(frame: Frame, interface: Interface, system: OpenConstruct, 
     return float(force / (before.state.displacement[row] - after.displacement[row]))
 
 
-def _bending_stiffness(
-    frame: Frame, interface: Interface, ball: tuple[OpenConstruct, Preloaded], sign: float
-) -> float:
+def _bending_stiffness(frame: Frame, interface: Interface, ball: tuple[OpenConstruct, Preloaded], sign: float) -> float:
     system, before = ball
     moment = sign * (abs(frame.construct.load.bending_nmm) or REFERENCE_MOMENT_NMM)
     change = loaded(interface, system, before, 0.0, moment).displacement - before.state.displacement

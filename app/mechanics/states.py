@@ -154,16 +154,16 @@ def _root(function: Callable[[float], float], low_value: float, high_value: floa
     return middle
 
 
-def loaded(
-    interface: Interface, system: OpenConstruct, before: Preloaded, axial_n: float, bending_nmm: float
-) -> State:
+def loaded(interface: Interface, system: OpenConstruct, before: Preloaded, axial_n: float, bending_nmm: float) -> State:
     """The state with axial load (compression positive) and bending (plate side in tension positive) on the preloaded one."""
     weights = before.state.weights + np.array([axial_n, bending_nmm, 0.0, 0.0])
     free = system.drive @ weights
     return _state(system, weights, press(interface, system.compliance, free, before.joined, before.offset))
 
 
-def opening_factor(interface: Interface, system: OpenConstruct, before: Preloaded, load: Array, line: int) -> float | None:
+def opening_factor(
+    interface: Interface, system: OpenConstruct, before: Preloaded, load: Array, line: int
+) -> float | None:
     """Multiple of `load` (axial N, bending N·mm) at which a preloaded face of `line` first loses its pressure; None: never."""
     pressing = before.state.interface.pressing
     active = np.flatnonzero(pressing | before.joined)

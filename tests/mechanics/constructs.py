@@ -15,7 +15,9 @@ def tube(length: float = 400.0, outer: float = 27.0, cortex: float = 6.0, modulu
     return BoneProfile((0.0, length), (outer,) * 2, (outer,) * 2, (cortex,) * 2, modulus, modulus / 2.6, 51.6)
 
 
-def plate(holes: int = 12, pitch: float = 18.0, middle: float = 200.0, standoff: float = 1.0, thickness: float = 4.5) -> Plate:
+def plate(
+    holes: int = 12, pitch: float = 18.0, middle: float = 200.0, standoff: float = 1.0, thickness: float = 4.5
+) -> Plate:
     first = middle - pitch * (holes - 1) / 2.0
     return Plate(
         width_mm=14.0,
@@ -49,7 +51,9 @@ def bridged(
     """A bridged open gap: `empty_inner` holes left free on each side, then `per_fragment` screws (None: all)."""
     half = holes // 2
     offsets = range(empty_inner, half if per_fragment is None else empty_inner + per_fragment)
-    screws = [screw(half - k, 0, 0, kind) for k in reversed(offsets)] + [screw(half + 1 + k, 1, 1, kind) for k in offsets]
+    screws = [screw(half - k, 0, 0, kind) for k in reversed(offsets)] + [
+        screw(half + 1 + k, 1, 1, kind) for k in offsets
+    ]
     return Construct(
         bone=tube(),
         plate=the_plate or plate(holes),

@@ -80,7 +80,9 @@ def constructs(
     if preload and draw(st.booleans()):
         s = lines[0].s_mm
         lags = (LagScrew("lag", s - 6.0, s + 6.0, 0, 1, 2.4, 3.5, 1.25, 190_000.0, draw(_number(0.0, 1500.0))),)
-    load = LoadCase(draw(_number(-300.0, 800.0)), draw(_number(-8e3, 8e3)), draw(_number(0.0, 5e3)), draw(_number(0.0, 5e3)))
+    load = LoadCase(
+        draw(_number(-300.0, 800.0)), draw(_number(-8e3, 8e3)), draw(_number(0.0, 5e3)), draw(_number(0.0, 5e3))
+    )
     ends = st.sampled_from(("ball", "held"))
     return Construct(
         bone, plate, tuple(screws), lines, Friction(0.35, 0.4), load, Supports(draw(ends), draw(ends)), lags,

@@ -82,7 +82,9 @@ def check_in_plane(construct: Construct) -> int:
 def check_bending(construct: Construct) -> None:
     frame, interface, _, _ = prepared(construct)
     ball, _ = open_constructs(frame, interface)
-    general = GeneralFrame(as_frame(frame, interface, np.zeros(len(interface.rows), bool)), "in", type(construct.supports)())
+    general = GeneralFrame(
+        as_frame(frame, interface, np.zeros(len(interface.rows), bool)), "in", type(construct.supports)()
+    )
     general.load(general.plain.proximal, "MZ", 1000.0)
     general.load(general.plain.distal, "MZ", -1000.0)
     general.solve()
@@ -93,9 +95,7 @@ def check_out_of_plane(construct: Construct) -> None:
     frame, interface, before, _ = prepared(construct)
     assert not before.state.interface.pressing.any()
     _, found = out_of_plane(frame, interface, before)
-    general = GeneralFrame(
-        as_frame(frame, interface, np.zeros(len(interface.rows), bool)), "out", construct.supports
-    )
+    general = GeneralFrame(as_frame(frame, interface, np.zeros(len(interface.rows), bool)), "out", construct.supports)
     general.load(general.plain.distal, "MX", 1000.0)
     general.solve()
     assert_same(frame, general, found[:, 0] * 1000.0)

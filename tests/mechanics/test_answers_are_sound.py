@@ -60,7 +60,9 @@ def test_every_answer_is_a_number_or_says_why_not(construct: Construct) -> None:
     assert all(x is not None and x > 0.0 for x in stiffness), stiffness
     assert {s.id for s in result.screws} >= {s.id for s in construct.screws}
     for line in result.lines:
-        assert (line.strain.reason is None) == (line.strain.near_percent is not None and line.strain.far_percent is not None)
+        assert (line.strain.reason is None) == (
+            line.strain.near_percent is not None and line.strain.far_percent is not None
+        )
 
 
 @MANY

@@ -73,8 +73,12 @@ def test_bone_alone_is_a_tube() -> None:
     area, inertia = math.pi * (27.0**2 - 15.0**2) / 4.0, math.pi * (27.0**4 - 15.0**4) / 64.0
     per_degree = math.pi / 180.0 / 1000.0
     assert result.axial_stiffness_n_per_mm == pytest.approx(e * area / length, rel=1e-6)
-    assert result.bending_stiffness_plate_tension_nm_per_deg == pytest.approx(e * inertia / length * per_degree, rel=1e-6)
-    assert result.bending_stiffness_plate_compression_nm_per_deg == pytest.approx(e * inertia / length * per_degree, rel=1e-6)
+    assert result.bending_stiffness_plate_tension_nm_per_deg == pytest.approx(
+        e * inertia / length * per_degree, rel=1e-6
+    )
+    assert result.bending_stiffness_plate_compression_nm_per_deg == pytest.approx(
+        e * inertia / length * per_degree, rel=1e-6
+    )
     assert result.lateral_stiffness_nm_per_deg == pytest.approx(e * inertia / length * per_degree, rel=1e-6)
     torsion = bone.shear_modulus_mpa * 2.0 * inertia / length * per_degree
     assert result.torsional_stiffness_nm_per_deg == pytest.approx(torsion, rel=1e-6)
@@ -153,5 +157,7 @@ def test_pull_out_table(row: tuple[float, ...]) -> None:
     thread, core, pitch, shape, per_length, *forces = row
     assert thread_shape_factor(thread, core, pitch) == pytest.approx(shape, abs=6e-5)
     assert pull_out_n(thread, core, pitch, 1.0, 1.0) == pytest.approx(per_length, abs=6e-4)
-    for (strength, engaged), force, digits in zip(((1.5, 20.0), (4.2, 20.0), (51.6, 6.0)), forces, (0.06, 0.06, 0.6), strict=True):
+    for (strength, engaged), force, digits in zip(
+        ((1.5, 20.0), (4.2, 20.0), (51.6, 6.0)), forces, (0.06, 0.06, 0.6), strict=True
+    ):
         assert pull_out_n(thread, core, pitch, engaged, strength) == pytest.approx(force, abs=digits)
