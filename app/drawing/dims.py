@@ -60,10 +60,8 @@ def dimensions(scene: Scene) -> list[Element]:
     start, end = layout.plate_ends_mm
     foot = frame.near(start) - clear, frame.near(end) - clear
     found = [_dimension(scene, start, end, frame.plate_row, _plate_text(scene), foot)]
-    for i, pair in enumerate(flanking(scene)):
-        if pair is None:
-            continue
-        a, b = (screw.s_mm for screw in pair)
+    spans = dict.fromkeys((pair[0].s_mm, pair[1].s_mm) for pair in flanking(scene) if pair is not None)
+    for i, (a, b) in enumerate(spans):  # two lines without a screw between them share one span
         feet = frame.near(a) - clear, frame.near(b) - clear
         row = frame.span_rows[i % len(frame.span_rows)]
         found.append(_dimension(scene, a, b, row, f"bridging span {b - a:.0f} mm", feet))

@@ -67,7 +67,8 @@ def _place(scene: Scene, part: str) -> Point | None:
             return (low + high) / 2, frame.profile_axis
     for line in layout.fracture.lines:
         if part == f"line-{line.index}":
-            return line.distal_face(-line.depth_mm / 2) + 20 * u, frame.up(-line.depth_mm / 2) + 24 * u
+            far = line.position_mm + line.depth_mm / 2 * line.slope
+            return far - 34 * u, frame.far(far) + (62 if scene.interactive else 24) * u
     for screw in layout.screws:
         if part == screw.id and screw.hole is None:
             return screw.head[0] - 24 * u, frame.up(screw.head[1]) - 20 * u

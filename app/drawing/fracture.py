@@ -10,6 +10,7 @@ from app.geometry.fracture import OBTUSE_FROM_DEG, WedgePiece
 
 MOST_SHARDS = 40
 ARC_U = 26.0
+TEXT_HALF_U = 21.0  # half the width of an angle, with some air
 GOLDEN = 0.618034  # steps of the golden section spread points evenly without a visible order
 
 
@@ -81,30 +82,43 @@ def _obtuse_arc(scene: Scene, line: Line) -> list[Element]:
     return [path(arc, "arc", width=2 * scene.frame.u)]
 
 
-def _free(scene: Scene, at: Point) -> bool:
-    """Whether a short text centred here is clear of every screw."""
+def _free(scene: Scene, at: Point, fragment: str, taken: list[Point]) -> bool:
+    """Whether a short text centred here lies in its fragment, clear of every screw and of the texts before it."""
+    u, axis = scene.frame.u, scene.frame.profile_axis
+    if any(abs(x - at[0]) < 44 * u and abs(y - at[1]) < 16 * u for x, y in taken):
+        return False
+    owner = scene.layout.fracture.owner
+    if any(owner(at[0] + side * TEXT_HALF_U * u, axis - at[1] + 5 * u) != fragment for side in (-1, 1)):
+        return False
     for screw in scene.layout.screws:
-        t = scene.frame.up(screw.head[1])
-        s = screw.head[0] + (at[1] - t) * math.tan(math.radians(screw.tilt_deg))
-        if abs(s - at[0]) < 24 * scene.frame.u + screw.spec.thread_mm / 2:
+        s = screw.head[0] + (at[1] - axis + screw.head[1]) * math.tan(math.radians(screw.tilt_deg))
+        if abs(s - at[0]) < TEXT_HALF_U * u + screw.spec.thread_mm / 2:
             return False
     return True
 
 
-def obtuse_label(scene: Scene, line: Line) -> list[Element]:
-    """The interior angle of the obtuse corner, as near to its arc as the screws leave room."""
-    found = _obtuse(scene, line)
-    if found is None:
-        return []
-    (x, _), side = found
-    u = scene.frame.u
-    middle = (math.pi / 2 + math.radians(abs(line.obliquity_deg))) / 2
-    height = scene.frame.profile_axis + 5.5 * u
-    near = x + side * 46 * u * math.cos(middle)
-    places = [(near + side * step * u, height) for step in (0, 14, 28, 42, 56, 70)]
-    at = next((place for place in places if _free(scene, place)), places[0])
-    text = f"{90 + abs(line.obliquity_deg):.0f}°"
-    return [label(text, at, "halo-canal", text_anchor="middle", stroke_width=4 * u, aria_hidden="true")]
+def obtuse_labels(scene: Scene) -> list[Element]:
+    """The interior angle of each obtuse corner, as near to its arc as screws and other texts leave room."""
+    u, axis = scene.frame.u, scene.frame.profile_axis
+    names = [fragment.name for fragment in scene.layout.fracture.fragments]
+    taken: list[Point] = []
+    for line in scene.layout.fracture.lines:
+        found = _obtuse(scene, line)
+        if found is None:
+            continue
+        (x, _), side = found
+        middle = (math.pi / 2 + math.radians(abs(line.obliquity_deg))) / 2
+        near = x + side * 46 * u * math.cos(middle)
+        steps = [(step, rise) for step in range(0, 120, 6) for rise in (0, 17, -17)]
+        places = [(near + side * step * u, axis + (5.5 + rise) * u) for step, rise in steps]
+        name = names[line.index + (side > 0)]
+        at = next((place for place in places if _free(scene, place, name, taken)), places[0])
+        taken.append(at)
+    texts = [f"{90 + abs(line.obliquity_deg):.0f}°" for line in scene.layout.fracture.lines if _obtuse(scene, line)]
+    return [
+        label(text, at, "halo-canal", text_anchor="middle", stroke_width=4 * u, aria_hidden="true")
+        for text, at in zip(texts, taken, strict=True)
+    ]
 
 
 def _sleeve(scene: Scene, line: Line) -> str:

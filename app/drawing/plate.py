@@ -31,13 +31,21 @@ def _block(scene: Scene, start: float, end: float) -> list[Point]:
     return [*under, *((s, y - thick) for s, y in reversed(under))]
 
 
-def _outline(scene: Scene) -> list[Point]:
+def profile_outline(scene: Scene) -> str:
+    """Path data of the plate edge-on, with bevelled ends, lying on the bone's surface."""
     points = _block(scene, *scene.layout.plate_ends_mm)
     bevel = CHAMFER * scene.layout.series.thickness_mm
     upper = len(points) // 2
     (s1, y1), (s0, y0) = points[upper], points[-1]
-    rounded = [(s1, y1 + bevel), (s1 - 1.6 * bevel, y1)]
-    return [*points[:upper], *rounded, *points[upper + 1 : -1], (s0 + 1.6 * bevel, y0), (s0, y0 + bevel)]
+    slope = bevel_mm(scene.layout)
+    rounded = [(s1, y1 + bevel), (s1 - slope, y1)]
+    return loop([*points[:upper], *rounded, *points[upper + 1 : -1], (s0 + slope, y0), (s0, y0 + bevel)])
+
+
+def bevel_mm(layout: Layout) -> float:
+    """Length of the bevel at each end; short ends keep some metal between it and the last hole."""
+    metal = layout.series.end_mm - layout.series.slot_mm / 2
+    return min(1.6 * CHAMFER * layout.series.thickness_mm, 0.5 * metal)
 
 
 def sink_mm(scene: Scene) -> float:
@@ -54,7 +62,10 @@ def _cut(scene: Scene, start: float, end: float) -> str:
     thick, sink = scene.layout.series.thickness_mm, sink_mm(scene)
     low, high = scene.layout.plate_ends_mm
     first, last = start <= low, end >= high
-    a, b = start + (1.6 * CHAMFER * thick if first else sink), end - (1.6 * CHAMFER * thick if last else sink)
+    slope = bevel_mm(scene.layout)
+    left_in, right_in = slope if first else sink, slope if last else sink
+    room = min(1.0, 0.9 * (end - start) / max(left_in + right_in, 1e-9))
+    a, b = start + left_in * (1 if first else room), end - right_in * (1 if last else room)
     lower = [(s, _underside(scene, s)) for s in (start, end)]
     upper = [(s, _underside(scene, s) - thick) for s in (b, a)]
     bevel = (1 - CHAMFER) * thick
@@ -76,7 +87,7 @@ def profile_plate(scene: Scene) -> list[Element]:
     u = scene.frame.u
     blocks = "".join(_cut(scene, a, b) for a, b in solid_stretches(scene.layout))
     return [
-        path(loop(_outline(scene)), "metal", width=1.5 * u),
+        path(profile_outline(scene), "metal", width=1.5 * u),
         path(blocks, "edge", fill=scene.fill("hatch-plate"), width=0.8 * u),
     ]
 

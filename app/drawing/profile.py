@@ -1,20 +1,22 @@
 """The profile view: bone cut lengthwise, plate edge-on, screws through the cortices, and what can be dragged."""
 
+import math
+
 from app.drawing import handles
 from app.drawing.bone import centre_line, profile_bone
 from app.drawing.dims import dimensions
-from app.drawing.fracture import faces, line_marks, obtuse_label, wedge_piece
-from app.drawing.plate import profile_plate
+from app.drawing.fracture import faces, line_marks, obtuse_labels, wedge_piece
+from app.drawing.plate import profile_outline, profile_plate
 from app.drawing.scale import TARGET_U
 from app.drawing.scene import Scene
 from app.drawing.screws import axis_of, drawn, end_mm, reach
-from app.drawing.svg import Attrs, Element, box, group, label, path
+from app.drawing.svg import Attrs, Element, Point, box, group, label, path
 from app.geometry import HolePlace, Line, Ranges, ScrewPath, ranges
 
 TILTED = frozenset({"neutral", "eccentric", "lag"})
 
 
-def _line(scene: Scene, line: Line, room: Ranges | None) -> Element:
+def _line(scene: Scene, line: Line, room: Ranges | None, height: float) -> Element:
     """One fracture line; the whole of it can be taken hold of."""
     name, u = f"line-{line.index}", scene.frame.u
     marks = line_marks(scene, line)
@@ -22,7 +24,7 @@ def _line(scene: Scene, line: Line, room: Ranges | None) -> Element:
     if room is None:
         return group(marks, attrs)
     end = handles.far_end(scene, line)
-    grip = (end[0], handles.grip_height(scene, end[0]))
+    grip = (end[0], height)
     grab = path(faces(scene, line), "hit", fill="none", pointer_events="stroke", width=TARGET_U * u)
     lead = handles.leader(scene, end, (grip[0], grip[1] - 12 * u))
     attrs |= handles.shifted(handles.line_slide(scene, line, room))
@@ -30,13 +32,15 @@ def _line(scene: Scene, line: Line, room: Ranges | None) -> Element:
     return group([grab, *marks, lead, *handles.shift_knob(scene, grip)], attrs)
 
 
-def _turn(scene: Scene, line: Line) -> Element:
+def _turn(scene: Scene, line: Line, places: list[Point]) -> Element:
     """The grip that turns a line, with its obliquity."""
-    u = scene.frame.u
-    at = handles.lean_place(scene, line)
+    u, at = scene.frame.u, places[line.index]
     y = line.depth_mm / 2
     start = (line.position_mm - y * line.slope, scene.frame.up(y))
-    text = label(f"{line.obliquity_deg:.0f}°", (at[0] + 14 * u, at[1] + 6 * u), "halo", stroke_width=4 * u)
+    crowded = any(0 < x - at[0] < 60 * u and abs(height - at[1]) < 20 * u for x, height in places)
+    side, anchor = (-1, "end") if crowded else (1, "start")
+    where = (at[0] + side * 14 * u, at[1] + 6 * u)
+    text = label(f"{line.obliquity_deg:.0f}°", where, "halo", text_anchor=anchor, stroke_width=4 * u)
     attrs = {
         "id": scene.id(f"lean-{line.index}"),
         "class": "handle",
@@ -45,10 +49,10 @@ def _turn(scene: Scene, line: Line) -> Element:
     return group([handles.leader(scene, start, at), *handles.knob(scene, at), text], attrs)
 
 
-def _zone(scene: Scene, line: Line, room: Ranges) -> Element:
+def _zone(scene: Scene, line: Line, room: Ranges, height: float) -> Element:
     """The grip at the distal edge of a zone; both edges move, so the zone grows by twice the way."""
     u = scene.frame.u
-    at = handles.zone_place(scene, line)
+    at = handles.zone_place(scene, line, height)
     edge = (line.distal_face(-line.depth_mm / 2), scene.frame.up(-line.depth_mm / 2))
     square = box(at[0] - 7 * u, at[1] - 7 * u, 14 * u, 14 * u)
     attrs = {
@@ -66,14 +70,10 @@ def _zone(scene: Scene, line: Line, room: Ranges) -> Element:
     )
 
 
-def plate_grab(scene: Scene) -> Element:
-    """Where the plate answers the pointer in the profile."""
-    frame, layout = scene.frame, scene.layout
-    start, end = layout.plate_ends_mm
-    tops = [frame.near(s) - scene.construct.plate.standoff_mm - layout.series.thickness_mm for s in (start, end)]
-    height = max(layout.series.thickness_mm + abs(tops[0] - tops[1]), TARGET_U * frame.u)
-    middle = sum(tops) / 2 + layout.series.thickness_mm / 2
-    return path(box(start, middle - height / 2, end - start, height), "hit", fill="none", pointer_events="all")
+def _plate_grab(scene: Scene) -> Element:
+    """Where the plate answers the pointer in the profile: itself, and a margin if it is thin."""
+    margin = max(0.0, TARGET_U * scene.frame.u - scene.layout.series.thickness_mm)
+    return path(profile_outline(scene), "hit", margin, fill="none", pointer_events="all")
 
 
 def _plate(scene: Scene, room: Ranges | None) -> Element:
@@ -82,7 +82,7 @@ def _plate(scene: Scene, room: Ranges | None) -> Element:
         return group(profile_plate(scene), attrs)
     attrs |= handles.shifted(handles.plate_slide(scene, room))
     attrs["class"] = f"{attrs['class']} handle"
-    return group([plate_grab(scene), *profile_plate(scene)], attrs)
+    return group([_plate_grab(scene), *profile_plate(scene)], attrs)
 
 
 def _in_hole(scene: Scene, place: HolePlace, screw: ScrewPath | None) -> Element | None:
@@ -115,29 +115,34 @@ def _beside(scene: Scene, screw: ScrewPath, room: Ranges | None) -> Element:
     return group([*drawn(scene, screw), path(hit, "hit", fill="none", pointer_events="all")], attrs)
 
 
-def _tip(scene: Scene, screw: ScrewPath) -> Element:
+def _tip(scene: Scene, screw: ScrewPath, at: Point) -> Element:
     """The grip at a screw's tip; it shows itself when pointed at, unless the screw leans or lags."""
-    axis = axis_of(scene, screw)
-    at = axis.at(end_mm(scene, screw) + 14 * scene.frame.u, 0)
-    open_ = screw.role == "lag" or abs(screw.tilt_deg) > 0
+    axis, shown = axis_of(scene, screw), handles.shows(screw)
+    tip = axis.at(end_mm(scene, screw), 0)
+    lead = [handles.leader(scene, tip, at)] if shown and math.dist(tip, at) > 20 * scene.frame.u else []
     attrs = {
         "id": scene.id(f"tilt-{screw.id}"),
         "class": "handle",
         **handles.leant(handles.tilt_slide(scene, screw), axis.origin, "down"),
     }
-    return group(handles.knob(scene, at, "knob" if open_ else "knob quiet"), attrs)
+    return group([*lead, *handles.knob(scene, at, "knob" if shown else "knob quiet")], attrs)
 
 
-def _grips(scene: Scene, room: Ranges) -> list[Element]:
+def _grips(scene: Scene, room: Ranges, heights: list[float]) -> list[Element]:
     lines = scene.layout.fracture.lines
-    tips = [_tip(scene, screw) for screw in scene.layout.screws if screw.role in TILTED]
-    return [*tips, *(_zone(scene, line, room) for line in lines), *(_turn(scene, line) for line in lines)]
+    leaning = [screw for screw in scene.layout.screws if screw.role in TILTED]
+    spots = handles.tip_places(scene, leaning, heights)
+    tips = [_tip(scene, screw, at) for screw, at in zip(leaning, spots, strict=True)]
+    zones = [_zone(scene, line, room, height) for line, height in zip(lines, heights, strict=True)]
+    places = handles.lean_places(scene)
+    return [*tips, *zones, *(_turn(scene, line, places) for line in lines)]
 
 
 def profile(scene: Scene) -> Element:
     """The whole view."""
     layout = scene.layout
     room = ranges(scene.construct, layout.shape, layout.series) if scene.interactive else None
+    heights = handles.grip_heights(scene)
     placed = {screw.hole: screw for screw in layout.screws}
     in_holes = [_in_hole(scene, place, placed.get(place.number)) for place in layout.holes]
     parts = [
@@ -146,10 +151,10 @@ def profile(scene: Scene) -> Element:
         centre_line(scene.frame, scene.frame.profile_axis),
         *dimensions(scene),
         _plate(scene, room),
-        *(_line(scene, line, room) for line in layout.fracture.lines),
+        *(_line(scene, line, room, height) for line, height in zip(layout.fracture.lines, heights, strict=True)),
         *(element for element in in_holes if element is not None),
         *(_beside(scene, screw, room) for screw in layout.screws if screw.hole is None),
-        *(label_ for line in layout.fracture.lines for label_ in obtuse_label(scene, line)),
-        *(_grips(scene, room) if room is not None else ()),
+        *obtuse_labels(scene),
+        *(_grips(scene, room, heights) if room is not None else ()),
     ]
     return group(parts, {"id": scene.id("profile")})

@@ -146,7 +146,7 @@ def frame_for(layout: Layout, view: View, grips: bool) -> Frame:
     plate_top = layout.series.thickness_mm + layout.construct.plate.standoff_mm
     profile_axis = span_rows[-1] + (62 if grips else 34) * u + plate_top + half_depth
     grip_row = profile_axis + half_depth + (62 if grips else 22) * u
-    face_axis = grip_row + 64 * u + half_width
+    face_axis = grip_row + 84 * u + half_width
     ruler_row = face_axis + half_width + 52 * u
     return Frame(
         view=view,
