@@ -26,13 +26,15 @@ class Finding:
     """What a rule says of one construct.
 
     ``subject`` are the ids of the parts it speaks of: ``h3``, ``s1``, ``line-0``, ``plate``, ``bone``, ``wedge``, or
-    ``fragment-`` and a fragment's name. ``level`` None means the rule's own.
+    ``fragment-`` and a fragment's name; of a case as a whole ``title``, ``note`` or ``construct-0``. ``level`` and
+    ``source`` None mean the rule's own; a figure that belongs to one bone brings its own source.
     """
 
     message: str
     subject: tuple[str, ...]
     level: Level | None = None
     remedy: Remedy | None = None
+    source: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +71,7 @@ class Rule:
 
 
 @dataclass(frozen=True, slots=True)
-class Warning:
+class Warning:  # noqa: A001 - the trade word of the interface
     """One warning of the assessment."""
 
     rule: str
@@ -105,6 +107,21 @@ class Registry:
 
         return register
 
+    @classmethod
+    def joined(cls, *parts: "Registry") -> "Registry":
+        """The rules of several themes as one registry, told in the order given.
+
+        Raises:
+            ValueError: two themes hold the same id.
+        """
+        whole = cls()
+        for rule in (rule for part in parts for rule in part.rules.values()):
+            if rule.id in whole.rules:
+                message = f"rule {rule.id} is registered twice"
+                raise ValueError(message)
+            whole.rules[rule.id] = rule
+        return whole
+
     def judge(self, judged: Judged) -> tuple[Warning, ...]:
         """All warnings on one construct, gravest first, else in the order of the rules."""
         found = [
@@ -114,13 +131,10 @@ class Registry:
                 finding.subject,
                 finding.message,
                 rule.why,
-                f"{rule.source} ({rule.standing})",
+                finding.source or f"{rule.source} ({rule.standing})",
                 finding.remedy,
             )
             for rule in self.rules.values()
             for finding in rule.judge(judged)
         ]
         return tuple(sorted(found, key=lambda warning: LEVELS.index(warning.level)))
-
-
-CONSTRUCT_RULES = Registry()

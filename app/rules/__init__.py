@@ -1,0 +1,57 @@
+"""Rules: small functions from an assessed construct to warnings, each with a reason, a source and its standing."""
+
+from app.rules.anatomy import ANATOMY_RULES
+from app.rules.case_wide import CASE_WIDE_RULES
+from app.rules.compression import COMPRESSION_RULES
+from app.rules.hold import HOLD_RULES
+from app.rules.lag import LAG_RULES
+from app.rules.lengths import LENGTH_RULES
+from app.rules.locking import LOCKING_RULES
+from app.rules.near import NEAR_RULES
+from app.rules.pattern import PATTERN_RULES
+from app.rules.registry import LEVELS, Finding, Judged, Level, Registry, Remedy, Rule, Warning  # noqa: A004
+from app.rules.spans import SPAN_RULES
+
+CONSTRUCT_RULES = Registry.joined(
+    PATTERN_RULES,
+    HOLD_RULES,
+    SPAN_RULES,
+    NEAR_RULES,
+    LAG_RULES,
+    COMPRESSION_RULES,
+    LOCKING_RULES,
+    ANATOMY_RULES,
+    LENGTH_RULES,
+)
+CASE_RULES = CASE_WIDE_RULES
+
+
+def all_rules() -> tuple[Rule, ...]:
+    """Every rule, those on a construct first."""
+    return (*CONSTRUCT_RULES.rules.values(), *CASE_RULES.rules.values())
+
+
+def judge_construct(judged: Judged) -> tuple[Warning, ...]:
+    """Warnings on one construct, gravest first."""
+    return CONSTRUCT_RULES.judge(judged)
+
+
+def judge_case(judged: tuple[Judged, ...]) -> tuple[Warning, ...]:
+    """Warnings on the case as a whole, gravest first."""
+    return CASE_RULES.judge(judged[0])
+
+
+__all__ = [
+    "CASE_RULES",
+    "CONSTRUCT_RULES",
+    "LEVELS",
+    "Finding",
+    "Judged",
+    "Level",
+    "Remedy",
+    "Rule",
+    "Warning",
+    "all_rules",
+    "judge_case",
+    "judge_construct",
+]

@@ -1,0 +1,260 @@
+"""Compression by the plate: which side first, how many eccentric screws, what is locked, and the pre-bend."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from app.geometry import Line, ScrewPath
+from app.rules.edits import construct_edit, holes, remedy, role_edit
+from app.rules.facts import CLAMPING, LOCKING, obtuse_side, plate_screws
+from app.rules.registry import Finding, Judged, Level, Registry, Remedy
+
+COMPRESSION_RULES = Registry()
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """Plate screws in the fragment on one side of a line, the nearest to the line first; lag screws left out."""
+
+    fragment: int
+    name: str
+    screws: tuple[ScrewPath, ...]
+
+    @property
+    def clamping(self) -> tuple[ScrewPath, ...]:
+        """Neutral and eccentric screws."""
+        return tuple(screw for screw in self.screws if screw.role in CLAMPING)
+
+    @property
+    def eccentric(self) -> tuple[ScrewPath, ...]:
+        """Eccentric screws."""
+        return tuple(screw for screw in self.screws if screw.role == "eccentric")
+
+    @property
+    def neutral(self) -> tuple[ScrewPath, ...]:
+        """Neutral screws."""
+        return tuple(screw for screw in self.screws if screw.role == "neutral")
+
+
+def sides(judged: Judged, line: Line) -> tuple[Side, Side]:
+    """The proximal and the distal side of a line; a screw between two lines counts with the nearer one."""
+    made = []
+    for index in (line.index, line.index + 1):
+        name = judged.layout.fracture.fragments[index].name
+        own = [
+            screw
+            for screw in plate_screws(judged, name)
+            if screw.role != "lag" and judged.layout.fracture.line_at(screw.s_mm) is line
+        ]
+        own.sort(key=lambda screw: abs(screw.s_mm - line.position_mm))
+        made.append(Side(index, name, tuple(own)))
+    return made[0], made[1]
+
+
+def _compressed_lines(judged: Judged) -> list[Line]:
+    return list(judged.layout.fracture.lines) if judged.construct.principle == "compression" else []
+
+
+@COMPRESSION_RULES.rule(
+    "first-screw-side",
+    "caution",
+    says="In an oblique fracture the neutral screw next to it holds the fragment with the obtuse corner at the plate; "
+    "the eccentric one pulls the other.",
+    why="Plate and obtuse corner form a pocket that catches the other fragment's tip when it is drawn in. Fixed the "
+    "other way round, the fragment slides along the line, away from the plate.",
+    source="AO Surgery Reference, application of compression plates to oblique fractures",
+    standing="handbook",
+)
+def first_screw_side(judged: Judged) -> Iterator[Finding]:
+    """Eccentric screws on the obtuse side, or the nearest neutral screw on the acute side."""
+    for line in _compressed_lines(judged):
+        index = obtuse_side(judged, line)
+        if index is None:
+            continue
+        pair = sides(judged, line)
+        obtuse, acute = pair if index == line.index else pair[::-1]
+        corner = f"the {obtuse.name} fragment has the obtuse corner ({abs(line.obliquity_deg):.0f}°)"
+        way = _exchange(judged, obtuse, acute)
+        if obtuse.eccentric:
+            numbers = [screw.hole for screw in obtuse.eccentric if screw.hole is not None]
+            message = f"Eccentric in {holes(sorted(numbers))}, but {corner}: it should be fixed first and stand still."
+            yield Finding(message, (*(s.id for s in obtuse.eccentric), f"line-{line.index}"), None, way)
+        elif acute.neutral and _nearest_is_acute(line, obtuse, acute):
+            screw = acute.neutral[0]
+            message = f"The neutral screw nearest the fracture is in hole {screw.hole} ({acute.name}), but {corner}."
+            # with no eccentric screw the order alone decides which side is fixed first
+            level: Level | None = None if acute.eccentric else "note"
+            yield Finding(message, (screw.id, f"line-{line.index}"), level, way)
+
+
+def _nearest_is_acute(line: Line, obtuse: Side, acute: Side) -> bool:
+    """Whether the acute side's innermost screw is neutral and nearer to the line than the obtuse side's."""
+    first = acute.clamping[0]
+    if first.role != "neutral":
+        return False
+    here = abs(first.s_mm - line.position_mm)
+    return all(here < abs(screw.s_mm - line.position_mm) - 1e-6 for screw in obtuse.neutral)
+
+
+def _exchange(judged: Judged, obtuse: Side, acute: Side) -> Remedy | None:
+    """Obtuse side neutral throughout, the acute side's innermost screw eccentric and its others neutral."""
+    if not obtuse.clamping or not acute.clamping or judged.layout.series.travel_mm <= 0:
+        return None
+    inner = acute.clamping[0]
+    turned = [*obtuse.eccentric, *(screw for screw in acute.eccentric if screw is not inner)]
+    edits = [role_edit(judged, s.hole, "neutral") for s in turned if s.hole is not None]
+    if inner.role != "eccentric" and inner.hole is not None:
+        edits.append(role_edit(judged, inner.hole, "eccentric"))
+    return remedy(f"Pull the {acute.name} side: eccentric in hole {inner.hole}", edits)
+
+
+@COMPRESSION_RULES.rule(
+    "eccentric-count",
+    "caution",
+    says="Eccentric screws: one or two on one side, something to pull against on the other, and a gap they can close.",
+    why="Each shifts its fragment by the hole's travel once; a second needs the first eased off, a third adds nothing. "
+    "Without a screw opposite the plate moves instead of the fragment.",
+    source="Wheeless' Textbook of Orthopaedics, dynamic compression plates: 1 mm each, rarely more than two, the "
+    "first backed off for the second; a fourth added nothing (Injury 2011)",
+    standing="handbook",
+)
+def eccentric_count(judged: Judged) -> Iterator[Finding]:
+    """Count, counter-screw, travel against gap, and a wedge under the plate."""
+    for line in _compressed_lines(judged):
+        pair = sides(judged, line)
+        for side, other in (pair, pair[::-1]):
+            yield from _too_many(judged, side)
+            yield from _no_counter(judged, line, side, other)
+        yield from _gap_too_wide(judged, line, pair)
+        yield from _both_acute(judged, line, pair)
+    if judged.construct.principle == "compression":
+        yield from _nothing_presses(judged)
+
+
+def _too_many(judged: Judged, side: Side) -> Iterator[Finding]:
+    most = int(judged.thresholds.value("eccentric-count", "max_per_side"))
+    count = len(side.eccentric)
+    ids = tuple(sorted(screw.id for screw in side.eccentric))
+    if count > most:
+        extra = [screw.hole for screw in side.eccentric[most:] if screw.hole is not None]
+        way = remedy(f"Neutral in {holes(sorted(extra))}", [role_edit(judged, n, "neutral") for n in extra])
+        yield Finding(f"{count} eccentric screws in the {side.name} fragment; rarely more than {most}.", ids, None, way)
+    elif count > 1:
+        message = (
+            f"{count} eccentric screws in the {side.name} fragment: {judged.layout.series.travel_mm:g} mm each, and "
+            "the next one only pulls after the one before is eased off."
+        )
+        yield Finding(message, ids, "note")
+
+
+def _no_counter(judged: Judged, line: Line, side: Side, other: Side) -> Iterator[Finding]:
+    if not side.eccentric or plate_screws(judged, other.name):
+        return
+    message = f"Nothing holds the plate to the {other.name} fragment, so the eccentric screws opposite pull on nothing."
+    ids = tuple(sorted(screw.id for screw in side.eccentric))
+    yield Finding(message, (*ids, f"fragment-{other.name}", f"line-{line.index}"), "stop")
+
+
+def _gap_too_wide(judged: Judged, line: Line, pair: tuple[Side, Side]) -> Iterator[Finding]:
+    ids = tuple(sorted(screw.id for side in pair for screw in side.eccentric))
+    travel = judged.layout.series.travel_mm * len(ids)
+    if ids and line.zone_mm == 0 and line.width_mm > travel + 1e-9:
+        message = (
+            f"The gap of {line.width_mm:g} mm is wider than the {travel:g} mm that the eccentric screws can shift."
+        )
+        way = remedy("Reduce the fracture: gap 0 mm", [construct_edit(judged, "set_gap", gap_mm=0.0)])
+        yield Finding(message, (*ids, f"line-{line.index}"), None, way)
+
+
+def _both_acute(judged: Judged, line: Line, pair: tuple[Side, Side]) -> Iterator[Finding]:
+    """A wedge under the plate takes the corner of either side: no pocket can form."""
+    wedge = judged.layout.fracture.wedge
+    pulls = [screw for side in pair for screw in side.eccentric]
+    if wedge is None or wedge.line != line.index or wedge.side != "near" or not pulls:
+        return
+    message = "The wedge lies under the plate, so neither fragment's corner forms a pocket: lag and protect instead."
+    edits = [role_edit(judged, s.hole, "neutral") for s in pulls if s.hole is not None]
+    edits.append(construct_edit(judged, "set_principle", principle="protection"))
+    ids = tuple(sorted(screw.id for screw in pulls))
+    yield Finding(message, (*ids, "wedge"), None, remedy("Change to protection, all screws neutral", edits))
+
+
+def _nothing_presses(judged: Judged) -> Iterator[Finding]:
+    roles = {screw.role for screw in judged.layout.screws}
+    if roles & {"eccentric", "lag"} or not roles:
+        return
+    message = "Compression is planned, but no screw presses the fracture: none is eccentric, none is a lag."
+    yield Finding(message, ("plate", "line-0"), None, _pull_one(judged))
+
+
+def _pull_one(judged: Judged) -> Remedy | None:
+    """Make the innermost neutral screw eccentric: on the acute side if there is one, else distally."""
+    line = judged.layout.fracture.lines[0]
+    pair = sides(judged, line)
+    pulled = pair[0] if obtuse_side(judged, line) == line.index + 1 else pair[1]
+    hole = pulled.neutral[0].hole if pulled.neutral else None
+    if hole is None or judged.layout.series.travel_mm <= 0 or not all(side.screws for side in pair):
+        return None
+    return remedy(f"Make the screw in hole {hole} eccentric", [role_edit(judged, hole, "eccentric")])
+
+
+@COMPRESSION_RULES.rule(
+    "eccentric-locked",
+    "note",
+    says="An eccentric screw moves its fragment before any locking screw holds that fragment or stands between.",
+    why="A locking screw fixes the distance from plate to bone where it finds it. The travel of an eccentric screw "
+    "that comes after it is lost.",
+    source="AO Surgery Reference (veterinary pages): non-locking screws placed and tightened before any locking screw",
+    standing="handbook",
+)
+def eccentric_locked(judged: Judged) -> Iterator[Finding]:
+    """Eccentric and locking screws in one fragment, or a locking one between the eccentric one and the line."""
+    for line in judged.layout.fracture.lines:
+        pair = sides(judged, line)
+        for side, other in (pair, pair[::-1]):
+            if not side.eccentric:
+                continue
+            first = side.eccentric[0]
+            locked = [screw for screw in side.screws if screw.role in LOCKING]
+            inner = [s for s in other.screws[:1] if s.role in LOCKING] if not other.neutral else []
+            ids = (first.id, *sorted(screw.id for screw in (*locked, *inner)))
+            numbers = sorted(s.hole for s in (*locked, *inner) if s.hole is not None)
+            if numbers:
+                where = side.name if locked else other.name
+                message = (
+                    f"Hole {first.hole} is to compress, with locking in {holes(numbers)} ({where}): the eccentric "
+                    "screw goes in and is tightened first, or its travel is lost."
+                )
+                yield Finding(message, ids)
+
+
+@COMPRESSION_RULES.rule(
+    "prebend",
+    "caution",
+    says="A plate that compresses a transverse fracture is pre-bent by 1 to 2 mm over it.",
+    why="Pulled tight, a straight plate closes the cortex beneath it and opens the far one. A small pre-bend presses "
+    "the far one too; too much of it gaps the near one.",
+    source="AO Surgery Reference, application of compression plates to transverse fractures: middle 1 to 2 mm off "
+    "the bone",
+    standing="handbook",
+)
+def prebend(judged: Judged) -> Iterator[Finding]:
+    """Pre-bend of a plate with eccentric screws over a nearly transverse line; too much of it anywhere."""
+    bend = judged.construct.plate.prebend_mm
+    low, high = (judged.thresholds.value("prebend", name) for name in ("min_mm", "max_mm"))
+    way = remedy(
+        f"Pre-bend the plate {(low + high) / 2:g} mm",
+        [construct_edit(judged, "set_prebend", prebend_mm=(low + high) / 2)],
+    )
+    if bend > high:
+        yield Finding(
+            f"A pre-bend of {bend:g} mm is more than {high:g} mm: it gaps the near cortex.", ("plate",), None, way
+        )
+        return
+    below = judged.thresholds.value("prebend", "transverse_below_deg")
+    for line in _compressed_lines(judged):
+        if bend < low and abs(line.obliquity_deg) < below and any(side.eccentric for side in sides(judged, line)):
+            message = (
+                f"The plate is pre-bent {bend:g} mm over a line at {abs(line.obliquity_deg):.0f}°; below {below:g}° "
+                f"it wants {low:g} to {high:g} mm, or the far cortex opens."
+            )
+            yield Finding(message, ("plate", f"line-{line.index}"), None, way)

@@ -1,0 +1,93 @@
+"""What several rules ask of a construct: which screws hold what, what is simple, what a lag screw presses."""
+
+from app.case.models import Role
+from app.catalogue.models import Minimum, Standing
+from app.geometry import Line, ScrewPath
+from app.geometry.fracture import ON_LINE, WEDGE, ZONE
+from app.rules.registry import Judged, Level
+
+WEAK: frozenset[Standing] = frozenset({"from memory", "assumed"})
+LOCKING: frozenset[Role] = frozenset({"locking-2", "locking-1"})
+CLAMPING: frozenset[Role] = frozenset({"neutral", "eccentric"})
+
+
+def firm(standing: Standing, level: Level) -> Level:
+    """A level as far as its ground carries it: what is only remembered or assumed is a note."""
+    return "note" if standing in WEAK else level
+
+
+def minimum(judged: Judged) -> Minimum:
+    """The least hold that the bone needs under the construct's principle."""
+    return judged.layout.bone.minima[judged.construct.principle]
+
+
+def plate_screws(judged: Judged, fragment: str) -> list[ScrewPath]:
+    """Screws in holes of the plate that hold a fragment, from proximal to distal; lag screws in holes included."""
+    return [screw for screw in judged.layout.screws if screw.hole is not None and screw.home == fragment]
+
+
+def named(screw: ScrewPath) -> str:
+    """A screw in words: ``hole 3``, or ``lag screw 1`` beside the plate."""
+    return f"hole {screw.hole}" if screw.hole is not None else f"lag screw {screw.id[1:]} beside the plate"
+
+
+def listed_screws(*screws: ScrewPath) -> str:
+    """Screws in words, for a pair: ``holes 3 and 4`` or each by its own name."""
+    if all(screw.hole is not None for screw in screws):
+        return "holes " + " and ".join(str(screw.hole) for screw in screws)
+    return " and ".join(named(screw) for screw in screws)
+
+
+def is_simple(judged: Judged) -> bool:
+    """One line, no zone, no wedge."""
+    fracture = judged.layout.fracture
+    return len(fracture.lines) == 1 and fracture.lines[0].zone_mm == 0 and fracture.wedge is None
+
+
+def usual_role(judged: Judged) -> Role:
+    """What further holes are filled with: locking where only locking screws hold or the plate is to bridge."""
+    if judged.layout.series.locking_screw is None:
+        return "neutral"
+    roles = {hole.role for hole in judged.construct.holes}
+    if roles & CLAMPING:
+        return "neutral"
+    return "locking-2" if roles & LOCKING or judged.construct.principle == "bridging" else "neutral"
+
+
+def obtuse_side(judged: Judged, line: Line) -> int | None:
+    """Index of the fragment with the obtuse corner at the plate; None if the line is too nearly transverse."""
+    if abs(line.obliquity_deg) < judged.thresholds.value("first-screw-side", "obtuse_from_deg"):
+        return None
+    return line.index if line.obliquity_deg > 0 else line.index + 1
+
+
+def lines_pressed(judged: Judged, screw: ScrewPath) -> tuple[Line, ...]:
+    """Lines whose two sides a lag screw draws together; empty if it draws nothing together."""
+    fracture = judged.layout.fracture
+    if lag_fault(judged, screw) is not None:
+        return ()
+    if WEDGE in screw.owners and fracture.wedge is not None:
+        return (fracture.lines[fracture.wedge.line],)
+    ends = [fragment.index for fragment in fracture.fragments if fragment.name in screw.owners]
+    return fracture.lines[min(ends) : max(ends)]
+
+
+def lag_fault(judged: Judged, screw: ScrewPath) -> str | None:
+    """Why a lag screw presses nothing, as the end of a sentence about it; None if it presses."""
+    near, far = screw.owners
+    for cortex, owner in (("near", near), ("far", far)):
+        if owner == ON_LINE:
+            return f"meets the fracture line itself at the {cortex} cortex"
+        if owner == ZONE:
+            return f"meets no load-bearing bone at the {cortex} cortex"
+    if near == far:
+        place = "wedge" if near == WEDGE else f"{near} fragment"
+        return f"does not cross the fracture: both its cortices lie in the {place}"
+    return _empty_between(judged, near, far)
+
+
+def _empty_between(judged: Judged, near: str, far: str) -> str | None:
+    fracture = judged.layout.fracture
+    ends = [fragment.index for fragment in fracture.fragments if fragment.name in (near, far)]
+    zones = [line.zone_mm for line in fracture.lines[min(ends) : max(ends)] if line.zone_mm > 0]
+    return f"crosses a zone of {max(zones):g} mm without bone, so that nothing can be pressed" if zones else None

@@ -1,0 +1,155 @@
+"""Lag screws: do they press, at what angle, and is one missing?"""
+
+from collections.abc import Iterator
+
+from app.geometry import Line, ScrewPath
+from app.rules.edits import add_lag_edit, construct_edit, empty, remedy, role_edit, tilt_edit
+from app.rules.facts import lag_fault, lines_pressed, named
+from app.rules.registry import Finding, Judged, Level, Registry, Remedy
+from app.rules.trial import ROUNDING_DEG, best_lag_tilt, lag_beside_plate, rim_mm
+
+LAG_RULES = Registry()
+
+
+def _lags(judged: Judged) -> list[ScrewPath]:
+    return [screw for screw in judged.layout.screws if screw.role == "lag"]
+
+
+def _subject(judged: Judged, screw: ScrewPath) -> tuple[str, str]:
+    return screw.id, f"line-{judged.layout.fracture.line_at(screw.s_mm).index}"
+
+
+def _named(screw: ScrewPath) -> str:
+    return f"The lag screw in hole {screw.hole}" if screw.hole is not None else f"The {named(screw)}"
+
+
+def _better(judged: Judged, screw: ScrewPath) -> Remedy | None:
+    """Aim the lag screw so that it presses its line well: within its hole's reach, else beside the plate."""
+    line = judged.layout.fracture.line_at(screw.s_mm)
+    if screw.hole is None:
+        return _set_beside(judged, screw, line)
+    tilt = best_lag_tilt(judged, screw.hole, line)
+    if tilt is not None:
+        return remedy(f"Lean it to {tilt:g}°", [tilt_edit(judged, screw.hole, tilt)])
+    lag = lag_beside_plate(judged, line)
+    if lag is None:
+        return None
+    return remedy(
+        "Put the lag screw beside the plate instead",
+        [role_edit(judged, screw.hole, "empty"), add_lag_edit(judged, lag)],
+    )
+
+
+def _set_beside(judged: Judged, screw: ScrewPath, line: Line) -> Remedy | None:
+    lag = lag_beside_plate(judged, line)
+    if lag is None:
+        return None
+    index = int(screw.id[1:]) - 1
+    fields = {"position_mm": lag.position_mm, "tilt_deg": lag.tilt_deg, "screw": lag.screw}
+    return remedy("Set it square through the fracture", [construct_edit(judged, "set_lag", lag=index, **fields)])
+
+
+def _gone(judged: Judged, screw: ScrewPath) -> Remedy:
+    """Take the lag screw out."""
+    if screw.hole is not None:
+        return empty(judged, [screw.hole])
+    index = int(screw.id[1:]) - 1
+    return remedy("Take it out", [construct_edit(judged, "remove_lag", lag=index)])
+
+
+@LAG_RULES.rule(
+    "lag-valid",
+    "stop",
+    says="A lag screw glides in one fragment, holds in the other, crosses the line between, and leaves a sound rim.",
+    why="Only then does its head draw the two together. With both cortices on one side, or in a zone, it presses "
+    "nothing; close to the edge the rim of bone breaks out when it is tightened.",
+    source="AO Surgery Reference, lag screw fixation: gliding and thread hole; at least 1 diameter from the fracture "
+    "line (veterinary page)",
+    standing="handbook",
+)
+def lag_valid(judged: Judged) -> Iterator[Finding]:
+    """Lag screws that press nothing (stop), and thin rims (caution)."""
+    diameters = judged.thresholds.value("lag-valid", "rim_diameters")
+    for screw in _lags(judged):
+        fault = lag_fault(judged, screw)
+        if fault is not None:
+            way = _better(judged, screw) or _gone(judged, screw)
+            yield Finding(f"{_named(screw)} {fault}.", _subject(judged, screw), None, way)
+            continue
+        rim, least = rim_mm(judged, screw), diameters * screw.spec.thread_mm
+        if rim < least - 1e-6:
+            message = f"{_named(screw)} leaves a rim of {rim:.1f} mm at the fracture edge; {least:g} mm at least."
+            yield Finding(message, _subject(judged, screw), "caution", _better(judged, screw))
+
+
+@LAG_RULES.rule(
+    "lag-angle",
+    "caution",
+    says="A lag screw stands square to the fracture, to 20°, and leans no further than its hole lets it.",
+    why="Off the perpendicular a part of its force runs along the fracture; past 20° the fragments slide. A head that "
+    "leans too far does not seat.",
+    source="Johner 1983, in Wheeless' Textbook of Orthopaedics, lag screw theory: more than 20° lets the fragments "
+    "slide; reach of the hole from the plate table",
+    standing="handbook",
+)
+def lag_angle(judged: Judged) -> Iterator[Finding]:
+    """Angles of lag screws that press; tilts beyond the reach of the hole, of any cortex screw."""
+    limit = judged.thresholds.value("lag-angle", "sliding_deg")
+    for screw in _lags(judged):
+        angle = screw.angle_to_normal_deg
+        if angle is not None and angle > limit + ROUNDING_DEG and lag_fault(judged, screw) is None:
+            message = (
+                f"{_named(screw)} stands {angle:.0f}° off the perpendicular to the fracture; past {limit:g}° it slides."
+            )
+            yield Finding(message, _subject(judged, screw), None, _better(judged, screw))
+    reach = judged.layout.series.reach_deg
+    for screw in judged.layout.screws:
+        if screw.hole is not None and abs(screw.tilt_deg) > reach + 1e-6:
+            message = (
+                f"The screw in hole {screw.hole} leans {screw.tilt_deg:+.0f}°, but the hole lets it lean {reach:g}°."
+            )
+            held = reach if screw.tilt_deg > 0 else -reach
+            way = remedy(f"Lean it to {held:+g}°", [tilt_edit(judged, screw.hole, held)])
+            yield Finding(message, (screw.id,), None, way)
+
+
+@LAG_RULES.rule(
+    "lag-missing",
+    "caution",
+    says="An oblique or spiral fracture that is compressed has a lag screw; protection always has one.",
+    why="A plate alone presses an oblique fracture along the shaft, so that its faces slide; the lag screw across it "
+    "holds them. A protection plate without a lag screw protects nothing.",
+    source="AO Surgery Reference, compression plates on oblique fractures: lag through the plate after axial "
+    "compression, or lag screw first and a protection plate",
+    standing="handbook",
+)
+def lag_missing(judged: Judged) -> Iterator[Finding]:
+    """Lines that want a lag screw and have none that presses."""
+    principle = judged.construct.principle
+    if principle == "bridging":
+        return
+    pressed = {line.index for screw in _lags(judged) for line in lines_pressed(judged, screw)}
+    limit = judged.thresholds.value("pattern-angle", "oblique_from_deg")
+    level: Level | None = "stop" if principle == "protection" and not pressed else None
+    for line in judged.layout.fracture.lines:
+        angle = abs(line.obliquity_deg)
+        if line.index in pressed or line.zone_mm > 0 or (angle < limit and (principle == "compression" or pressed)):
+            continue
+        message = (
+            f"No lag screw presses the line at {line.position_mm:.0f} mm ({angle:.0f}° oblique), but {principle} is "
+            "planned."
+        )
+        yield Finding(message, (f"line-{line.index}",), level, _add(judged, line))
+
+
+def _add(judged: Judged, line: Line) -> Remedy | None:
+    """A lag screw through an empty hole over the line where one reaches, else beside the plate."""
+    for hole in judged.layout.holes:
+        if hole.line == line.index and judged.construct.holes[hole.number - 1].role == "empty":
+            tilt = best_lag_tilt(judged, hole.number, line)
+            if tilt is not None:
+                edit = role_edit(judged, hole.number, "lag", tilt)
+                return remedy(f"Put a lag screw through hole {hole.number}, leaning {tilt:+g}°", [edit])
+    lag = lag_beside_plate(judged, line)
+    full = len(judged.construct.lag_screws) >= 6
+    return None if lag is None or full else remedy("Put a lag screw beside the plate", [add_lag_edit(judged, lag)])

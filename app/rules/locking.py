@@ -1,0 +1,129 @@
+"""Locking: what a hole takes, one-cortex screws, stand-off, and locking beside cortex screws."""
+
+from collections.abc import Iterator
+
+from app.case.models import Role
+from app.geometry import ScrewPath
+from app.rules.edits import construct_edit, holes, listed, remedy, role_edit
+from app.rules.facts import CLAMPING, LOCKING, plate_screws
+from app.rules.registry import Finding, Judged, Level, Registry
+
+LOCKING_RULES = Registry()
+WORDS = {"eccentric": "an eccentric screw", "locking-2": "a locking screw", "locking-1": "a locking screw"}
+
+
+@LOCKING_RULES.rule(
+    "locking-hole",
+    "stop",
+    says="Each hole has a role that it can take: locking needs a thread, eccentric a slot, a lag a part without "
+    "thread.",
+    why="A locking head needs its thread in the plate, an eccentric head a ramp to slide on. A lag screw in a thread "
+    "can't lean or glide, and a locking screw can't lean at all.",
+    source="common practice, no source: what the holes are made for",
+    standing="common practice",
+)
+def locking_hole(judged: Judged) -> Iterator[Finding]:
+    """Roles that the plate's holes don't take; lag screws in threaded round holes; leaning locking screws."""
+    series = judged.layout.series
+    takes = series.roles()
+    threaded = series.locking_screw is not None and series.hole_kind == "round"
+    for number, hole in enumerate(judged.construct.holes, 1):
+        if hole.role not in takes:
+            way = remedy(f"Make the screw in hole {number} neutral", [role_edit(judged, number, "neutral")])
+            message = f"Hole {number} can't take {WORDS[hole.role]}: the plate has {series.hole_kind} holes."
+            yield Finding(message, (f"h{number}",), None, way)
+        elif hole.role == "lag" and threaded:
+            way = remedy(f"Leave hole {number} empty", [role_edit(judged, number, "empty")])
+            yield Finding(f"The lag screw in hole {number} goes through a locking thread.", (f"h{number}",), None, way)
+        elif hole.role in LOCKING and hole.tilt_deg:
+            way = remedy(f"Set the screw in hole {number} upright", [role_edit(judged, number, hole.role, 0.0)])
+            message = f"The locking screw in hole {number} is given a lean of {hole.tilt_deg:g}°, which is ignored."
+            yield Finding(message, (f"h{number}",), "note", way)
+
+
+@LOCKING_RULES.rule(
+    "one-cortex",
+    "caution",
+    says="One-cortex locking screws are not for poor bone, thin cortex, or bones loaded in torsion.",
+    why="A screw in one cortex has half the bone and no second support: it was as good in bending but inferior in "
+    "torsion, and a thin wall leaves it a turn or two of thread.",
+    source="radius, unicortical locking inferior in torsion to bicortical (OTA 2006, paper 84); poor and thin bone by "
+    "common practice",
+    standing="published",
+)
+def one_cortex(judged: Judged) -> Iterator[Finding]:
+    """One-cortex screws where one of the three reasons holds; thin wall alone is a note, its limit is assumed."""
+    single = [s for s in judged.layout.screws if s.role == "locking-1" and s.hole is not None]
+    if not single or judged.layout.series.locking_screw is None:
+        return
+    thin = judged.thresholds.value("one-cortex", "thin_mm")
+    wall = min(judged.layout.shape.cortex(screw.s_mm) for screw in single)
+    bone = judged.layout.bone
+    reasons = [f"the {bone.label.lower()} is loaded in torsion"] if bone.torsion_loaded else []
+    reasons += ["the bone is poor"] if judged.case.bone_quality == "poor" else []
+    level: Level | None = None if reasons else "note"
+    reasons += [f"the wall is {wall:.1f} mm thick (under {thin:g} mm)"] if wall < thin else []
+    if reasons:
+        numbers = [screw.hole for screw in single if screw.hole is not None]
+        edits = [role_edit(judged, number, "locking-2") for number in numbers]
+        way = remedy(f"Run {holes(numbers)} through both cortices", edits)
+        message = f"One-cortex locking in {holes(numbers)}, but {listed(reasons)}."
+        yield Finding(message, tuple(screw.id for screw in single), level, way)
+
+
+@LOCKING_RULES.rule(
+    "stand-off",
+    "caution",
+    says="A locked plate stands no more than 2 mm off the bone; a conventional one lies on it.",
+    why="The further off a locked plate stands, the longer its screws bend. A conventional plate holds by friction "
+    "on the bone: off it, its screws pull the bone out of place or hold nothing.",
+    source="AO Surgery Reference, plate preparation (veterinary page): 2 mm at most; 5 mm from memory (Ahmad 2007)",
+    standing="handbook",
+)
+def stand_off(judged: Judged) -> Iterator[Finding]:
+    """Stand-off against the limit of the way the plate is held."""
+    off = judged.construct.plate.standoff_mm
+    roles = {hole.role for hole in judged.construct.holes}
+    locked = bool(roles & LOCKING) and judged.layout.series.locking_screw is not None
+    limits = judged.thresholds
+    if not locked:
+        most = limits.value("stand-off", "conventional_mm")
+        if off > most:
+            way = remedy("Lay the plate on the bone", [construct_edit(judged, "set_standoff", standoff_mm=0.0)])
+            message = (
+                f"The plate stands {off:g} mm off, but its screws do not lock: it holds only when pressed on the bone."
+            )
+            yield Finding(message, ("plate",), None, way)
+        return
+    most, stop = limits.value("stand-off", "caution_mm"), limits.value("stand-off", "stop_mm")
+    if off > most:
+        near = min(1.0, most)
+        way = remedy(f"Set it {near:g} mm off", [construct_edit(judged, "set_standoff", standoff_mm=near)])
+        beyond = f", beyond {stop:g} mm much weaker" if off > stop else ""
+        message = f"The locked plate stands {off:g} mm off the bone; {most:g} mm at most{beyond}."
+        yield Finding(message, ("plate",), "stop" if off > stop else None, way)
+
+
+@LOCKING_RULES.rule(
+    "mixed-fragment",
+    "note",
+    says="Where cortex and locking screws share a fragment, the cortex screw goes in first.",
+    why="A cortex screw draws bone and plate together; a locking one keeps the distance it finds.",
+    source="AO Surgery Reference (veterinary pages): non-locking screws placed and tightened before any locking screw",
+    standing="handbook",
+)
+def mixed_fragment(judged: Judged) -> Iterator[Finding]:
+    """Fragments that hold both kinds of screw in the plate."""
+    for fragment in judged.layout.fracture.fragments:
+        screws = plate_screws(judged, fragment.name)
+        clamping, locked = _numbers(screws, CLAMPING), _numbers(screws, LOCKING)
+        if clamping and locked:
+            message = (
+                f"In the {fragment.name} fragment, cortex screws in {holes(clamping)} go in before locking in "
+                f"{holes(locked)}."
+            )
+            yield Finding(message, tuple(screw.id for screw in screws if screw.role != "lag"))
+
+
+def _numbers(screws: list[ScrewPath], roles: frozenset[Role]) -> list[int]:
+    return [screw.hole for screw in screws if screw.role in roles and screw.hole is not None]

@@ -1,0 +1,66 @@
+"""A longer plate of the same series, laid so that every screw stays where it is."""
+
+from dataclasses import dataclass
+
+from app.geometry import hole_offsets, plate_length
+from app.rules.edits import construct_edit, remedy, role_edit
+from app.rules.registry import Judged, Remedy
+
+
+@dataclass(frozen=True, slots=True)
+class Growth:
+    """Holes added at either end, and where the longer plate's centre then lies, mm."""
+
+    proximal: int
+    distal: int
+    centre_mm: float
+
+
+def on_shaft(judged: Judged, start_mm: float, end_mm: float) -> bool:
+    """Whether a plate between these ends stays on the part of the bone that shaft plates are for."""
+    low, high = judged.layout.bone.shaft
+    length = judged.layout.shape.length_mm
+    return low * length <= start_mm and end_mm <= high * length
+
+
+def _grown(judged: Judged, proximal: int, distal: int) -> Growth | None:
+    """The plate with holes added, if it is made, its holes keep their places, and it stays on the shaft."""
+    series, plate = judged.layout.series, judged.construct.plate
+    count = plate.holes + proximal + distal
+    even = series.centre_spacing_mm == series.pitch_mm
+    if count not in series.holes_made or not (even or proximal == distal):
+        return None
+    shift = (distal - proximal) / 2 * series.pitch_mm
+    centre = plate.centre_mm + shift
+    half = plate_length(series, count) / 2
+    moved = hole_offsets(series, count)[proximal] + shift - hole_offsets(series, plate.holes)[0]
+    fits = on_shaft(judged, centre - half, centre + half) and abs(moved) < 1e-9
+    return Growth(proximal, distal, centre) if fits else None
+
+
+def longer_plate(judged: Judged, proximal: int, distal: int) -> Remedy | None:
+    """The shortest plate made with at least so many holes more at either end; None if none fits on the shaft."""
+    spare = max(judged.layout.series.holes_made) - judged.construct.plate.holes
+    sizes = [(a, b) for a in range(proximal, spare + 1) for b in range(distal, spare + 1 - a)]
+    for a, b in sorted(sizes, key=lambda pair: (sum(pair), abs(pair[0] - pair[1]))):
+        if (a or b) and (growth := _grown(judged, a, b)):
+            return _remedy(judged, growth)
+    return None
+
+
+def _remedy(judged: Judged, growth: Growth) -> Remedy:
+    construct, shift = judged.construct, growth.proximal
+    count = construct.plate.holes + growth.proximal + growth.distal
+    edits = [
+        construct_edit(
+            judged, "set_plate", series=construct.plate.series, holes=count, centre_mm=round(growth.centre_mm, 6)
+        )
+    ]
+    kept = {number + shift: hole for number, hole in enumerate(construct.holes, 1)}
+    for number in range(1, count + 1):
+        hole = kept.get(number)
+        edits.append(role_edit(judged, number, hole.role if hole else "empty", hole.tilt_deg if hole else 0.0))
+    if construct.order is not None:
+        order = [f"h{int(name[1:]) + shift}" if name[0] == "h" else name for name in construct.order]
+        edits.append(construct_edit(judged, "set_order", order=order))
+    return remedy(f"Take the {count}-hole plate, with the screws where they are", edits)

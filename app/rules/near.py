@@ -1,0 +1,198 @@
+"""Screws near the fracture and near each other: clearance, crossing, standing over the zone."""
+
+import math
+from collections.abc import Iterator
+from itertools import combinations
+
+from app.case.models import Role
+from app.geometry import ScrewPath
+from app.geometry.fracture import WEDGE, ZONE, Point, Segment
+from app.rules.edits import empty, holes, remedy, role_edit, tilt_edit
+from app.rules.facts import listed_screws, named
+from app.rules.registry import Finding, Judged, Level, Registry, Remedy
+from app.rules.trial import best_lag_tilt, holds_fragment
+
+NEAR_RULES = Registry()
+
+
+def _line_id(judged: Judged, screw: ScrewPath) -> str:
+    return f"line-{judged.layout.fracture.line_at(screw.s_mm).index}"
+
+
+def _leave_empty(judged: Judged, screw: ScrewPath) -> Remedy | None:
+    return None if screw.hole is None else empty(judged, [screw.hole])
+
+
+def _further_out(judged: Judged, screw: ScrewPath) -> Remedy | None:
+    """Set the screw upright, or one hole further from the fracture, or leave its hole empty."""
+    if screw.hole is None:
+        return None
+    role = screw.role
+    if screw.tilt_deg and role != "eccentric" and holds_fragment(judged, screw.hole, role):
+        return remedy(f"Set the screw in hole {screw.hole} upright", [tilt_edit(judged, screw.hole, 0.0)])
+    line = judged.layout.fracture.line_at(screw.s_mm)
+    number = screw.hole + (1 if screw.s_mm > line.position_mm else -1)
+    if 1 <= number <= len(judged.layout.holes):
+        place = judged.layout.holes[number - 1]
+        same = place.fragment is not None and judged.layout.fracture.fragments[place.fragment].name == screw.home
+        if same and judged.construct.holes[number - 1].role == "empty" and holds_fragment(judged, number, role):
+            edits = [role_edit(judged, screw.hole, "empty"), role_edit(judged, number, role, 0.0)]
+            return remedy(f"Move the screw from hole {screw.hole} to {number}", edits)
+    return _leave_empty(judged, screw)
+
+
+@NEAR_RULES.rule(
+    "near-fracture",
+    "caution",
+    says="A screw keeps its distance from the fracture line, and two screws from each other.",
+    why="Drilled close to its edge, bone splits into the fracture. Two holes close together weaken the bone between "
+    "them, and two screws on one path can't both be placed.",
+    source="AO Surgery Reference, lag screw fixation (veterinary page): at least 1 diameter from any fracture line, "
+    "screws at least 2 diameters apart",
+    standing="handbook",
+)
+def near_fracture(judged: Judged) -> Iterator[Finding]:
+    """Clearance from the line (lag screws have their own rule), then distances between screws."""
+    diameters = judged.thresholds.value("near-fracture", "clearance_diameters")
+    for screw in judged.layout.screws:
+        least = diameters * screw.spec.thread_mm
+        if screw.role == "lag" or screw.crosses_fracture or screw.home is None:
+            continue
+        if screw.clear_of_fracture_mm < least - 1e-6:
+            message = (
+                f"The screw in {named(screw)} passes {screw.clear_of_fracture_mm:.1f} mm from the fracture; "
+                f"{least:g} mm at least."
+            )
+            yield Finding(message, (screw.id, _line_id(judged, screw)), None, _further_out(judged, screw))
+    yield from _too_close(judged)
+
+
+def _path(screw: ScrewPath) -> Segment:
+    return screw.passages[0].entry, screw.passages[-1].exit
+
+
+def _to_segment(point: Point, segment: Segment) -> float:
+    (x1, y1), (x2, y2) = segment
+    dx, dy = x2 - x1, y2 - y1
+    along = ((point[0] - x1) * dx + (point[1] - y1) * dy) / (dx * dx + dy * dy)
+    share = min(1.0, max(0.0, along))
+    return math.dist(point, (x1 + share * dx, y1 + share * dy))
+
+
+def apart_mm(one: ScrewPath, other: ScrewPath) -> float:
+    """Least distance between two screw paths in the profile plane, mm; 0 where they cross."""
+    a, b = _path(one), _path(other)
+    # seen from the plate, the two change sides on the way down
+    if (a[0][0] - b[0][0]) * (_at(a, b[1][1]) - b[1][0]) <= 0 and one.role != "locking-1" != other.role:
+        return 0.0
+    return min(*(_to_segment(point, b) for point in a), *(_to_segment(point, a) for point in b))
+
+
+def _at(path: Segment, y: float) -> float:
+    (x1, y1), (x2, y2) = path
+    return x1 + (y - y1) * (x2 - x1) / (y2 - y1)
+
+
+def _too_close(judged: Judged) -> Iterator[Finding]:
+    """Pairs in holes, and pairs beside the plate; one of each stand side by side, out of this plane."""
+    diameters = judged.thresholds.value("near-fracture", "spacing_diameters")
+    reach = 2 * judged.layout.series.pitch_mm
+    for one, other in combinations(judged.layout.screws, 2):
+        if (one.hole is None) != (other.hole is None) or (one.hole and abs(one.s_mm - other.s_mm) > reach):
+            continue
+        if not one.tilt_deg and not other.tilt_deg and one.role != "eccentric" != other.role and one.hole:
+            distance = abs(one.s_mm - other.s_mm)
+        else:
+            distance = apart_mm(one, other)
+        least = diameters * max(one.spec.thread_mm, other.spec.thread_mm)
+        if distance < least - 1e-6:
+            yield _close_finding(judged, one, other, distance, least)
+
+
+def _close_finding(judged: Judged, one: ScrewPath, other: ScrewPath, distance: float, least: float) -> Finding:
+    touching = distance < (one.spec.thread_mm + other.spec.thread_mm) / 2
+    level: Level | None = None
+    if touching:
+        level = "stop"
+    elif abs(one.passages[0].entry[0] - other.passages[0].entry[0]) >= least:
+        level = "note"  # only the tips come together: usual beside a leaning lag screw
+    word = "run into each other" if touching else f"come within {distance:.1f} mm of each other; {least:g} mm at least"
+    message = f"The screws in {listed_screws(one, other)} {word}."
+    return Finding(message, (one.id, other.id), level, _upright(judged, one, other))
+
+
+def _upright(judged: Judged, one: ScrewPath, other: ScrewPath) -> Remedy | None:
+    """Set leaning screws of the plate upright; holes of a plate are far enough apart for that."""
+    lean = [s.hole for s in (one, other) if s.hole is not None and s.tilt_deg]
+    spacing = judged.thresholds.value("near-fracture", "spacing_diameters")
+    room = judged.layout.series.pitch_mm - 2 * judged.layout.series.travel_mm
+    if not lean or room < spacing * max(one.spec.thread_mm, other.spec.thread_mm):
+        return None
+    label = f"Set the screw{'s' if len(lean) > 1 else ''} in {holes(lean)} upright"
+    return remedy(label, [tilt_edit(judged, number, 0.0) for number in lean])
+
+
+@NEAR_RULES.rule(
+    "crosses-fracture",
+    "caution",
+    says="Only a lag screw crosses the fracture.",
+    why="A screw with thread on both sides of a line holds the two at the distance at which it finds them: nothing "
+    "can close the gap any more.",
+    source="common practice, no source: the reason why a lag screw glides in the near fragment",
+    standing="common practice",
+)
+def crosses_fracture(judged: Judged) -> Iterator[Finding]:
+    """Screws other than lag screws that hold two pieces, or pass through the line."""
+    for screw in judged.layout.screws:
+        if screw.role == "lag" or not screw.crosses_fracture or ZONE in screw.owners or screw.home is None:
+            continue
+        pieces = {passage.owner for passage in screw.passages if passage.holds}
+        level = _crossing_level(judged, pieces)
+        held = " and the ".join(sorted(pieces, key=screw.owners.index))
+        if len(pieces) > 1:
+            message = f"The screw in {named(screw)} has thread in the {held} piece at once and holds them apart."
+        else:
+            message = (
+                f"The screw in {named(screw)} runs through the fracture line and holds only in the {held} fragment."
+            )
+        yield Finding(message, (screw.id, _line_id(judged, screw)), level, _glide_or_go(judged, screw))
+
+
+def _crossing_level(judged: Judged, pieces: set[str]) -> Level | None:
+    if WEDGE in pieces:
+        return "note"
+    return "stop" if len(pieces) > 1 and judged.construct.principle != "bridging" else None
+
+
+def _glide_or_go(judged: Judged, screw: ScrewPath) -> Remedy | None:
+    """Make it a lag screw where that would press the line well, else leave the hole empty."""
+    if screw.hole is None:
+        return None
+    role: Role = "lag"
+    line = judged.layout.fracture.line_at(screw.s_mm)
+    tilt = best_lag_tilt(judged, screw.hole, line) if judged.construct.principle != "bridging" else None
+    if tilt is None:
+        return _leave_empty(judged, screw)
+    return remedy(f"Make the screw in hole {screw.hole} a lag screw", [role_edit(judged, screw.hole, role, tilt)])
+
+
+@NEAR_RULES.rule(
+    "over-zone",
+    "caution",
+    says="No screw stands in the zone: there it holds nothing.",
+    why="Where the fracture leaves no load-bearing bone a screw only strips pieces of their blood supply.",
+    source="AO Surgery Reference, femoral shaft, bridge plating: no screws in the fracture zone",
+    standing="handbook",
+)
+def over_zone(judged: Judged) -> Iterator[Finding]:
+    """Screws that hold nothing, and screws with one cortex over a zone or gap."""
+    for screw in judged.layout.screws:
+        if screw.role == "lag":
+            continue
+        subject = (screw.id, _line_id(judged, screw))
+        if screw.home is None:
+            message = f"The screw in {named(screw)} stands in the fracture and holds no cortex."
+            yield Finding(message, subject, None, _leave_empty(judged, screw))
+        elif ZONE in screw.owners:
+            message = f"The screw in {named(screw)} holds one cortex only: the other has no load-bearing bone."
+            yield Finding(message, subject, "note", _leave_empty(judged, screw))

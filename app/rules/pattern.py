@@ -1,0 +1,136 @@
+"""Fracture pattern: does the code say what is drawn, and does the principle suit it?"""
+
+from collections.abc import Iterator
+
+from app.case.codes import PREFIXES, UNGROUPED, FractureCode, parse_code
+from app.case.models import Principle
+from app.geometry import ScrewPath
+from app.geometry.fracture import WEDGE
+from app.rules.edits import construct_edit, remedy
+from app.rules.facts import is_simple, lag_fault
+from app.rules.registry import Finding, Judged, Level, Registry, Remedy
+
+PATTERN_RULES = Registry()
+SHOWN = {"A": "one bare line", "B": "a wedge", "C": "several lines or a zone without bone"}
+
+
+def drawn_pattern(judged: Judged) -> str:
+    """The AO/OTA pattern of what is drawn; a spiral can't be told from an oblique line in one plane."""
+    fracture = judged.construct.fracture
+    zone = any(line.zone_mm > 0 for line in fracture.lines)
+    if len(fracture.lines) > 1:
+        full = "C3" if zone else "C2"
+    elif fracture.wedge is not None:
+        full = "B3" if zone else "B2"
+    elif zone:
+        full = "C3"
+    else:
+        limit = judged.thresholds.value("pattern-angle", "oblique_from_deg")
+        full = "A3" if abs(fracture.lines[0].obliquity_deg) < limit else "A2"
+    if judged.construct.bone.name == "fibula":
+        return "A" if full[0] == "A" else "B"
+    return full[0] if judged.construct.bone.name in UNGROUPED else full
+
+
+def _alike(code: FractureCode, drawn: str) -> bool:
+    """Whether a code may be drawn so: spiral as oblique, and a fragmented wedge as a wedge or a short zone."""
+    same = {"A1": {"A2"}, "B": {"C"}, "B3": {"B2", "C3"}, "C3": {"C2"}}
+    return drawn == code.pattern or drawn in same.get(code.pattern, set())
+
+
+def _code_remedy(judged: Judged, pattern: str) -> Remedy:
+    text = PREFIXES[judged.construct.bone.name] + pattern
+    return remedy(f"Code it {text}", [construct_edit(judged, "set_code", code=text)])
+
+
+@PATTERN_RULES.rule(
+    "pattern-angle",
+    "note",
+    says="The AO/OTA code and the drawing say the same: bone, number of lines, and oblique from 30° on.",
+    why="A plan whose code and drawing differ will be read in two ways. The compendium draws the line between "
+    "transverse and oblique at 30° to the perpendicular.",
+    source="AO/OTA compendium 2018 (J Orthop Trauma 32 Suppl 1), shaft groups A1 to A3; inequality from memory",
+    standing="published",
+)
+def pattern_angle(judged: Judged) -> Iterator[Finding]:
+    """Compare the code with bone, lines and obliquity."""
+    if judged.construct.fracture.code is None:
+        return
+    code = parse_code(judged.construct.fracture.code)
+    drawn = drawn_pattern(judged)
+    bone = judged.construct.bone.name
+    if code.bone != bone:
+        message = f"Code {code.text} belongs to the {code.bone}, but the bone is the {bone}."
+        yield Finding(message, ("bone",), "caution", _code_remedy(judged, drawn))
+    elif not _alike(code, drawn):
+        yield Finding(_differs(judged, code, drawn), ("line-0",), None, _code_remedy(judged, drawn))
+
+
+def _differs(judged: Judged, code: FractureCode, drawn: str) -> str:
+    if code.kind == drawn[0] == "A":
+        angle = abs(judged.construct.fracture.lines[0].obliquity_deg)
+        limit = judged.thresholds.value("pattern-angle", "oblique_from_deg")
+        side = "below" if angle < limit else "not below"
+        return f"Code {code.text} means {code.name}, but the line is drawn at {angle:.0f}°, {side} {limit:g}°."
+    return f"Code {code.text} means {code.name}, but {SHOWN[drawn[0]]} is drawn."
+
+
+@PATTERN_RULES.rule(
+    "principle-fit",
+    "caution",
+    says="Simple fractures are compressed, multifragmentary ones bridged, and a wedge is lagged or bridged.",
+    why="The motion of a bridged simple fracture falls on one narrow gap, so that its strain is high. A zone without "
+    "bone can't be compressed: it only shortens. A large wedge left loose takes no load.",
+    source="strain theory (Perren, teaching page; Claes 1997, J Orthop Res 15:577); AO Surgery Reference, forearm "
+    "wedge fractures: large wedges are fixed to a main fragment, small ones left alone",
+    standing="handbook",
+)
+def principle_fit(judged: Judged) -> Iterator[Finding]:
+    """Principle against what is drawn."""
+    if judged.construct.principle == "bridging":
+        yield from _bridged_simple(judged)
+        return
+    yield from _zone_not_bridged(judged)
+    yield from _loose_wedge(judged)
+
+
+def _change_to(judged: Judged, principle: Principle) -> Remedy:
+    return remedy(f"Change to {principle}", [construct_edit(judged, "set_principle", principle=principle)])
+
+
+def _bridged_simple(judged: Judged) -> Iterator[Finding]:
+    gap = judged.construct.fracture.gap_mm
+    limit = judged.thresholds.value("principle-fit", "small_gap_mm")
+    if is_simple(judged) and gap <= limit:
+        message = f"A simple fracture with a gap of {gap:g} mm is bridged: up to {limit:g} mm its strain piles up."
+        yield Finding(message, ("line-0",), None, _change_to(judged, "compression"))
+
+
+def _zone_not_bridged(judged: Judged) -> Iterator[Finding]:
+    limit = judged.thresholds.value("principle-fit", "zone_from_mm")
+    principle = judged.construct.principle
+    done = "compressed: it can only shorten" if principle == "compression" else "to be lagged: it has no faces to press"
+    for line in judged.layout.fracture.lines:
+        if line.zone_mm >= limit:
+            message = f"A zone of {line.zone_mm:g} mm without load-bearing bone is {done}."
+            level: Level | None = "stop" if principle == "compression" else None
+            yield Finding(message, (f"line-{line.index}",), level, _change_to(judged, "bridging"))
+
+
+def _catches_wedge(judged: Judged, screw: ScrewPath) -> bool:
+    return screw.role == "lag" and WEDGE in screw.owners and lag_fault(judged, screw) is None
+
+
+def _loose_wedge(judged: Judged) -> Iterator[Finding]:
+    wedge = judged.construct.fracture.wedge
+    if wedge is None or any(_catches_wedge(judged, screw) for screw in judged.layout.screws):
+        return
+    line = judged.layout.fracture.lines[wedge.line]
+    large = judged.thresholds.value("principle-fit", "wedge_large_depths") * line.depth_mm
+    size = "large" if wedge.length_mm >= large else "small"
+    message = (
+        f"The wedge of {wedge.length_mm:g} mm ({size}: the shaft is {line.depth_mm:.0f} mm deep) is neither lagged nor "
+        "bridged."
+    )
+    level: Level | None = None if size == "large" else "note"
+    yield Finding(message, ("wedge", f"line-{wedge.line}"), level, _change_to(judged, "bridging"))

@@ -1,0 +1,285 @@
+"""Lengths along the plate: density, spread, plate span ratio and bridging span."""
+
+import math
+from collections.abc import Iterator
+
+from app.geometry import Fragment, FragmentSummary, HolePlace
+from app.rules.edits import empty, fill, holes, remedy, role_edit
+from app.rules.facts import firm, is_simple, minimum, plate_screws, usual_role
+from app.rules.longer import longer_plate, on_shaft
+from app.rules.registry import Finding, Judged, Registry, Remedy
+from app.rules.trial import holds_fragment
+
+SPAN_RULES = Registry()
+
+
+def _over(judged: Judged, fragment: int) -> list[HolePlace]:
+    return [hole for hole in judged.layout.holes if hole.fragment == fragment]
+
+
+def _outwards(judged: Judged, fragment: Fragment) -> list[HolePlace]:
+    """Holes over a main fragment, from the fracture to the end."""
+    over = _over(judged, fragment.index)
+    return over[::-1] if fragment.index == 0 else over
+
+
+def _mains(judged: Judged) -> tuple[Fragment, Fragment]:
+    fragments = judged.layout.fracture.fragments
+    return fragments[0], fragments[-1]
+
+
+def _is_empty(judged: Judged, hole: HolePlace) -> bool:
+    return judged.construct.holes[hole.number - 1].role == "empty"
+
+
+def _spare(judged: Judged, fragment: Fragment) -> list[int]:
+    """Holes of a main fragment that may be emptied, best first: those between its end screws, middle ones first."""
+    least = minimum(judged)
+    numbers = [s.hole for s in plate_screws(judged, fragment.name) if s.role != "lag" and s.hole is not None]
+    surplus = len(numbers) - max(least.screws, math.ceil(least.cortices / 2), 2)
+    middle = len(numbers) / 2 - 0.5
+    inner = sorted(numbers[1:-1], key=lambda number: abs(numbers.index(number) - middle))
+    return inner[: max(0, surplus)]
+
+
+def _thinned(judged: Judged, surplus: int) -> Remedy | None:
+    """Empty so many holes without falling below what the bone needs; None if that can't be."""
+    idle = [s.hole for s in judged.layout.screws if s.hole is not None and s.home is None]
+    sides = [_spare(judged, fragment) for fragment in _mains(judged)]
+    while len(idle) < surplus and any(sides):
+        side = max(sides, key=len)
+        idle.append(side.pop(0))
+    return empty(judged, sorted(idle[:surplus])) if len(idle) >= surplus else None
+
+
+@SPAN_RULES.rule(
+    "screw-density",
+    "caution",
+    says="A bridging plate has at most half its holes filled, and its screws are not all crowded against the zone.",
+    why="A bridging plate must bend a little over a long stretch. With most holes filled, or with a row of screws "
+    "next to the zone, the bending is forced on a short piece of plate.",
+    source="AO Surgery Reference, femoral shaft, bridge plating: no more than half of all holes filled",
+    standing="handbook",
+)
+def screw_density(judged: Judged) -> Iterator[Finding]:
+    """Share of holes filled, and rows of screws next to the zone."""
+    if judged.construct.principle != "bridging":
+        return
+    limit = judged.thresholds.value("screw-density", "bridging_max")
+    filled = [n for n, hole in enumerate(judged.construct.holes, 1) if hole.role != "empty"]
+    surplus = len(filled) - math.floor(limit * len(judged.construct.holes) + 1e-9)
+    if surplus > 0:
+        message = (
+            f"{len(filled)} of {len(judged.construct.holes)} holes are filled ({judged.summary.screw_density:.2f}); "
+            f"at most {limit:g} when bridging."
+        )
+        yield Finding(message, ("plate",), None, _thinned(judged, surplus))
+    yield from _crowded(judged)
+
+
+def _crowded(judged: Judged) -> Iterator[Finding]:
+    most = int(judged.thresholds.value("screw-density", "next_to_zone_max"))
+    for fragment in _mains(judged):
+        row = _outwards(judged, fragment)
+        first = [hole.number for hole in row[: most + 1]]
+        full = len(first) == most + 1 and not any(_is_empty(judged, hole) for hole in row[: most + 1])
+        if full and any(_is_empty(judged, hole) for hole in row):
+            message = (
+                f"The {most + 1} holes next to the fracture are all filled in the {fragment.name} fragment (assumed)."
+            )
+            keeps = len(plate_screws(judged, fragment.name)) > minimum(judged).screws
+            way = empty(judged, first[1:2]) if keeps else None
+            yield Finding(message, tuple(f"h{n}" for n in sorted(first)), "note", way)
+
+
+@SPAN_RULES.rule(
+    "spread",
+    "note",
+    says="The screws of a fragment are spread over the plate's holes there, its end hole included.",
+    why="Screws far apart resist bending by a longer arm than the same screws side by side. The end hole is advised, "
+    "not demanded: tests of end screws conflict.",
+    source="assumed share; end screw: Wheeless (for), Beaupre 1992 (against a one-cortex one)",
+    standing="assumed",
+)
+def spread(judged: Judged) -> Iterator[Finding]:
+    """Spread of a main fragment's screws, and its end hole."""
+    summaries = judged.summary.fragments
+    for fragment, summary in zip(_mains(judged), (summaries[0], summaries[-1]), strict=True):
+        row = _outwards(judged, fragment)
+        screws = [screw for screw in plate_screws(judged, fragment.name) if screw.role != "lag"]
+        if len(screws) >= 2 and len(row) >= 3:
+            yield from _huddled(judged, fragment, row, summary)
+        if screws and row and row[-1].number in (1, len(judged.layout.holes)) and _is_empty(judged, row[-1]):
+            end = row[-1].number
+            way = fill(judged, [end], usual_role(judged)) if holds_fragment(judged, end, usual_role(judged)) else None
+            yield Finding(f"The end hole {end} over the {fragment.name} fragment is empty.", (f"h{end}",), None, way)
+
+
+def _huddled(judged: Judged, fragment: Fragment, row: list[HolePlace], summary: FragmentSummary) -> Iterator[Finding]:
+    whole = abs(row[-1].s_mm - row[0].s_mm)
+    limit = judged.thresholds.value("spread", "min_share")
+    if summary.spread_mm >= limit * whole - 1e-6:
+        return
+    message = (
+        f"The screws in the {fragment.name} fragment spread over {summary.spread_mm:.0f} mm of the {whole:.0f} mm of "
+        f"holes there, less than {limit * 100:.0f} %."
+    )
+    yield Finding(message, (f"fragment-{fragment.name}",), None, _spreading(judged, fragment, row, limit * whole))
+
+
+def _spreading(judged: Judged, fragment: Fragment, row: list[HolePlace], need_mm: float) -> Remedy | None:
+    """Fill the outermost or the innermost hole, whichever stretches the screws far enough."""
+    role = usual_role(judged)
+    placed = [s.s_mm for s in plate_screws(judged, fragment.name) if s.role != "lag"]
+    for hole in (row[-1], row[0]):
+        reach = max(abs(hole.s_mm - s) for s in placed)
+        if _is_empty(judged, hole) and reach >= need_mm and holds_fragment(judged, hole.number, role):
+            return fill(judged, [hole.number], role)
+    return None
+
+
+@SPAN_RULES.rule(
+    "plate-span",
+    "caution",
+    says="The plate is long enough: against the fracture, over each main fragment, and it stays on the shaft.",
+    why="A long plate loads its screws less. With too few holes over a fragment there is no room to fix it.",
+    source="plate span ratios from memory (Gautier and Sommer 2003); each bone's holes with its own source",
+    standing="from memory",
+)
+def plate_span(judged: Judged) -> Iterator[Finding]:
+    """Plate against fracture, fragments and shaft."""
+    yield from _short_for_fracture(judged)
+    least = minimum(judged)
+    for fragment in _mains(judged):
+        over = len(_over(judged, fragment.index))
+        if over < least.holes:
+            message = (
+                f"{over} hole{'' if over == 1 else 's'} of the plate over the {fragment.name} fragment; the "
+                f"{judged.layout.bone.label.lower()} needs {least.holes} for {judged.construct.principle}."
+            )
+            short = least.holes - over
+            way = longer_plate(judged, *((short, 0) if fragment.index == 0 else (0, short)))
+            level = firm(least.figure.standing, "caution")
+            source = f"{least.figure.source} ({least.figure.standing})"
+            yield Finding(message, (f"fragment-{fragment.name}",), level, way, source)
+    start, end = judged.layout.plate_ends_mm
+    if not on_shaft(judged, start, end):
+        low, high = (share * judged.layout.shape.length_mm for share in judged.layout.bone.shaft)
+        message = f"The plate runs from {start:.0f} to {end:.0f} mm, off the shaft ({low:.0f} to {high:.0f} mm)."
+        yield Finding(message, ("plate", "bone"), "note")
+
+
+def _short_for_fracture(judged: Judged) -> Iterator[Finding]:
+    ratio = judged.summary.plate_span_ratio
+    if ratio is None or judged.construct.principle != "bridging":
+        return
+    simple = is_simple(judged)
+    limit = judged.thresholds.value("plate-span", "simple_min" if simple else "multifragmentary_min")
+    if ratio >= limit:
+        return
+    kind = "simple" if simple else "wedge or multifragmentary"
+    message = (
+        f"The plate is {judged.layout.plate_length_mm:.0f} mm long, {ratio:.1f} times the fracture; "
+        f"{limit:g} times is remembered for a {kind} fracture that is bridged."
+    )
+    lacking = limit * judged.layout.fracture.length_mm - judged.layout.plate_length_mm
+    more = math.ceil(lacking / judged.layout.series.pitch_mm - 1e-9)
+    way = longer_plate(judged, more // 2, more - more // 2)
+    yield Finding(message, ("plate",), "note", way)
+
+
+@SPAN_RULES.rule(
+    "bridging-span",
+    "note",
+    says="Bridging a simple fracture leaves some holes free over it; compressing one sets the innermost screws near "
+    "it.",
+    why="Free holes lengthen the stretch of plate that bends, which lowers its stress and the strain in a narrow "
+    "gap; bench tests conflict once the far cortex touches. When compressing, near screws hold the faces where they "
+    "were set.",
+    source="free holes from memory, tests conflict; AO Surgery Reference, plates on oblique fractures: first screw "
+    "as near the fracture as possible, no figure given",
+    standing="from memory",
+)
+def bridging_span(judged: Judged) -> Iterator[Finding]:
+    """Free holes over a bridged simple fracture; span of the innermost screws of a compressed one."""
+    flanks = _flanks(judged) if len(judged.layout.fracture.lines) == 1 else None
+    if flanks is None:
+        return
+    if judged.construct.principle == "bridging" and is_simple(judged):
+        yield from _no_free_holes(judged, *flanks)
+    elif judged.construct.principle == "compression":
+        yield from _far_apart(judged, *flanks)
+
+
+def _flanks(judged: Judged) -> tuple[int, int] | None:
+    """Numbers of the innermost filled holes of the two fragments of a single line, lag screws left out."""
+    proximal, distal = (
+        [s.hole for s in plate_screws(judged, fragment.name) if s.role != "lag" and s.hole is not None]
+        for fragment in _mains(judged)
+    )
+    return (proximal[-1], distal[0]) if proximal and distal else None
+
+
+def _no_free_holes(judged: Judged, before: int, behind: int) -> Iterator[Finding]:
+    least = int(judged.thresholds.value("bridging-span", "simple_free_holes_min"))
+    free = sum(_is_empty(judged, hole) for hole in judged.layout.holes[before : behind - 1])
+    if free >= least:
+        return
+    message = (
+        f"{free} hole{'' if free == 1 else 's'} left free over a simple fracture that is bridged; {least} are "
+        "remembered."
+    )
+    yield Finding(message, ("plate", "line-0"), None, _freeing(judged, least - free))
+
+
+def _freeing(judged: Judged, count: int) -> Remedy | None:
+    """Empty the innermost holes, always on the side with more screws, while two stay in each fragment."""
+    proximal, distal = (
+        [s.hole for s in plate_screws(judged, fragment.name) if s.role != "lag" and s.hole is not None]
+        for fragment in _mains(judged)
+    )
+    gone: list[int] = []
+    for _ in range(count):
+        side, inner = (proximal, -1) if len(proximal) >= len(distal) else (distal, 0)
+        if len(side) <= minimum(judged).screws:
+            return None
+        gone.append(side.pop(inner))
+    return empty(judged, sorted(gone))
+
+
+def _far_apart(judged: Judged, before: int, behind: int) -> Iterator[Finding]:
+    pitches = judged.thresholds.value("bridging-span", "compression_max_pitches")
+    limit = pitches * judged.layout.series.pitch_mm
+    places = judged.layout.holes
+    span = places[behind - 1].s_mm - places[before - 1].s_mm
+    proximal, distal = _mains(judged)
+    nearest = [_nearest_free(judged, proximal, before), _nearest_free(judged, distal, behind)]
+    if span <= limit + 1e-6 or nearest == [before, behind]:
+        return
+    message = (
+        f"The innermost screws stand {span:.0f} mm apart, more than {pitches:g} hole spacings ({limit:.0f} mm), though "
+        "nearer holes are free (assumed limit)."
+    )
+    after = places[nearest[1] - 1].s_mm - places[nearest[0] - 1].s_mm
+    way = _moved(judged, [(before, nearest[0]), (behind, nearest[1])]) if after <= limit + 1e-6 else None
+    yield Finding(message, (f"h{before}", f"h{behind}"), None, way)
+
+
+def _nearest_free(judged: Judged, fragment: Fragment, used: int) -> int:
+    """The hole nearest the fracture that a screw of this fragment could stand in."""
+    for hole in _outwards(judged, fragment):
+        if hole.number == used:
+            return used
+        if _is_empty(judged, hole) and holds_fragment(judged, hole.number, "neutral"):
+            return hole.number
+    return used
+
+
+def _moved(judged: Judged, moves: list[tuple[int, int]]) -> Remedy:
+    edits = []
+    for old, new in moves:
+        if old != new:
+            role = judged.construct.holes[old - 1].role
+            edits += [role_edit(judged, old, "empty"), role_edit(judged, new, role, 0.0)]
+    targets = sorted(new for old, new in moves if old != new)
+    return remedy(f"Move the innermost screws to {holes(targets)}", edits)

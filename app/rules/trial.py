@@ -1,0 +1,121 @@
+"""Screws tried out on the construct as it lies, so that a remedy offers only what then holds."""
+
+import math
+from collections.abc import Iterator
+
+from app.case.models import LagScrew, Role
+from app.geometry import Line, ScrewPath
+from app.geometry.fracture import Segment
+from app.geometry.screws import LOCKING, Aim, Bed, lay_screw, spec_for
+from app.rules.facts import lines_pressed
+from app.rules.registry import Judged
+
+ROUNDING_DEG = 0.05  # angles are told to whole degrees; what rounds to the limit keeps it
+FREE_TILT_DEG = 70.0  # a free screw leaning further would run along the bone
+
+
+def _bed(judged: Judged, *, beside: bool = False) -> Bed:
+    layout = judged.layout
+    seat, standoff = (0.0, 0.0) if beside else (layout.series.seat_mm, layout.construct.plate.standoff_mm)
+    return Bed(layout.shape, layout.fracture, seat, standoff, judged.thresholds.value("screw-length", "tip_mm"))
+
+
+def in_hole(judged: Judged, number: int, role: Role, tilt_deg: float = 0.0) -> ScrewPath:
+    """The screw that a role and tilt would put into hole ``number``, without an eccentric one's shift."""
+    s_mm = judged.layout.holes[number - 1].s_mm
+    spec = spec_for(role, judged.layout.series, judged.catalogue)
+    tilt = 0.0 if role in LOCKING else tilt_deg
+    return lay_screw(_bed(judged), f"h{number}", role, spec, number, Aim(s_mm, s_mm, tilt))
+
+
+def beside(judged: Judged, lag: LagScrew) -> ScrewPath:
+    """The path of a lag screw beside the plate."""
+    aim = Aim(lag.position_mm, lag.position_mm, lag.tilt_deg)
+    return lay_screw(_bed(judged, beside=True), "s1", "lag", judged.catalogue.screws[lag.screw], None, aim)
+
+
+def holds_fragment(judged: Judged, number: int, role: Role) -> bool:
+    """Whether a straight screw in this hole would hold two cortices of one fragment, clear of the fracture."""
+    fragment = judged.layout.holes[number - 1].fragment
+    if fragment is None:
+        return False
+    screw = in_hole(judged, number, role)
+    name = judged.layout.fracture.fragments[fragment].name
+    clearance = judged.thresholds.value("near-fracture", "clearance_diameters") * screw.spec.thread_mm
+    clear = screw.clear_of_fracture_mm >= clearance and not screw.crosses_fracture
+    return clear and all(owner == name for owner in screw.owners)
+
+
+def rim_mm(judged: Judged, screw: ScrewPath) -> float:
+    """Least bone, along the surface, between where a lag screw enters or leaves and a fracture edge."""
+    fracture = judged.layout.fracture
+    ends = screw.passages[0].entry, screw.passages[-1].exit
+    faces = [face(y) - s for line in fracture.lines for face in (line.proximal_face, line.distal_face) for s, y in ends]
+    if fracture.wedge is not None:
+        (one, end), (two, _), _ = fracture.wedge.corners
+        faces += [corner - s for corner in (one, two) for s, y in ends if y * end > 0]
+    return min(abs(distance) for distance in faces)
+
+
+def presses_well(judged: Judged, screw: ScrewPath, line: Line) -> bool:
+    """Whether a lag screw presses this line, squarely enough not to slide, with a sound rim."""
+    if line not in lines_pressed(judged, screw) or screw.angle_to_normal_deg is None:
+        return False
+    limits = judged.thresholds
+    rim = limits.value("lag-valid", "rim_diameters") * screw.spec.thread_mm
+    steady = screw.angle_to_normal_deg <= limits.value("lag-angle", "sliding_deg") + ROUNDING_DEG
+    return steady and rim_mm(judged, screw) >= rim
+
+
+def square_tilt(segment: Segment) -> float:
+    """Tilt of a screw that stands square on a face, -90 to 90 degrees."""
+    (x1, y1), (x2, y2) = segment
+    lean = math.degrees(math.atan2(x2 - x1, y1 - y2))
+    lean = (lean + 90) % 180 - 90
+    return lean - 90 if lean > 0 else lean + 90
+
+
+def _tilts(judged: Judged, line: Line, reach_deg: float) -> list[float]:
+    """Tilts worth trying, the squarest first: each face of the line and its wedge, as far as the reach goes."""
+    squares = [square_tilt(segment) for segment in _faces(judged, line)]
+    held = [max(-reach_deg, min(reach_deg, tilt * share)) for tilt in squares for share in (1.0, 0.85, 0.7)]
+    return list(dict.fromkeys(round(tilt, 1) for tilt in held))
+
+
+def _faces(judged: Judged, line: Line) -> list[Segment]:
+    low, high = line.extent_mm
+    wedge = judged.layout.fracture.wedge
+    if wedge is not None and wedge.line == line.index:
+        places = [corner[0] for corner in wedge.corners]
+        low, high = min(low, *places), max(high, *places)
+    return [seg for seg in judged.layout.fracture.segments if low - 1e-6 <= (seg[0][0] + seg[1][0]) / 2 <= high + 1e-6]
+
+
+def best_lag_tilt(judged: Judged, number: int, line: Line) -> float | None:
+    """The squarest tilt within the hole's reach at which a lag screw presses the line well; None if there is none."""
+    tilts = _tilts(judged, line, judged.layout.series.reach_deg)
+    return next((t for t in tilts if presses_well(judged, in_hole(judged, number, "lag", t), line)), None)
+
+
+def lag_beside_plate(judged: Judged, line: Line) -> LagScrew | None:
+    """A lag screw beside the plate that presses the line well; None if no size and tilt does."""
+    return next((lag for lag in _free_lags(judged, line) if presses_well(judged, beside(judged, lag), line)), None)
+
+
+def _free_lags(judged: Judged, line: Line) -> Iterator[LagScrew]:
+    shape = judged.layout.shape
+    for key in _sizes(judged):
+        for (x1, y1), (x2, y2) in _faces(judged, line):
+            x, y = (x1 + x2) / 2, (y1 + y2) / 2
+            for tilt in _tilts(judged, line, FREE_TILT_DEG):
+                start = x - (shape.near(x) - y) * math.tan(math.radians(tilt))
+                if 5 <= start <= shape.length_mm - 5:
+                    yield LagScrew(position_mm=round(start, 1), tilt_deg=tilt, screw=key)
+
+
+def _sizes(judged: Judged) -> list[str]:
+    """The plate's own cortex screw, then thinner ones, thickest first."""
+    screws = judged.catalogue.screws
+    own = screws[judged.layout.series.cortex_screw].thread_mm
+    fit = [s for s in screws.values() if s.kind == "cortex" and 2.0 <= s.thread_mm <= own]
+    return [screw.key for screw in sorted(fit, key=lambda screw: -screw.thread_mm)]
