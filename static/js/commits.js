@@ -132,6 +132,6 @@ export class Commits {
 
 /** @param {import("./api.js").Problem} problem @returns {string} why an edit was refused, without the document's paths */
 export function refusal(problem) {
-  const reasons = [...new Set(problem.faults.map((fault) => fault.message))];
-  return reasons.length ? `Not changed: ${reasons.join("; ")}.` : problem.error;
+  const reason = problem.faults[0]?.message;
+  return reason ? `Not changed: ${reason}.` : problem.error;
 }

@@ -28,7 +28,7 @@ export class Gesture {
     this.base = handle.getAttribute("transform") ?? "";
     this.sending = false;
     this.over = false;
-    this.before = page.svg.cloneNode(true);
+    this.before = page.svg.outerHTML;
     this.panels = [...document.querySelectorAll("#panel-summary, #panel-warnings, #panel-screws")].map(
       (panel) => [panel.id, panel.innerHTML],
     );
@@ -68,7 +68,7 @@ export class Gesture {
       seq: (this.page.sequence += 1),
       version: this.page.version,
       construct: this.page.construct,
-      drawing: new XMLSerializer().serializeToString(this.before),
+      drawing: this.before,
       panels: { setup: null, head: null, .../** @type {any} */ (this.#oldPanels()) },
       status: "",
     });

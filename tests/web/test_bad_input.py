@@ -83,12 +83,12 @@ def test_bodies_that_are_no_documents(client: TestClient, stored: Stored, addres
 
 @pytest.mark.parametrize("number", ["NaN", "Infinity", "-Infinity", "1e999", "-1e999"])
 def test_numbers_that_are_none(client: TestClient, stored: Stored, number: str) -> None:
-    body = '{"edit": {"op": "move_fracture", "target": 0, "line": 0, "position_mm": %s}}' % number
+    body = f'{{"edit": {{"op": "move_fracture", "target": 0, "line": 0, "position_mm": {number}}}}}'
     for way in ("preview", "edits"):
         answer = client.post(f"{stored.path}/{way}", content=body, headers={**JSON, "If-Match": '"1"'})
         assert answer.status_code in (400, 422), answer.text
         assert "position_mm" in answer.text or "JSON" in answer.text
-    view = '{"view": [0, %s], "edit": null}' % number
+    view = f'{{"view": [0, {number}], "edit": null}}'
     assert client.post(f"{stored.path}/preview", content=view, headers=JSON).status_code in (400, 422)
     assert stored.get()["version"] == 1
 
