@@ -28,7 +28,11 @@ def derived_remedy(judged: Judged, faults: Faults) -> Remedy | None:
     return Remedy("Use the derived order", {"op": "set_order", "target": judged.target, "order": None})
 
 
-def _findings(judged: Judged, faults: Faults) -> Iterator[Finding]:
+def _findings(judged: Judged, faults: Faults, *roles: str) -> Iterator[Finding]:
+    """Findings where the construct has screws of all the roles without which there is nothing to judge."""
+    placed = {screw.role for screw in judged.layout.screws}
+    if not all(any(role.startswith(needed) for role in placed) for needed in roles):
+        return
     found = faults(judged, course_of(judged))
     remedy = derived_remedy(judged, faults) if found else None
     for message, subject in found:
@@ -76,7 +80,7 @@ def _obtuse_faults(judged: Judged, course: Course) -> list[Fault]:
 )
 def obtuse_first(judged: Judged) -> Iterator[Finding]:
     """Name the screw that fixes the acute side first; offer the derived order, or to exchange the two roles."""
-    for finding in _findings(judged, _obtuse_faults):
+    for finding in _findings(judged, _obtuse_faults, "eccentric"):
         yield Finding(finding.message, finding.subject, remedy=finding.remedy or _exchange(judged))
 
 
@@ -129,7 +133,7 @@ def _unheld_faults(_judged: Judged, course: Course) -> list[Fault]:
 )
 def check_first_screw(judged: Judged) -> Iterator[Finding]:
     """Name eccentric screws that go in before the screw they pull against."""
-    return _findings(judged, _unheld_faults)
+    return _findings(judged, _unheld_faults, "eccentric")
 
 
 def _blocked_faults(judged: Judged, course: Course) -> list[Fault]:
@@ -164,7 +168,7 @@ def _blocked_faults(judged: Judged, course: Course) -> list[Fault]:
 )
 def compress_first(judged: Judged) -> Iterator[Finding]:
     """Name eccentric screws whose travel is lost."""
-    return _findings(judged, _blocked_faults)
+    return _findings(judged, _blocked_faults, "eccentric")
 
 
 def _late_lag_faults(judged: Judged, course: Course) -> list[Fault]:
@@ -194,7 +198,7 @@ def _late_lag_faults(judged: Judged, course: Course) -> list[Fault]:
 )
 def lag_before_lock(judged: Judged) -> Iterator[Finding]:
     """Name lag screws that come too late."""
-    return _findings(judged, _late_lag_faults)
+    return _findings(judged, _late_lag_faults, "lag", "locking")
 
 
 def _late_cortex_faults(judged: Judged, course: Course) -> list[Fault]:
@@ -228,7 +232,7 @@ def _late_cortex_faults(judged: Judged, course: Course) -> list[Fault]:
 )
 def cortex_before_lock(judged: Judged) -> Iterator[Finding]:
     """Name cortex screws that come too late."""
-    return _findings(judged, _late_cortex_faults)
+    return _findings(judged, _late_cortex_faults, "locking")
 
 
 def _one_end_faults(judged: Judged, course: Course) -> list[Fault]:
@@ -261,7 +265,7 @@ def _one_end_faults(judged: Judged, course: Course) -> list[Fault]:
 )
 def secure_other_end(judged: Judged) -> Iterator[Finding]:
     """Name the first screw that settles one end with the other still free."""
-    return _findings(judged, _one_end_faults)
+    return _findings(judged, _one_end_faults, "locking")
 
 
 @ORDER_RULES.rule(
@@ -274,10 +278,11 @@ def secure_other_end(judged: Judged) -> Iterator[Finding]:
 )
 def torque_by_hand(judged: Judged) -> Iterator[Finding]:
     """Say so where the stock list gives no torque for a locking screw that is used."""
-    without = [one for one in course_of(judged) if one.duty == "lock" and one.screw.spec.torque_nm is None]
+    locks = [screw for screw in judged.layout.screws if screw.spec.kind == "locking"]
+    without = [screw for screw in locks if screw.spec.torque_nm is None]
     if without:
-        label = without[0].screw.spec.label
+        label = without[0].spec.label
         yield Finding(
             f"No torque is on file for the {label}: find its maker's figure before driving it home, by hand.",
-            tuple(one.id for one in without),
+            tuple(screw.id for screw in without),
         )

@@ -130,7 +130,7 @@ def test_torque_is_asked_for_where_the_stock_has_none() -> None:
     one = judged(case)
     bare = tuple(replace(screw, spec=replace(screw.spec, torque_nm=None)) for screw in one.layout.screws)
     (found,) = ORDER_RULES.judge(judged_layout(case, replace(one.layout, screws=bare)))
-    assert (found.rule, found.level, found.subject) == ("torque-by-hand", "note", ("h1", "h11", "h3", "h9"))
+    assert (found.rule, found.level, found.subject) == ("torque-by-hand", "note", ("h1", "h3", "h9", "h11"))
 
 
 def test_every_permutation_of_five_screws_is_warned_about_by_its_facts() -> None:
