@@ -1,4 +1,7 @@
-"""What the mechanics answers, as frozen data. A model estimate for comparing layouts, not a prediction for a patient."""
+"""What the mechanics answers, as frozen data.
+
+A model estimate for comparing layouts, not a prediction for a patient.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +14,8 @@ from app.mechanics.model import LoadCase, Supports
 class Motion:
     """Motion of the distal face against the proximal one at one line, caused by the load (mm, degrees).
 
-    `near`, `far`: along the axis at the two cortices, opening positive. `shear`: across the axis at the line's middle, in
+    `near`, `far`: along the axis at the two cortices, opening positive. `shear`: across the axis at the line's
+    middle, in
     any direction. `turn`: in-plane rotation; `twist`: about the axis.
     """
 
@@ -24,7 +28,10 @@ class Motion:
 
 @dataclass(frozen=True, slots=True)
 class Strain:
-    """Axial motion ÷ gap left after tightening, in percent, closing or opening. None where there is no gap: `reason` says so."""
+    """Axial motion ÷ gap left after tightening, in percent, closing or opening.
+
+    None where there is no gap: `reason` says so.
+    """
 
     near_percent: float | None
     far_percent: float | None
@@ -35,10 +42,13 @@ class Strain:
 class InterfaceAnswer:
     """Contact at one fracture line.
 
-    `near_preloaded`, `far_preloaded`: pressed by tightening alone. `near_closed`, `far_closed`: touching under the load case;
-    `closed`: both. `preload_n`: force pressing the faces before load. `opens_at_factor`: multiple of the load case's axial and
+    `near_preloaded`, `far_preloaded`: pressed by tightening alone. `near_closed`, `far_closed`: touching under the
+    load case;
+    `closed`: both. `preload_n`: force pressing the faces before load. `opens_at_factor`: multiple of the load case's
+    axial and
     bending load at which a pressed face loses contact (None: nothing was pressed, or it never opens), `opens_at_n` and
-    `opens_at_nmm` the same in axial load and bending; `margin` = factor − 1. `slip_ratio`: friction used (None: the line slides or is open).
+    `opens_at_nmm` the same in axial load and bending; `margin` = factor − 1. `slip_ratio`: friction used (None: the
+    line slides or is open).
     """
 
     near_preloaded: bool
@@ -65,7 +75,9 @@ class LineAnswer:
 
 @dataclass(frozen=True, slots=True)
 class PlateStress:
-    """Largest nominal stress of each plate section (MPa, magnitude: axial, both bendings, torsional shear, von Mises) along `s_mm`.
+    """Largest nominal stress of each plate section.
+
+    (MPa, magnitude: axial, both bendings, torsional shear, von Mises) along `s_mm`.
 
     Net section at hole centres, full section at hole edges; no stress concentration. `peak_mpa` at `peak_s_mm`.
     `yield_ratio`: peak ÷ yield strength. `fatigue_ratio`: largest change caused by the load ÷ fatigue strength.
@@ -83,8 +95,10 @@ class PlateStress:
 class ScrewAnswer:
     """Load of one screw against what it can take; None where it does not apply.
 
-    `pull_out_ratio`: force along the screw ÷ Chapman's pull-out force of the cortices held (a clamped or lag screw carries at least
-    its own tightening). `bending_ratio`: bending stress of a locking screw's core ÷ its yield strength. `friction_ratio`: shear
+    `pull_out_ratio`: force along the screw ÷ Chapman's pull-out force of the cortices held (a clamped or lag screw
+    carries at least
+    its own tightening). `bending_ratio`: bending stress of a locking screw's core ÷ its yield strength.
+    `friction_ratio`: shear
     at a clamped screw ÷ friction × clamp force; above 1 it slips.
     """
 
@@ -97,10 +111,14 @@ class ScrewAnswer:
 
 @dataclass(frozen=True, slots=True)
 class MechanicsResult:
-    """All answers for one construct. When `unstable` says why the construct holds nothing, every figure is None or empty.
+    """All answers for one construct.
 
-    Bending stiffness: moment ÷ relative rotation of the two bone ends, which turn freely (uniform moment, as between the inner
-    rollers of a four-point test). Axial and torsional stiffness hold for `supports`. All are secant values at the load case, or at
+    When `unstable` says why the construct holds nothing, every figure is None or empty.
+
+    Bending stiffness: moment ÷ relative rotation of the two bone ends, which turn freely (uniform moment, as between
+    the inner
+    rollers of a four-point test). Axial and torsional stiffness hold for `supports`. All are secant values at the
+    load case, or at
     100 N and 1 N·m where it has no such component. `lines` has one answer per fracture line; `worst_line` has the
     largest axial or shear motion.
     """

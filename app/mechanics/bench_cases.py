@@ -1,4 +1,7 @@
-"""Published bench tests: what each paper tells, what it leaves out, and the figure to hit. A record of facts, no code."""
+"""Published bench tests: what each paper tells, what it leaves out, and the figure to hit.
+
+A record of facts, no code.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +12,8 @@ from dataclasses import dataclass
 class BenchCase:
     """One published test as far as it could be read.
 
-    `standing`: published (figure read in the page cited) or from memory (to be checked). `tolerance`: what counts as a hit, and why.
+    `standing`: published (figure read in the page cited) or from memory (to be checked). `tolerance`: what counts as
+    a hit, and why.
     """
 
     number: int
@@ -28,8 +32,10 @@ BENCH_CASES = (
         1,
         "Near-cortex motion of a 3.5 locking plate",
         "Plate with 11 combination holes on a plastic tube, 3 mm gap, axial load 150 N",
-        "E 3.1 GPa, outer diameter 30, wall 7, cylinder 120 mm, gap 3, 11 holes, screws in the 2nd to 4th hole from the fracture, stand-off 2",
-        "plate metal (steel or titanium), thickness 3.0-3.4 mm, width 11, pitch 13, hole 4.0, screw core 2.9; both ends ball "
+        "E 3.1 GPa, outer diameter 30, wall 7, cylinder 120 mm, gap 3, 11 holes, screws in the 2nd to 4th hole from "
+        "the fracture, stand-off 2",
+        "plate metal (steel or titanium), thickness 3.0-3.4 mm, width 11, pitch 13, hole 4.0, screw core 2.9; both "
+        "ends ball "
         "joints, one held, both held; that the two papers share one rig; 120 mm taken as the length of each piece",
         "0.282 mm at 150 N",
         "Döbele et al., Langenbecks Arch Surg 2010;395:421-8; BMC Musculoskelet Disord 2012;13:33",
@@ -41,7 +47,8 @@ BENCH_CASES = (
         "Stiffness of a broad titanium locking plate",
         "11-hole plate, screws in holes 1, 3 and 5 from each end, bone surrogate of strong bone",
         "hole pattern, number of holes, screw size, stand-off 1 (sister papers)",
-        "tube 27 × 7 mm, plate 17.5 × 5.6 mm and gap 10 (from memory); E 10-16 GPa, pitch 17-20, length 250-300 mm, screw core "
+        "tube 27 × 7 mm, plate 17.5 × 5.6 mm and gap 10 (from memory); E 10-16 GPa, pitch 17-20, length 250-300 mm, "
+        "screw core "
         "4.0; supports; rigidity taken as moment × whole length ÷ rotation",
         "axial 2.9 kN/mm; bending 82.9 N·m²; torsion 0.40 N·m²/°",
         "Bottlang et al., J Bone Joint Surg Am 2009;91:1985-94, Table I",
@@ -51,13 +58,15 @@ BENCH_CASES = (
     BenchCase(
         3,
         "Stand-off and bending, 2.0 locking plate",
-        "54 plates, three screws a fragment, stand-off 1, 1.5 and 3 mm, three working lengths, open gap, four-point bending and torsion",
+        "54 plates, three screws a fragment, stand-off 1, 1.5 and 3 mm, three working lengths, open gap, four-point "
+        "bending and torsion",
         "screws per fragment, stand-offs, open gap",
         "plate 5.5 × 1.5 mm, pitch 7, rod 10-16 mm, E 3-17 GPa, working lengths in mm",
         "bending stiffness not changed by stand-off; falls with working length",
         "2.0 mm plate, plate-bone distance and working length (authors not shown), bench study, abstract",
         "published",
-        "trend: under 10 % change between 1 and 3 mm (the paper's scatter is not known), and a fall with working length",
+        "trend: under 10 % change between 1 and 3 mm (the paper's scatter is not known), and a fall with working "
+        "length",
     ),
     BenchCase(
         4,
@@ -79,7 +88,8 @@ BENCH_CASES = (
         "ratio: axial 1.02, lateral 1.11, torsion 1.14 (scatter large); no difference in the second paper",
         "BioMed Res Int 2021;6649712, Table 1; J Orthop Trauma 2010;24:207-11, abstract",
         "published",
-        "trend: not under 0.99, and not above the table's ratio by more than one standard deviation of it (1.53, 1.81, 1.50)",
+        "trend: not under 0.99, and not above the table's ratio by more than one standard deviation of it (1.53, "
+        "1.81, 1.50)",
     ),
     BenchCase(
         6,
@@ -97,7 +107,8 @@ BENCH_CASES = (
         "One hole left free on each side",
         "12-hole titanium plate on a cylinder, open gap about 6 mm, three screws a fragment",
         "none",
-        "everything: tube 27 × 6 mm, E 10-17 GPa, plate 14 × 4.5-5.2, pitch 18-20, stand-off 1-2; ball joints (held ends shown apart)",
+        "everything: tube 27 × 6 mm, E 10-17 GPa, plate 14 × 4.5-5.2, pitch 18-20, stand-off 1-2; ball joints (held "
+        "ends shown apart)",
         "almost twice as flexible in compression and torsion (read as 1.7-2.2 and 1.5-2.2)",
         "Stoffel et al., Injury 2003;34 Suppl 2:B11-19",
         "from memory, to be checked",
@@ -108,7 +119,8 @@ BENCH_CASES = (
         "Compression by one and two eccentric screws",
         "3.5 compression plate on 20 mm plastic rods with a load cell between",
         "rod 20 mm, one or two load screws",
-        "rod modulus 2.8-3.1 GPa, plate 11 × 3.3 steel, pitch 13, travel 0.8-1.0 mm, no slack, no slip, load cell as stiff as the rod",
+        "rod modulus 2.8-3.1 GPa, plate 11 × 3.3 steel, pitch 13, travel 0.8-1.0 mm, no slack, no slip, load cell "
+        "as stiff as the rod",
         "131 N after the first, 296 N after the second screw (ratio 2.3)",
         "Ferringo et al., PLoS ONE 2023;18:e0286937",
         "published",
@@ -119,7 +131,8 @@ BENCH_CASES = (
         "Torsion of a 3.5 locking plate",
         "3.5 plate on a synthetic cylinder, open gap, four screw patterns",
         "plate size, open gap",
-        "tube 20-30 mm, wall 3-5 mm, E 10-17 GPa, gap 3-10 mm, plate 11 × 3.3 steel or titanium, 8 holes, length 160-240 mm",
+        "tube 20-30 mm, wall 3-5 mm, E 10-17 GPa, gap 3-10 mm, plate 11 × 3.3 steel or titanium, 8 holes, length "
+        "160-240 mm",
         "0.9-1.2 N·m/°",
         "Padron et al., BMC Res Notes 2017, doi 10.1186/s13104-017-3102-y, abstract and Fig. 3",
         "published",
@@ -130,7 +143,8 @@ BENCH_CASES = (
         "Far cortex touching in bending, plate on the tension side",
         "12-hole 3.5 plate, small gap, four-point bending, long working length",
         "12 holes, six specimens",
-        "gap 1-2 mm, outer to inner roller 40-80 mm, tube 20-30 mm, plate 11 × 3.3 steel, four screws a side with two or three holes free",
+        "gap 1-2 mm, outer to inner roller 40-80 mm, tube 20-30 mm, plate 11 × 3.3 steel, four screws a side with "
+        "two or three holes free",
         "far cortex touched at 150-155 N",
         "12-hole 3.5 plate, short fragment, doi 10.1055/s-0044-1791701, abstract",
         "published",

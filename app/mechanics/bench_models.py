@@ -53,7 +53,10 @@ class Bar:
     modulus_mpa: float
 
     def over(self, middle_mm: float, standoff_mm: float) -> Plate:
-        """The plate with its middle at `middle_mm`; strengths as cold-worked steel (from memory), not used by any case."""
+        """The plate with its middle at `middle_mm`; strengths as cold-worked steel.
+
+        (from memory), not used by any case.
+        """
         first = middle_mm - self.pitch_mm * (self.holes - 1) / 2.0
         return Plate(
             width_mm=self.width_mm,
@@ -97,7 +100,7 @@ class Screwing:
                 fragment,
                 fragment,
                 clamp_force_n=1000.0,
-            )  # fmt: skip
+            )
             for n, fragment in numbered
         )
 

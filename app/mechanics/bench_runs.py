@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from itertools import product
+from itertools import pairwise, product
 
 from app.mechanics.answers import MechanicsResult
 from app.mechanics.bench_cases import BENCH_CASES, BenchCase
@@ -104,7 +104,7 @@ def _small_plate_standoff() -> list[BenchRow]:
         spans = [Screwing((n, n + 1, n + 2), 1.5, 2.0) for n in (4, 3, 2)]
         stiff = [[_bending(analyse(plated(rod, bar, span, 3.0, off))) for off in (1.0, 1.5, 3.0)] for span in spans]
         change += [max(row) / min(row) for row in stiff]
-        fall += [after[k] / before[k] for before, after in zip(stiff, stiff[1:], strict=False) for k in range(3)]
+        fall += [after[k] / before[k] for before, after in pairwise(stiff) for k in range(3)]
     return [
         _trend(3, "bending stiffness, largest ÷ smallest over stand-off 1-3 mm", "×", change, 1.0, 1.1),
         _trend(3, "bending stiffness, next longer ÷ shorter working length", "×", fall, 0.0, 0.999),
@@ -156,9 +156,9 @@ def _open_gap() -> list[BenchRow]:
         base = _axial(plated(tube, bar, spans[1], 1.5, 1.0, supports=ends))
         gap += [_axial(plated(tube, bar, spans[1], size, 1.0, supports=ends)) / base for size in (3.0, 6.0, 10.0)]
     by_span = [_axial(plated(tube, bar, one, 3.0, 1.0)) for one in spans]
-    span += [after / before for before, after in zip(by_span, by_span[1:], strict=False)]
+    span += [after / before for before, after in pairwise(by_span)]
     by_off = [_axial(plated(tube, bar, spans[1], 3.0, one)) for one in (1.0, 2.0, 4.0, 6.0)]
-    off += [after / before for before, after in zip(by_off, by_off[1:], strict=False)]
+    off += [after / before for before, after in pairwise(by_off)]
     return [
         _trend(6, "axial stiffness, gap 3-10 mm ÷ gap 1.5 mm", "×", gap, 1.0 - 1e-9, 1.0 + 1e-9),
         _trend(6, "axial stiffness, next longer ÷ shorter working length", "×", span, 0.0, 0.999),
@@ -184,7 +184,8 @@ def _hole_left_free() -> list[BenchRow]:
 
 
 def _eccentric() -> list[BenchRow]:
-    first, second = [], []
+    first: list[float] = []
+    second: list[float] = []
     for modulus, travel in product((2_800.0, 3_100.0), (0.8, 1.0)):
         rod, bar = Cylinder(20.0, 10.0, 160.0, modulus, 0.35), Bar(11.0, 3.3, 4.0, 13.0, 8, STEEL_MPA)
         base = plated(rod, bar, Screwing((1, 2, 3, 4), 2.4, 3.5, "clamped"), 0.0, 0.0)

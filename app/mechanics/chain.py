@@ -1,6 +1,7 @@
 """Block elimination along one fragment, from its far end to its face at the fracture.
 
-Stations are ordered along the shaft and each couples only with its neighbours (block tridiagonal, 6 × 6 blocks: bone node,
+Stations are ordered along the shaft and each couples only with its neighbours (block tridiagonal, 6 × 6 blocks: bone
+node,
 plate node). The two ends are kept; everything between is eliminated once, in one pass: cost linear in the stations.
 All arrays may carry any leading axes (planes, fragments, screw patterns), which are done together.
 """
@@ -19,7 +20,8 @@ class FragmentBlocks:
     """Stiffness of one fragment (or a batch) in stations 0 … n+1; station 0 and n+1 are its ends.
 
     `diagonal` (…, n+2, 6, 6); `to_next` (…, n+2, 6, 6) couples station k with k+1 for 1 ≤ k ≤ n; `to_start`
-    (…, n+2, 6, 6) couples station k with station 0; `load` (…, n+2, 6, r). A fragment with fewer stations than the batch
+    (…, n+2, 6, 6) couples station k with station 0; `load` (…, n+2, 6, r). A fragment with fewer stations than the
+    batch
     has unit diagonals and no coupling in the spare ones.
     """
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from app.mechanics.frame import Frame, dofs
-from app.mechanics.members import IntArray
+from app.mechanics.members import BoolArray, IntArray
 from app.mechanics.model import LagScrew
 from app.mechanics.sections import Array, bone_at, bone_section
 
@@ -25,7 +25,8 @@ class Interface:
     """Coordinates of all lines and lags over the kept in-plane unknowns.
 
     `rows` (k, m): q = rows·d, in the order near opening, far opening, near sliding, far sliding of each line, then the
-    elongation of each lag. `opening` lists the rows of the openings. `stiffness` (k,) N/mm, `clearance` (k,) mm. `sticks` per line: sliding is held by friction while pressed.
+    elongation of each lag. `opening` lists the rows of the openings. `stiffness` (k,) N/mm, `clearance` (k,) mm.
+    `sticks` per line: sliding is held by friction while pressed.
     """
 
     rows: Array
@@ -64,9 +65,12 @@ def all_lags(frame: Frame) -> tuple[LagScrew, ...]:
 
 
 def build_interface(frame: Frame) -> Interface:
-    """Interface of a frame. Spring of one cortex: half the bone's section over a layer one cortex thick, E·A/(2t)
-    against closing and G·A/(2t) against sliding. Faces stick when the line is flatter than the friction angle
-    (tan a ≤ µ) or a lag presses it; otherwise they slide freely."""
+    """Interface of a frame.
+
+    Spring of one cortex: half the bone's section over a layer one cortex thick, E·A/(2t) against closing and G·A/(2t)
+    against sliding. Faces stick when the line is flatter than the friction angle (tan a ≤ µ) or a lag presses it;
+    otherwise they slide freely.
+    """
     construct = frame.construct
     lags, size = all_lags(frame), 3 * frame.top.count
     count = 4 * len(construct.fracture_lines)
@@ -131,8 +135,9 @@ def _lag_row(frame: Frame, lag: LagScrew) -> tuple[Array, float]:
 class OpenConstruct:
     """The construct with every line open, under one pair of supports.
 
-    `columns` (m, c): in-plane displacements per unit of axial load, bending, eccentric shift and pre-bend, then per unit force of each
-    interface coordinate; `compliance` (k, k) and `drive` (k, 4) are the same read at the interface.
+    `columns` (m, c): in-plane displacements per unit of axial load, bending, eccentric shift and pre-bend, then per
+    unit
+    force of each interface coordinate; `compliance` (k, k) and `drive` (k, 4) are the same read at the interface.
     """
 
     columns: Array
@@ -145,13 +150,14 @@ class InterfaceState:
     """Forces (k,) on the interface coordinates (positive: pushes the faces apart) and which openings press (k,)."""
 
     force: Array
-    pressing: Array
+    pressing: BoolArray
 
 
-def press(interface: Interface, compliance: Array, free: Array, joined: Array, offset: Array) -> InterfaceState:
-    """Find which faces press. `free` (k,): coordinates without interface forces; `joined` (k,) bool: springs that act both
-    ways (lags) or with their cortex (sticking); `offset` (k,): unstretched value of those springs.
+def press(interface: Interface, compliance: Array, free: Array, joined: BoolArray, offset: Array) -> InterfaceState:
+    """Find which faces press.
 
+    `free` (k,): coordinates without interface forces; `joined` (k,): springs that act both ways (lags) or with their
+    cortex (sticking); `offset` (k,): unstretched value of those springs.
     Force of an acting spring r = −k·(q + c). Without sticking the matrix is positive definite and the least-index rule
     ends (Murty, Linear Complementarity, ch. 4; from memory). Should sticking keep the search turning, the faces slide.
     """
@@ -169,7 +175,7 @@ def press(interface: Interface, compliance: Array, free: Array, joined: Array, o
     return found
 
 
-def _search(interface: Interface, compliance: Array, gap: Array, joined: Array) -> InterfaceState | None:
+def _search(interface: Interface, compliance: Array, gap: Array, joined: BoolArray) -> InterfaceState | None:
     opening, count = interface.opening, len(gap)
     pressing = np.zeros(count, dtype=bool)
     pressing[opening] = gap[opening] < 0.0
@@ -186,7 +192,7 @@ def _search(interface: Interface, compliance: Array, gap: Array, joined: Array) 
     return None
 
 
-def _acting(interface: Interface, pressing: Array, joined: Array) -> Array:
+def _acting(interface: Interface, pressing: BoolArray, joined: BoolArray) -> BoolArray:
     active = pressing | joined
     for k in range(interface.lines):
         for side in (0, 1):
@@ -195,7 +201,7 @@ def _acting(interface: Interface, pressing: Array, joined: Array) -> Array:
     return active
 
 
-def _spring_forces(interface: Interface, compliance: Array, gap: Array, active: Array) -> Array:
+def _spring_forces(interface: Interface, compliance: Array, gap: Array, active: BoolArray) -> Array:
     at = np.flatnonzero(active)
     force = np.zeros(len(gap))
     if len(at):

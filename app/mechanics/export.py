@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from app.mechanics.contact import Interface
-from app.mechanics.frame import BONE_PIECES, Frame, Members, screw_places
+from app.mechanics.frame import Frame, screw_places
 from app.mechanics.screw_joints import plate_height
 from app.mechanics.sections import bone_at, bone_section, full_plate_section, net_plate_section
+from app.mechanics.shaft_members import BONE_PIECES, Members
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +127,7 @@ class _Drawing:
             at.sort()
             points = [(ends[0] + f * (ends[1] - ends[0]), y[0] + f * (y[1] - y[0])) for f in at]
             names = self._pieces("plate", members, n, points)
-            for k, (a, b) in enumerate(zip(at, at[1:], strict=False)):
+            for k, (a, b) in enumerate(pairwise(at)):
                 at_hole = (members.hole_i[n] and a == 0.0) or (members.hole_j[n] and b == 1.0)
                 p = net if at_hole else full
                 sizes = (plate.modulus_mpa, plate.shear_modulus_mpa, p.area, p.i_y, p.i_z, p.torsion)

@@ -9,6 +9,7 @@ import numpy as np
 from app.mechanics.answers import PlateStress, ScrewAnswer
 from app.mechanics.chain import recover_stations
 from app.mechanics.frame import Frame, fragment_shifts, line_screw_nodes, screw_places
+from app.mechanics.members import BoolArray
 from app.mechanics.model import Construct, LagScrew, Screw
 from app.mechanics.screw_joints import pull_out_n, screw_forces
 from app.mechanics.sections import Array, bone_at, full_plate_section, net_plate_section
@@ -39,8 +40,9 @@ def _plate_ends(frame: Frame, top: Array, stations: Array) -> tuple[Array, Array
 def plate_stress(frame: Frame, top: Array, stations: Array, bent: Array) -> PlateStress:
     """Stress of the first state along the plate; the second state is the change that the load caused.
 
-    Per member at four sections: node i, edge of its hole, edge of the hole of j, node j. σ = |N|/A + |M_z|·t/2I_z + |M_y|·b/2I_y,
-    τ = T/W, von Mises √(σ² + 3τ²): the extreme fibres of all parts taken together. `bent` (c,) scales the pre-bend.
+    Per member at four sections: node i, edge of its hole, edge of the hole of j, node j. σ = |N|/A + |M_z|·t/2I_z +
+    |M_y|·b/2I_y, τ = T/W, von Mises √(σ² + 3τ²): the extreme fibres of all parts taken together. `bent` (c,) scales
+    the pre-bend.
     """
     plate, spec = frame.plate, frame.construct.plate
     i, j = _plate_ends(frame, top, stations)
@@ -67,7 +69,7 @@ def plate_stress(frame: Frame, top: Array, stations: Array, bent: Array) -> Plat
     )
 
 
-def _section_stress(construct: Construct, force: Array, reach: Array, net: Array) -> Array:
+def _section_stress(construct: Construct, force: Array, reach: Array, net: BoolArray) -> Array:
     """Stress (n, 4, c) from end forces `force` (2, n, 3, c) at distances `reach` (n, 4, 1) from node j."""
     full_section, net_section = full_plate_section(construct.plate), net_plate_section(construct.plate)
     b, t = construct.plate.width_mm, construct.plate.thickness_mm

@@ -53,7 +53,8 @@ def held_fragments(screw: Screw) -> tuple[int, ...]:
 def lay_out(construct: Construct) -> Layout:
     """Share the holes among chains and fracture lines.
 
-    A hole whose screw holds bone beyond the line it sits at stands at the line, with every hole between it and the line;
+    A hole whose screw holds bone beyond the line it sits at stands at the line, with every hole between it and the
+    line;
     the others go to the fragment over which they lie. Raises CrossedLinesError when a screw reaches over two lines.
     """
     holes = construct.plate.hole_s_mm

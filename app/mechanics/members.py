@@ -1,6 +1,7 @@
 """Members and springs as "two points joined by a 3 × 3 stiffness", for both planes at once.
 
-In-plane unknowns of a node are (u, v, θz), out-of-plane ones (w, θx, θy): mm and radians. Arrays carry the plane first (0 in,
+In-plane unknowns of a node are (u, v, θz), out-of-plane ones (w, θx, θy): mm and radians. Arrays carry the plane
+first (0 in,
 1 out). Every joint is a deformation e = A_j·d_j − A_i·d_i with energy ½·eᵀ·K·e; A are rigid arms, so offsets are exact.
 """
 
@@ -69,7 +70,8 @@ class Pieces:
 def stepped_stiffness(pieces: Pieces) -> Array:
     """End stiffness (2, n, 3, 3) of stepped beams along s: inverse of the flexibility of a cantilever fixed at node i.
 
-    Unit-load theorem over prismatic pieces: f_uu = Σ l/EA, f_vv = Σ ∫ξ²/EI + l/GA_s, f_vθ = Σ ∫ξ/EI, f_θθ = Σ l/EI, with ξ the
+    Unit-load theorem over prismatic pieces: f_uu = Σ l/EA, f_vv = Σ ∫ξ²/EI + l/GA_s, f_vθ = Σ ∫ξ/EI, f_θθ = Σ l/EI,
+    with ξ the
     distance from node j (Gere & Timoshenko, Mechanics of Materials, deflections of beams; from memory).
     """
     nearest = np.cumsum(pieces.length[:, ::-1], axis=1)[:, ::-1]

@@ -115,7 +115,8 @@ class Screw:
     `near_fragment` and `far_fragment` say which fragment each cortex belongs to; None: that cortex is not held.
     `clamped` is a cortex screw pressing the plate on the bone with `clamp_force_n`. When it is eccentric,
     `shift_mm` is how far tightening it moves its fragment along +s (negative: towards proximal) and
-    `compression_limit_n` the most compression it can make. `lag` also clamps the plate on its near fragment and pulls the
+    `compression_limit_n` the most compression it can make. `lag` also clamps the plate on its near fragment and pulls
+    the
     far cortex with `lag_force_n`; `far_s_mm` is where its tip passes the far cortex (None: straight across).
     """
 

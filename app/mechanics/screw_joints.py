@@ -1,7 +1,9 @@
 """How each screw ties the plate to the bone, and what it carries.
 
-A locking screw is a round beam fixed in the plate's mid-plane, running to the middle of the near and far cortex; each cortex holds it
-by a spring of modulus × cortex thickness (N/mm, along and across the screw) and one of modulus × thickness³/12 (N·mm/rad).
+A locking screw is a round beam fixed in the plate's mid-plane, running to the middle of the near and far cortex; each
+cortex holds it
+by a spring of modulus × cortex thickness (N/mm, along and across the screw) and one of modulus × thickness³/12
+(N·mm/rad).
 A clamped screw presses the plate on the bone: the patch of bone under the hole, one cortex deep, is the joint. All
 joints of a construct are built and condensed together.
 """
@@ -42,7 +44,10 @@ def pull_out_n(
 
 @dataclass(frozen=True, slots=True)
 class ScrewGeometry:
-    """Positions of all screws' joints (n each, mm): y of plate, near and far cortex, and offsets along s from the bone node."""
+    """Positions of all screws' joints.
+
+    (n each, mm): y of plate, near and far cortex, and offsets along s from the bone node.
+    """
 
     y_plate: Array
     y_near: Array
@@ -58,7 +63,8 @@ class ScrewJoints:
     """Condensed joints of the holding screws over (plate, near bone node, far bone node): stiffness (2, n, 9, 9).
 
     `recovery` (2, n, 6, 9) gives the screw's own cortex nodes back. `links` (2, 4, n, 3, 3) and `arms` are the parts of
-    locking screws (shaft to near cortex, shaft on to far cortex, near cortex, far cortex), `patch` (2, n, 3, 3) the clamped ones.
+    locking screws (shaft to near cortex, shaft on to far cortex, near cortex, far cortex), `patch` (2, n, 3, 3) the
+    clamped ones.
     """
 
     screws: tuple[Screw, ...]
@@ -87,7 +93,10 @@ def _bone_node(layout: Layout, hole: int, s_mm: float, fragment: int | None) -> 
 
 
 def _far_held(screw: Screw) -> int | None:
-    """Fragment that the joint's far side is tied to: only two-cortex locking screws reach it, or a clamp with no near bone."""
+    """Fragment that the joint's far side is tied to.
+
+    Only two-cortex locking screws reach it, or a clamp with no near bone.
+    """
     reaches = screw.kind == "locking-2" or (screw.kind in ("clamped", "lag") and screw.near_fragment is None)
     return screw.far_fragment if reaches else None
 
@@ -155,8 +164,8 @@ def build_screw_joints(construct: Construct, layout: Layout) -> ScrewJoints:
     spare = np.repeat(~reach, 3, axis=0).T
     diagonal = np.arange(9, 15)
     full[:, :, diagonal, diagonal] += spare
-    recovery = np.linalg.solve(full[..., 9:, 9:], full[..., 9:, :9])
-    stiffness = full[..., :9, :9] - full[..., :9, 9:] @ recovery
+    recovery = np.linalg.solve(full[..., 9:, 9:], full[..., 9:, :9]).astype(np.float64, copy=False)
+    stiffness: Array = full[..., :9, :9] - full[..., :9, 9:] @ recovery
     return ScrewJoints(screws, at, stiffness, recovery, links, arms, patch)
 
 
@@ -195,8 +204,11 @@ def _add_patches(full: Array, patch: Array, at: ScrewGeometry, near: BoolArray) 
 
 @dataclass(frozen=True, slots=True)
 class ScrewForces:
-    """Forces of all screws in one state (n each): pull along the screw (N, pulling out positive), shear at a clamped joint (N),
-    bending moment of the shaft (N·mm, largest along it)."""
+    """Forces of all screws in one state.
+
+    (n each): pull along the screw (N, pulling out positive), shear at a clamped joint (N),
+    bending moment of the shaft (N·mm, largest along it).
+    """
 
     pull: Array
     shear: Array

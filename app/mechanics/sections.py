@@ -30,7 +30,8 @@ class Section:
 def hollow_ellipse(depth_mm: Array, width_mm: Array, cortex_mm: Array, poisson: float) -> Section:
     """Hollow ellipse with outer axes `depth_mm` (y) and `width_mm` (z) and a wall `cortex_mm` along both axes.
 
-    A = π(ab − a'b'), I_z = π(ab³ − a'b'³)/4 with b the half depth, I_y likewise with a the half width (Gere & Timoshenko,
+    A = π(ab − a'b'), I_z = π(ab³ − a'b'³)/4 with b the half depth, I_y likewise with a the half width (Gere &
+    Timoshenko,
     Mechanics of Materials, plane areas; from memory). J = πa³b³/(a²+b²) less the same of the inner ellipse: exact
     for a round tube and for similar ellipses (Roark, torsion table; from memory), an approximation otherwise.
     Shear area: A·κ with Cowper's coefficient of the hollow circle (J Appl Mech 1966;33:335; from memory),
@@ -64,18 +65,21 @@ class BoneAt:
 
 
 @lru_cache(maxsize=16)
-def _samples(bone: BoneProfile) -> tuple[Array, Array]:
-    """Positions (n,) and depth, width, cortex (n, 3) as arrays; kept, since one bone is asked many times per solve."""
-    return np.array(bone.s_mm), np.array([bone.depth_mm, bone.width_mm, bone.cortex_mm]).T
+def _samples(bone: BoneProfile) -> tuple[Array, Array, Array, Array]:
+    """Positions, depths, widths and walls as arrays; kept, since one bone is asked many times per solve."""
+    return np.array(bone.s_mm), np.array(bone.depth_mm), np.array(bone.width_mm), np.array(bone.cortex_mm)
 
 
 def bone_at(bone: BoneProfile, s_mm: Array) -> BoneAt:
     """Sizes of the bone at `s_mm`, linear between the samples, constant past the ends."""
-    at, sizes = _samples(bone)
-    after = np.searchsorted(at, s_mm).clip(1, len(at) - 1)
-    share = ((s_mm - at[after - 1]) / (at[after] - at[after - 1])).clip(0.0, 1.0)[..., None]
-    found = sizes[after - 1] * (1.0 - share) + sizes[after] * share
-    return BoneAt(found[..., 0], found[..., 1], found[..., 2])
+    at, depth, width, cortex = _samples(bone)
+    return BoneAt(np.interp(s_mm, at, depth), np.interp(s_mm, at, width), np.interp(s_mm, at, cortex))
+
+
+def bone_depth(bone: BoneProfile, s_mm: Array) -> Array:
+    """Outer depth of the bone (mm) at `s_mm`."""
+    at, depth, _, _ = _samples(bone)
+    return np.interp(s_mm, at, depth)
 
 
 def bone_section(bone: BoneProfile, s_mm: Array) -> Section:

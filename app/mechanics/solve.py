@@ -15,12 +15,11 @@ from app.mechanics.model import Construct
 from app.mechanics.sections import Array, bone_at
 from app.mechanics.stability import instability
 from app.mechanics.states import (
-    BALL_ENDS,
     Preloaded,
     State,
     loaded,
-    opening_factor,
     open_constructs,
+    opening_factor,
     out_of_plane,
     preloaded,
 )

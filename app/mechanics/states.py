@@ -9,6 +9,7 @@ import numpy as np
 
 from app.mechanics.contact import Interface, InterfaceState, OpenConstruct, press
 from app.mechanics.frame import Frame, TopNodes, fragment_shifts
+from app.mechanics.members import BoolArray
 from app.mechanics.model import Supports
 from app.mechanics.sections import Array, bone_at, bone_section
 
@@ -27,14 +28,14 @@ def _solve_free(stiffness: Array, load: Array, fixed: list[int]) -> Array:
 
 
 def _fixed_in_plane(top: TopNodes, supports: Supports) -> list[int]:
-    """u and v at the proximal end, v at the distal end, and θz where held; the spare node."""
+    """Rows fixed in-plane: u and v at the proximal end, v at the distal end, and θz where held; the spare node."""
     p, d, spare = 3 * top.proximal, 3 * top.distal, 3 * top.count - 3
     held = [p + 2] * (supports.proximal == "held") + [d + 2] * (supports.distal == "held")
     return [p, p + 1, d + 1, *held, spare, spare + 1, spare + 2]
 
 
 def _fixed_out_of_plane(top: TopNodes, supports: Supports) -> list[int]:
-    """w and θx at the proximal end, w at the distal end, and θy where held; the spare node."""
+    """Rows fixed out-of-plane: w and θx at the proximal end, w at the distal end, and θy where held; the spare node."""
     p, d, spare = 3 * top.proximal, 3 * top.distal, 3 * top.count - 3
     held = [p + 2] * (supports.proximal == "held") + [d + 2] * (supports.distal == "held")
     return [p, p + 1, d, *held, spare, spare + 1, spare + 2]
@@ -67,7 +68,10 @@ def _read(columns: Array, interface: Interface) -> OpenConstruct:
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """One in-plane state: weights of axial load, bending, shift, pre-bend (4,), the interface, and displacements (m,)."""
+    """One in-plane state: weights of axial load, bending, shift, pre-bend.
+
+    (4,), the interface, and displacements (m,).
+    """
 
     weights: Array
     interface: InterfaceState
@@ -76,11 +80,14 @@ class State:
 
 @dataclass(frozen=True, slots=True)
 class Preloaded:
-    """The construct before any load. `offset` (k,): unstretched value of lags; `joined` (k,): springs that act both ways."""
+    """The construct before any load.
+
+    `offset` (k,): unstretched value of lags; `joined` (k,): springs that act both ways.
+    """
 
     state: State
     offset: Array
-    joined: Array
+    joined: BoolArray
 
 
 def _state(system: OpenConstruct, weights: Array, found: InterfaceState) -> State:
@@ -109,7 +116,7 @@ def preloaded(frame: Frame, interface: Interface, system: OpenConstruct) -> Prel
     joined[lag] = True
     for k in range(interface.lines):
         slides = slice(4 * k + 2, 4 * k + 4)
-        joined[slides] = interface.sticks[k] & found.pressing[4 * k : 4 * k + 2]
+        joined[slides] = found.pressing[4 * k : 4 * k + 2] if interface.sticks[k] else False
         offset[slides] = -interface.rows[slides] @ state.displacement
     return Preloaded(state, offset, joined)
 
@@ -155,7 +162,10 @@ def _root(function: Callable[[float], float], low_value: float, high_value: floa
 
 
 def loaded(interface: Interface, system: OpenConstruct, before: Preloaded, axial_n: float, bending_nmm: float) -> State:
-    """The state with axial load (compression positive) and bending (plate side in tension positive) on the preloaded one."""
+    """The state with axial load.
+
+    (compression positive) and bending (plate side in tension positive) on the preloaded one.
+    """
     weights = before.state.weights + np.array([axial_n, bending_nmm, 0.0, 0.0])
     free = system.drive @ weights
     return _state(system, weights, press(interface, system.compliance, free, before.joined, before.offset))
@@ -164,7 +174,10 @@ def loaded(interface: Interface, system: OpenConstruct, before: Preloaded, axial
 def opening_factor(
     interface: Interface, system: OpenConstruct, before: Preloaded, load: Array, line: int
 ) -> float | None:
-    """Multiple of `load` (axial N, bending N·mm) at which a preloaded face of `line` first loses its pressure; None: never."""
+    """Multiple of `load`.
+
+    (axial N, bending N·mm) at which a preloaded face of `line` first loses its pressure; None: never.
+    """
     pressing = before.state.interface.pressing
     active = np.flatnonzero(pressing | before.joined)
     faces = [i for i in (4 * line, 4 * line + 1) if pressing[i]]
@@ -180,8 +193,8 @@ def opening_factor(
 def out_of_plane(frame: Frame, interface: Interface, before: Preloaded) -> tuple[Array, Array]:
     """Displacements (m, 2) per unit torsion and per unit lateral bending: with ball ends, and with the chosen supports.
 
-    Faces join out-of-plane only where preload alone presses a cortex: there friction holds it sideways (where the line sticks)
-    and the pressed layer resists lateral turning. Elsewhere the line counts as open: a lower bound, since a load
+    Faces join out-of-plane only where preload alone presses a cortex: there friction holds it sideways (where
+    the line sticks) and the pressed layer resists lateral turning. Elsewhere the line counts as open: a lower bound, since a load
     that closes a lateral edge would add to it.
     """
     top, stiffness = frame.top, frame.stiffness[1].copy()

@@ -67,7 +67,10 @@ def bridged(
 def compressed(
     obliquity: float = 0.0, prebend: float = 0.0, load: LoadCase | None = None, screws: Iterable[Screw] | None = None
 ) -> Construct:
-    """A closed fracture under a conventional plate of eight holes: three clamped screws a side, one of them eccentric."""
+    """A closed fracture under a conventional plate of eight holes.
+
+    Three clamped screws a side, one of them eccentric.
+    """
     filled = screws or [
         *(screw(k, 0, 0, "clamped", clamp_force_n=1500.0) for k in (1, 2, 4)),
         screw(5, 1, 1, "clamped", clamp_force_n=1500.0, shift_mm=-1.0, compression_limit_n=600.0),

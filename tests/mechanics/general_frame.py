@@ -19,7 +19,8 @@ _TIP_Z = 39.0
 def _depth_of(name: str) -> float:
     """PyNite joins a member to every node it passes, so parts that cross in the profile plane are set apart in z.
 
-    In-plane that changes no answer. Out-of-plane the tips of the bone's arms are left free to follow their arm. Springs run
+    In-plane that changes no answer. Out-of-plane the tips of the bone's arms are left free to follow their arm.
+    Springs run
     one mm along z, from 39 to 40.
     """
     part, *rest = name.split()
@@ -33,13 +34,16 @@ def _depth_of(name: str) -> float:
 class GeneralFrame:
     """One plane of a PlainFrame in PyNite: 'in' frees DX, DY, RZ of every node, 'out' DZ, RX, RY."""
 
-    def __init__(self, plain: PlainFrame, plane: str, supports: Supports) -> None:
+    def __init__(self, plain: PlainFrame, plane: str, supports: Supports, arms: tuple[float, ...] = _RIGID) -> None:
         self.plain, self.plane = plain, plane
-        self.models = [_Model(plain, plane, supports, rigid) for rigid in _RIGID]
+        self.models = [_Model(plain, plane, supports, rigid) for rigid in arms]
 
-    def load(self, node: str, direction: str, value: float) -> None:
+    def load(self, node: str, direction: str, value: float, case: str | None = None) -> None:
+        """Load a node; loads of one named case are solved together and apart from other cases."""
         for one in self.models:
-            one.model.add_node_load(node, direction, value)
+            if case is not None and case not in one.model.load_combos:
+                one.model.add_load_combo(case, {case: 1.0})
+            one.model.add_node_load(node, direction, value, case or "Case 1")
 
     def solve(self) -> None:
         for one in self.models:
@@ -95,7 +99,10 @@ class _Model:
         self._member(i, j, self.rigid * length, bend, bend, self.rigid * length**3)
 
     def _spring(self, spring: FrameSpring) -> None:
-        """A member one mm long in z: 12EI/l³ across and GJ/l about z in-plane, EA/l and, with the far end free to slide, EI/l."""
+        """A member one mm long in z.
+
+        12EI/l³ across and GJ/l about z in-plane, EA/l and, with the far end free to slide, EI/l.
+        """
         (k_u, k_v, k_turn), (k_w, k_tilt_x, k_tilt_y) = spring.in_plane, spring.out_of_plane
         if self.plane == "in":
             self._member(spring.i, spring.j, k_w, k_u / 12.0, k_v / 12.0, k_turn)

@@ -62,9 +62,17 @@ def constructs(
     lines = draw(lines_over(holes, _number(0.5, 8.0) if gaps is None else gaps))
     modulus = draw(st.sampled_from((110_000.0, 190_000.0)))
     plate = Plate(
-        draw(_number(9.0, 16.0)), draw(_number(2.5, 5.5)), 4.5, 8.0, holes, draw(_number(0.0, 5.0)), modulus, modulus / 2.6,
-        690.0, 380.0,
-    )  # fmt: skip
+        draw(_number(9.0, 16.0)),
+        draw(_number(2.5, 5.5)),
+        4.5,
+        8.0,
+        holes,
+        draw(_number(0.0, 5.0)),
+        modulus,
+        modulus / 2.6,
+        690.0,
+        380.0,
+    )
     screws = []
     for number, s in enumerate(holes, start=1):
         kind = draw(st.sampled_from(_KINDS))
@@ -85,6 +93,14 @@ def constructs(
     )
     ends = st.sampled_from(("ball", "held"))
     return Construct(
-        bone, plate, tuple(screws), lines, Friction(0.35, 0.4), load, Supports(draw(ends), draw(ends)), lags,
-        draw(st.sampled_from((0.0, 1.0))) if preload else 0.0, shear_flexible,
-    )  # fmt: skip
+        bone,
+        plate,
+        tuple(screws),
+        lines,
+        Friction(0.35, 0.4),
+        load,
+        Supports(draw(ends), draw(ends)),
+        lags,
+        draw(st.sampled_from((0.0, 1.0))) if preload else 0.0,
+        shear_flexible,
+    )

@@ -9,11 +9,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from tests.mechanics.constructs import bridged
-from tests.mechanics.general_frame import GeneralFrame
 from hypothesis import HealthCheck, Phase, assume, given, settings
 from hypothesis import strategies as st
-from tests.mechanics.random_constructs import constructs
 
 from app.mechanics import Construct, FractureLine, LoadCase, Screw
 from app.mechanics.contact import Interface, build_interface
@@ -22,6 +19,9 @@ from app.mechanics.frame import Frame, build_frame
 from app.mechanics.sections import Array
 from app.mechanics.stability import instability
 from app.mechanics.states import Preloaded, loaded, open_constructs, out_of_plane, preloaded
+from tests.mechanics.constructs import bridged
+from tests.mechanics.general_frame import GeneralFrame
+from tests.mechanics.random_constructs import constructs
 
 AGREEMENT = 1e-6
 SUITE = settings(

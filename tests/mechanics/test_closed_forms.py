@@ -22,7 +22,10 @@ def prismatic(length: float, ei: float, shear: float = 0.0, ea: float = 1e6) -> 
 
 @pytest.mark.parametrize("shear_stiffness", [math.inf, 4.0e4])
 def test_cantilever_tip(shear_stiffness: float) -> None:
-    """Tip load P: deflection PL³/3EI + PL/GA_s, rotation PL²/2EI (Gere & Timoshenko, Mechanics of Materials; Timoshenko 1921)."""
+    """Tip load P: deflection PL³/3EI + PL/GA_s, rotation PL²/2EI.
+
+    (Gere & Timoshenko, Mechanics of Materials; Timoshenko 1921).
+    """
     length, ei, load = 80.0, 3.0e6, 25.0
     tip = np.linalg.solve(prismatic(length, ei, 1.0 / shear_stiffness)[0, 0], [0.0, load, 0.0])
     assert tip[1] == pytest.approx(load * length**3 / (3.0 * ei) + load * length / shear_stiffness, rel=1e-12)
@@ -39,7 +42,10 @@ def test_stepped_cantilever_tip() -> None:
 
 
 def test_tube_section() -> None:
-    """Tube: A = π(D²−d²)/4, I = π(D⁴−d⁴)/64, J = 2I; thin tube shear area A/2 as Cowper's κ → (2+2ν)/(4+3ν) (Roark; Cowper 1966)."""
+    """Tube: A = π(D²−d²)/4, I = π(D⁴−d⁴)/64, J = 2I; thin tube shear area A/2 as Cowper's κ →.
+
+    (2+2ν)/(4+3ν) (Roark; Cowper 1966).
+    """
     one = np.array([1.0])
     outer, wall, inner = 27.0, 6.0, 15.0
     found = hollow_ellipse(outer * one, outer * one, wall * one, 0.3)
@@ -54,7 +60,10 @@ def test_tube_section() -> None:
 
 
 def test_rectangle_torsion() -> None:
-    """J/bt³ = 0.1406 (square), 0.229 (2:1), 0.312 (10:1): table of Timoshenko & Goodier, Theory of Elasticity (from memory)."""
+    """J/bt³ = 0.1406.
+
+    (square), 0.229 (2:1), 0.312 (10:1): table of Timoshenko & Goodier, Theory of Elasticity (from memory).
+    """
     for ratio, coefficient in ((1.0, 0.1406), (2.0, 0.229), (10.0, 0.312)):
         assert rectangle_torsion(ratio * 3.0, 3.0) / (ratio * 3.0 * 27.0) == pytest.approx(coefficient, rel=0.006)
 
@@ -153,7 +162,10 @@ PULL_OUT = (
 
 @pytest.mark.parametrize("row", PULL_OUT, ids=lambda row: f"{row[0]}-{row[1]}")
 def test_pull_out_table(row: tuple[float, ...]) -> None:
-    """Worked table of Chapman's formula (J Biomech Eng 1996;118:391) for bone screw sizes of ISO 5835 (sizes from memory)."""
+    """Worked table of Chapman's formula.
+
+    (J Biomech Eng 1996;118:391) for bone screw sizes of ISO 5835 (sizes from memory).
+    """
     thread, core, pitch, shape, per_length, *forces = row
     assert thread_shape_factor(thread, core, pitch) == pytest.approx(shape, abs=6e-5)
     assert pull_out_n(thread, core, pitch, 1.0, 1.0) == pytest.approx(per_length, abs=6e-4)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -26,9 +27,12 @@ def torsional(construct: Construct) -> float:
 
 @pytest.mark.parametrize("standoff", [1.0, 2.0])
 def test_one_hole_left_free_each_side(standoff: float) -> None:
-    """Almost twice as flexible in compression and torsion (Stoffel et al., Injury 2003;34 Suppl 2:B11; abstract from memory).
+    """Almost twice as flexible in compression and torsion.
 
-    Only with ball-jointed ends; held ends hide most of the axial effect, and the same ratio is asked of the model there.
+    (Stoffel et al., Injury 2003;34 Suppl 2:B11; abstract from memory).
+
+    Only with ball-jointed ends; held ends hide most of the axial effect, and the same ratio is asked of the model
+    there.
     """
     full, freed = (bridged(n, 3, the_plate=plate(standoff=standoff)) for n in (0, 1))
     assert 1.7 <= axial(full) / axial(freed) <= 2.2
@@ -41,7 +45,7 @@ def test_one_hole_left_free_each_side(standoff: float) -> None:
 def test_screws_beyond_three_add_little() -> None:
     """Beyond three screws a fragment little is gained axially (same paper, from memory)."""
     stiffness = [axial(bridged(0, count)) for count in (3, 4, 5, 6)]
-    for before, after in zip(stiffness, stiffness[1:], strict=False):
+    for before, after in pairwise(stiffness):
         assert before <= after <= 1.15 * before
 
 
@@ -104,7 +108,10 @@ def test_uniform_moment_stress_does_not_depend_on_the_span(bending: float) -> No
 
 
 def test_eccentric_compression_alone_opens_the_far_cortex_and_prebend_mends_it() -> None:
-    """Compressed by the plate, the near cortex closes and the far one gapes; pre-bending closes it (textbook, common practice)."""
+    """Compressed by the plate, the near cortex closes and the far one gapes; pre-bending closes it.
+
+    (textbook, common practice).
+    """
     straight, bent = analyse(compressed()), analyse(compressed(prebend=1.0))
     assert straight.lines[0].interface.near_preloaded
     assert not straight.lines[0].interface.far_preloaded
@@ -120,7 +127,10 @@ def test_compression_stops_at_what_the_screw_can_make() -> None:
 
 
 def test_lag_keeps_an_oblique_fracture_closed_to_a_higher_load() -> None:
-    """A lag screw across an oblique fracture holds it where plate compression alone lets go (textbook, common practice)."""
+    """A lag screw across an oblique fracture holds it where plate compression alone lets go.
+
+    (textbook, common practice).
+    """
     load = LoadCase(bending_nmm=-1000.0)
     alone = compressed(obliquity=30.0, prebend=0.5, load=load)
     lag = LagScrew("lag", 207.0, 193.0, 1, 0, 2.4, 3.5, 1.25, STEEL_MPA, 1200.0)
@@ -145,7 +155,10 @@ def test_opening_load_is_where_the_face_lets_go() -> None:
 
 
 def test_friction_of_clamped_screws_balances_the_preload() -> None:
-    """Statics: the shears of one fragment's clamped screws add up to the force across the fracture, or more where some oppose."""
+    """Statics.
+
+    The shears of one fragment's clamped screws add up to the force across the fracture, or more where some oppose.
+    """
     result = analyse(compressed())
     shear = [s.friction_ratio * 0.35 * 1500.0 for s in result.screws[3:] if s.friction_ratio is not None]
     assert 600.0 * (1.0 - 1e-6) <= sum(shear) <= 660.0

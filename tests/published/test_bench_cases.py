@@ -1,6 +1,7 @@
 """Published bench tests beside the model. Sources and what they leave out stand in the record itself.
 
-A miss is recorded as a miss: these tests hold the verdicts still, they do not ask for hits. Only the qualitative findings that
+A miss is recorded as a miss: these tests hold the verdicts still, they do not ask for hits. Only the qualitative
+findings that
 need no missing input (cases 3 to 6) must come out, with the exceptions named here.
 """
 
@@ -37,7 +38,8 @@ VERDICTS = {
     "torsional stiffness": "inside",
     "load at which the far cortex touches": "inside",
 }
-# Known miss: the model makes a plate clamped on the bone 16-40 % stiffer axially than one locked 1 mm off; the paper found under 10 %.
+# Known miss: the model makes a plate clamped on the bone 16-40 % stiffer axially than one locked 1 mm off; the paper
+# found under 10 %.
 KNOWN_MISSES = {"axial stiffness, non-locked on the bone ÷ locked 1 mm off"}
 
 

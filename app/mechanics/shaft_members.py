@@ -1,0 +1,136 @@
+"""The members along the shaft: bone and plate from station to station, placed in the fragments' chains."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from app.mechanics.layout import Layout
+from app.mechanics.members import (
+    IntArray,
+    JointBlocks,
+    bone_pieces,
+    joint_blocks,
+    plate_pieces,
+    rigid_arms,
+    stepped_stiffness,
+)
+from app.mechanics.model import Construct
+from app.mechanics.screw_joints import plate_height
+from app.mechanics.sections import Array, bone_section
+
+BONE_PIECES = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Members:
+    """Members of one kind.
+
+    The fragment chain they belong to (−1 − k: at line k), the station slots they join, ends (mm).
+
+    `stiffness` and `arm` in shaft axes, `turn` from shaft to member axes, `kink` the unloaded bend θ_j − θ_i (radians).
+    """
+
+    chain: IntArray
+    slot_i: IntArray
+    slot_j: IntArray
+    s_i: Array
+    s_j: Array
+    hole_i: Array
+    hole_j: Array
+    stiffness: Array
+    arm: Array
+    blocks: JointBlocks
+    turn: Array
+    kink: Array
+
+
+def bone_members(construct: Construct, layout: Layout, stations: int) -> Members:
+    """Bone between the stations of every fragment, as prismatic pieces of its local section."""
+    rows = []
+    for c, chain in enumerate(layout.chains):
+        s = [chain.start_mm, *chain.bone_mm, chain.end_mm]
+        first = stations - len(chain.holes)
+        rows += [(c, 0 if k == 0 else first + k, first + k + 1, s[k], s[k + 1], 0, 0) for k in range(len(s) - 1)]
+    table = np.array(rows, dtype=np.float64)
+    s_i, s_j = table[:, 3], table[:, 4]
+    length = s_j - s_i
+    middles = s_i[:, None] + length[:, None] * ((np.arange(BONE_PIECES) + 0.5) / BONE_PIECES)
+    pieces = bone_pieces(
+        bone_section(construct.bone, middles),
+        np.repeat(length[:, None] / BONE_PIECES, BONE_PIECES, axis=1),
+        construct.bone.modulus_mpa,
+        construct.bone.shear_modulus_mpa,
+        construct.shear_flexible,
+    )
+    flat = np.zeros_like(length)
+    return _members(
+        table,
+        stepped_stiffness(pieces),
+        rigid_arms(length, flat),
+        np.broadcast_to(np.eye(3), (2, len(length), 3, 3)),
+        flat,
+    )
+
+
+def plate_members(construct: Construct, layout: Layout, stations: int) -> Members:
+    """Plate between its holes, and on to the plate nodes at the fracture lines."""
+    holes, rows, last = construct.plate.hole_s_mm, [], len(layout.chains) - 1
+    for c, chain in enumerate(layout.chains):
+        first = stations - len(chain.holes)
+        nodes = [(first + k + 1, holes[h], 1) for k, h in enumerate(chain.holes)]
+        if c > 0:
+            nodes.insert(0, (0, layout.lines[c - 1].plate_mm[-1], len(layout.lines[c - 1].holes) > 0))
+        if c < last:
+            nodes.append((stations + 1, layout.lines[c].plate_mm[0], len(layout.lines[c].holes) > 0))
+        rows += [(c, a[0], b[0], a[1], b[1], a[2], b[2]) for a, b in pairwise(nodes)]
+    for k, line in enumerate(layout.lines):
+        s = line.plate_mm
+        rows += [(-1 - k, n, n + 1, s[n], s[n + 1], 1, 1) for n in range(len(s) - 1)]
+    table = np.array(rows, dtype=np.float64)
+    heights = plate_height(construct, table[:, 3:5])
+    rise = heights[:, 1] - heights[:, 0]
+    run = table[:, 4] - table[:, 3]
+    local = stepped_stiffness(plate_pieces(construct.plate, np.hypot(run, rise), table[:, 5], table[:, 6]))
+    turn = _rotation(run, rise)
+    kink = _kinks(construct, table, stations)
+    return _members(table, np.swapaxes(turn, -1, -2) @ local @ turn, rigid_arms(run, rise), turn, kink)
+
+
+def _rotation(run: Array, rise: Array) -> Array:
+    """Turn shaft axes into member axes (2, n, 3, 3): (u, v) in-plane, (θx, θy) out-of-plane."""
+    length = np.hypot(run, rise)
+    cos, sin = run / length, rise / length
+    out = np.zeros((2, len(run), 3, 3))
+    out[0, :, 2, 2] = out[1, :, 0, 0] = 1.0
+    for plane, a, b in ((0, 0, 1), (1, 1, 2)):
+        out[plane, :, a, a] = out[plane, :, b, b] = cos
+        out[plane, :, a, b] = sin
+        out[plane, :, b, a] = -sin
+    return out
+
+
+def _members(table: Array, stiffness: Array, arm: Array, turn: Array, kink: Array) -> Members:
+    chain, slot_i, slot_j = (table[:, k].astype(np.intp) for k in range(3))
+    blocks = joint_blocks(stiffness, arm)
+    s_i, s_j, hole_i, hole_j = table[:, 3:].T
+    return Members(chain, slot_i, slot_j, s_i, s_j, hole_i, hole_j, stiffness, arm, blocks, turn, kink)
+
+
+def _kinks(construct: Construct, table: Array, stations: int) -> Array:
+    """The pre-bent plate as a kink φ = b·(1/a + 1/c) at the fracture, a and c the distances to the end holes.
+
+    Several lines share it. It sits in the plate member that ends at the line; the plate is hollow towards the bone.
+    """
+    kink = np.zeros(len(table))
+    holes, lines = construct.plate.hole_s_mm, construct.fracture_lines
+    if construct.prebend_mm == 0.0:
+        return kink
+    for n in np.flatnonzero((table[:, 0] >= 0) & (table[:, 0] < len(lines)) & (table[:, 2] == stations + 1)):
+        line = lines[int(table[n, 0])]
+        before, after = line.s_mm - holes[0], holes[-1] - line.s_mm
+        if before > 0.0 and after > 0.0:
+            kink[n] = -construct.prebend_mm * (1.0 / before + 1.0 / after) / len(lines)
+    return kink
