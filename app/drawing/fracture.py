@@ -8,6 +8,8 @@ from app.drawing.svg import Element, Point, group, label, loop, num, path, run
 from app.geometry import Line
 from app.geometry.fracture import OBTUSE_FROM_DEG, WedgePiece
 
+Shaft = tuple[float, float, float, float]
+
 MOST_SHARDS = 40
 ARC_U = 26.0
 TEXT_HALF_U = 21.0  # half the width of an angle, with some air
@@ -82,19 +84,25 @@ def _obtuse_arc(scene: Scene, line: Line) -> list[Element]:
     return [path(arc, "arc", width=2 * scene.frame.u)]
 
 
-def _free(scene: Scene, at: Point, fragment: str, taken: list[Point]) -> bool:
+def _free(scene: Scene, at: Point, fragment: str, taken: list[Point], shafts: list[Shaft]) -> bool:
     """Whether a short text centred here lies in its fragment, clear of every screw and of the texts before it."""
-    u, axis = scene.frame.u, scene.frame.profile_axis
-    if any(abs(x - at[0]) < 44 * u and abs(y - at[1]) < 16 * u for x, y in taken):
+    x, y = at
+    u, half = scene.frame.u, TEXT_HALF_U * scene.frame.u
+    if any(abs(s + (y - top) * slope - x) < half + r for s, top, slope, r in shafts):
         return False
+    if any(abs(other_x - x) < 44 * u and abs(other_y - y) < 16 * u for other_x, other_y in taken):
+        return False
+    height = scene.frame.profile_axis - y + 5 * u
     owner = scene.layout.fracture.owner
-    if any(owner(at[0] + side * TEXT_HALF_U * u, axis - at[1] + 5 * u) != fragment for side in (-1, 1)):
-        return False
-    for screw in scene.layout.screws:
-        s = screw.head[0] + (at[1] - axis + screw.head[1]) * math.tan(math.radians(screw.tilt_deg))
-        if abs(s - at[0]) < TEXT_HALF_U * u + screw.spec.thread_mm / 2:
-            return False
-    return True
+    return owner(x - half, height) == fragment and owner(x + half, height) == fragment
+
+
+def _shafts(scene: Scene) -> list[Shaft]:
+    """Every screw as ``s`` and drawing height of its head, its slope, and half its width, mm."""
+    return [
+        (screw.head[0], scene.frame.up(screw.head[1]), math.tan(math.radians(screw.tilt_deg)), screw.spec.thread_mm / 2)
+        for screw in scene.layout.screws
+    ]
 
 
 def obtuse_labels(scene: Scene) -> list[Element]:
@@ -102,6 +110,7 @@ def obtuse_labels(scene: Scene) -> list[Element]:
     u, axis = scene.frame.u, scene.frame.profile_axis
     names = [fragment.name for fragment in scene.layout.fracture.fragments]
     taken: list[Point] = []
+    shafts = _shafts(scene)
     for line in scene.layout.fracture.lines:
         found = _obtuse(scene, line)
         if found is None:
@@ -109,10 +118,10 @@ def obtuse_labels(scene: Scene) -> list[Element]:
         (x, _), side = found
         middle = (math.pi / 2 + math.radians(abs(line.obliquity_deg))) / 2
         near = x + side * 46 * u * math.cos(middle)
-        steps = [(step, rise) for step in range(0, 120, 6) for rise in (0, 17, -17)]
+        steps = [(step, rise) for step in range(0, 120, 8) for rise in (0, 17, -17)]
         places = [(near + side * step * u, axis + (5.5 + rise) * u) for step, rise in steps]
         name = names[line.index + (side > 0)]
-        at = next((place for place in places if _free(scene, place, name, taken)), places[0])
+        at = next((place for place in places if _free(scene, place, name, taken, shafts)), places[0])
         taken.append(at)
     texts = [f"{90 + abs(line.obliquity_deg):.0f}°" for line in scene.layout.fracture.lines if _obtuse(scene, line)]
     return [

@@ -40,7 +40,7 @@ def _turn(scene: Scene, line: Line, places: list[Point]) -> Element:
     crowded = any(0 < x - at[0] < 60 * u and abs(height - at[1]) < 20 * u for x, height in places)
     side, anchor = (-1, "end") if crowded else (1, "start")
     where = (at[0] + side * 14 * u, at[1] + 6 * u)
-    text = label(f"{line.obliquity_deg:.0f}°", where, "halo", text_anchor=anchor, stroke_width=4 * u)
+    text = label(f"{line.obliquity_deg:.0f}°", where, "halo grip-text", text_anchor=anchor, stroke_width=4 * u)
     attrs = {
         "id": scene.id(f"lean-{line.index}"),
         "class": "handle",

@@ -21,7 +21,6 @@ RULES = """\
 .drawing .plate-hatch-line { fill: none; stroke: var(--draw-plate-hatch); }
 .drawing .canal { fill: var(--draw-canal); stroke: none; }
 .drawing .bone { fill: var(--draw-bone); stroke: none; }
-.drawing .outline { fill: none; stroke: var(--draw-ink); stroke-linejoin: round; }
 .drawing .metal { fill: var(--draw-metal); stroke: var(--draw-ink); stroke-linejoin: round; }
 .hole-rim { fill: var(--draw-plate-hatch); fill-opacity: 0.35; stroke: var(--draw-ink); stroke-linejoin: round; }
 .hole-opening { fill: var(--draw-bone); stroke: var(--draw-ink); stroke-linejoin: round; }
