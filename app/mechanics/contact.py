@@ -14,7 +14,7 @@ import numpy as np
 from app.mechanics.frame import Frame, dofs
 from app.mechanics.members import BoolArray, IntArray
 from app.mechanics.model import LagScrew
-from app.mechanics.sections import Array, bone_at, bone_section
+from app.mechanics.sections import Array, bone_at, bone_depth, ellipse_area
 
 _BLOCK_ROUNDS = 6
 _MOST_ROUNDS = 200
@@ -94,7 +94,7 @@ def build_interface(frame: Frame) -> Interface:
 def _line_rows(frame: Frame, k: int, angle: float) -> Array:
     """Rows (4, 6) over (left face, right face): normal (cos a, sin a), tangent (−sin a, cos a) at the two cortices."""
     line = frame.construct.fracture_lines[k]
-    half = float(bone_at(frame.construct.bone, np.array([line.s_mm])).depth[0]) / 2.0
+    half = float(bone_depth(frame.construct.bone, np.array([line.s_mm]))[0]) / 2.0
     rows = np.zeros((4, 6))
     for side, y in ((0, half), (1, -half)):
         arm = np.array([[1.0, 0.0, -y], [0.0, 1.0, -y * math.tan(angle)]])
@@ -106,8 +106,9 @@ def _line_rows(frame: Frame, k: int, angle: float) -> Array:
 
 def _cortex_contact(frame: Frame, s_mm: float) -> Array:
     bone, at = frame.construct.bone, np.array([s_mm])
-    half_area = float(bone_section(bone, at).area[0]) / 2.0
-    layer = float(bone_at(bone, at).cortex[0])
+    sizes = bone_at(bone, at)
+    layer = float(sizes.cortex[0])
+    half_area = ellipse_area(float(sizes.depth[0]), float(sizes.width[0]), layer) / 2.0
     press, slide = bone.modulus_mpa * half_area / layer, bone.shear_modulus_mpa * half_area / layer
     return np.array([press, press, slide, slide])
 

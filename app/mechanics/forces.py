@@ -12,7 +12,7 @@ from app.mechanics.frame import Frame, fragment_shifts, line_screw_nodes, screw_
 from app.mechanics.members import BoolArray
 from app.mechanics.model import Construct, LagScrew, Screw
 from app.mechanics.screw_joints import pull_out_n, screw_forces
-from app.mechanics.sections import Array, bone_at, full_plate_section, net_plate_section
+from app.mechanics.sections import Array, PlateSection, bone_at, full_plate_section, net_plate_section
 
 
 def station_displacements(frame: Frame, top: Array, weights: Array) -> Array:
@@ -74,19 +74,23 @@ def _section_stress(construct: Construct, force: Array, reach: Array, net: BoolA
     full_section, net_section = full_plate_section(construct.plate), net_plate_section(construct.plate)
     b, t = construct.plate.width_mm, construct.plate.thickness_mm
 
-    def pick(full: float, at_hole: float) -> Array:
-        return np.where(net, 1.0 / at_hole, 1.0 / full)[..., None]
-
+    per_force = np.where(net[..., None], _stress_factors(net_section, b, t), _stress_factors(full_section, b, t))[
+        ..., None
+    ]
     end = np.abs(force[:, :, None])
     m_z = force[0, :, None, 2] + force[0, :, None, 1] * reach
     m_y = force[1, :, None, 2] - force[1, :, None, 0] * reach
-    sigma = (
-        end[0, :, :, 0] * pick(full_section.area, net_section.area)
-        + np.abs(m_z) * (t / 2.0) * pick(full_section.i_z, net_section.i_z)
-        + np.abs(m_y) * (b / 2.0) * pick(full_section.i_y, net_section.i_y)
+    sigma = end[0, :, :, 0] * per_force[:, :, 0] + np.abs(m_z) * per_force[:, :, 1] + np.abs(m_y) * per_force[:, :, 2]
+    tau = end[1, :, :, 1] * per_force[:, :, 3]
+    stress: Array = np.sqrt(sigma**2 + 3.0 * tau**2)
+    return stress
+
+
+def _stress_factors(section: PlateSection, width: float, thickness: float) -> Array:
+    """Stress per N and per N·mm: 1/A, t/2I_z, b/2I_y, 1/W."""
+    return np.array(
+        [1.0 / section.area, thickness / 2.0 / section.i_z, width / 2.0 / section.i_y, 1.0 / section.torsion_modulus]
     )
-    tau = end[1, :, :, 1] * pick(full_section.torsion_modulus, net_section.torsion_modulus)
-    return np.sqrt(sigma**2 + 3.0 * tau**2)
 
 
 def joint_nodes(frame: Frame, top: Array, stations: Array, share: float) -> Array:

@@ -12,7 +12,7 @@ from app.mechanics.members import IntArray
 from app.mechanics.model import Construct
 from app.mechanics.screw_joints import ScrewJoints, build_screw_joints
 from app.mechanics.sections import Array
-from app.mechanics.shaft_members import Members, bone_members, plate_members
+from app.mechanics.shaft_members import Members, shaft_members
 
 ECCENTRIC, PREBEND = 0, 1
 _BONE, _PLATE = slice(0, 3), slice(3, 6)
@@ -176,8 +176,7 @@ def build_frame(construct: Construct) -> Frame:
     """Assemble and condense a construct that `stability.instability` found held."""
     layout = lay_out(construct)
     stations = max(len(chain.holes) for chain in layout.chains)
-    bone = bone_members(construct, layout, stations)
-    plate = plate_members(construct, layout, stations)
+    bone, plate = shaft_members(construct, layout, stations)
     joints = build_screw_joints(construct, layout)
     blocks = fragment_blocks(construct, layout, bone, plate, joints)
     condensed = condense_fragment(blocks)

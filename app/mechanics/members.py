@@ -67,6 +67,18 @@ class Pieces:
     shear: Array
 
 
+def join_pieces(first: Pieces, second: Pieces) -> Pieces:
+    """Two sets of members, of as many pieces each, as one set."""
+    return Pieces(
+        np.concatenate([first.length, second.length]),
+        np.concatenate([first.axial, second.axial]),
+        np.concatenate([first.bend_z, second.bend_z]),
+        np.concatenate([first.bend_y, second.bend_y]),
+        np.concatenate([first.twist, second.twist]),
+        np.concatenate([first.shear, second.shear]),
+    )
+
+
 def stepped_stiffness(pieces: Pieces) -> Array:
     """End stiffness (2, n, 3, 3) of stepped beams along s: inverse of the flexibility of a cantilever fixed at node i.
 
@@ -112,22 +124,23 @@ def bone_pieces(section: Section, length: Array, modulus: float, shear_modulus: 
 
 
 def plate_pieces(plate: Plate, length: Array, hole_i: Array, hole_j: Array) -> Pieces:
-    """Pieces (n, 3) of plate members: half a hole, full section, half a hole.
+    """Pieces (n, 4) of plate members: half a hole, the full section in two equal parts, half a hole.
 
     `hole_i` and `hole_j` are 1 where the end is a hole centre and 0 where it lies between holes.
     """
     half = plate.hole_length_mm / 2.0
-    lengths = np.stack([hole_i * half, length - (hole_i + hole_j) * half, hole_j * half], axis=1)
+    solid = (length - (hole_i + hole_j) * half) / 2.0
+    lengths = np.stack([hole_i * half, solid, solid, hole_j * half], axis=1)
     full, net = full_plate_section(plate), net_plate_section(plate)
     e, g = plate.modulus_mpa, plate.shear_modulus_mpa
     row = np.ones((len(length), 1))
     return Pieces(
         length=lengths,
-        axial=row / (e * np.array([net.area, full.area, net.area])),
-        bend_z=row / (e * np.array([net.i_z, full.i_z, net.i_z])),
-        bend_y=row / (e * np.array([net.i_y, full.i_y, net.i_y])),
-        twist=row / (g * np.array([net.torsion, full.torsion, net.torsion])),
-        shear=np.zeros((len(length), 3)),
+        axial=row / (e * np.array([net.area, full.area, full.area, net.area])),
+        bend_z=row / (e * np.array([net.i_z, full.i_z, full.i_z, net.i_z])),
+        bend_y=row / (e * np.array([net.i_y, full.i_y, full.i_y, net.i_y])),
+        twist=row / (g * np.array([net.torsion, full.torsion, full.torsion, net.torsion])),
+        shear=np.zeros((len(length), 4)),
     )
 
 

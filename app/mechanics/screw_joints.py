@@ -17,7 +17,7 @@ import numpy as np
 from app.mechanics.layout import Layout
 from app.mechanics.members import BoolArray, JointBlocks, joint_blocks, rigid_arms, screw_stiffness
 from app.mechanics.model import Construct, Screw
-from app.mechanics.sections import Array, bone_at
+from app.mechanics.sections import Array, bone_at, bone_depth
 
 _P, _NEAR, _FAR, _N, _F = (slice(3 * k, 3 * k + 3) for k in range(5))
 _ENDS = ((_P, _N), (_N, _F), (_NEAR, _N), (_FAR, _F))
@@ -79,7 +79,7 @@ class ScrewJoints:
 def plate_height(construct: Construct, s_mm: Array) -> Array:
     """Height of the plate's mid-plane over the bone axis: depth/2 + stand-off + thickness/2 (mm)."""
     plate = construct.plate
-    return bone_at(construct.bone, s_mm).depth / 2.0 + plate.standoff_mm + plate.thickness_mm / 2.0
+    return bone_depth(construct.bone, s_mm) / 2.0 + plate.standoff_mm + plate.thickness_mm / 2.0
 
 
 def _bone_node(layout: Layout, hole: int, s_mm: float, fragment: int | None) -> float:
@@ -110,7 +110,7 @@ def screw_geometry(construct: Construct, layout: Layout, screws: tuple[Screw, ..
     near = [_bone_node(layout, h, x, screw.near_fragment) for h, x, screw in zip(holes, s, screws, strict=True)]
     far = [_bone_node(layout, h, x, _far_held(screw)) for h, x, screw in zip(holes, s, screws, strict=True)]
     middle = (at.depth - wall) / 2.0
-    height = plate_height(construct, s)
+    height = at.depth / 2.0 + construct.plate.standoff_mm + construct.plate.thickness_mm / 2.0
     return ScrewGeometry(height, middle, -middle, at.depth / 2.0, s - np.array(near), s - np.array(far), wall)
 
 

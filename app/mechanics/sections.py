@@ -5,6 +5,7 @@ Units mm, mm², mm⁴. `z` is the axis of in-plane bending (plate side in tensio
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -53,6 +54,12 @@ def hollow_ellipse(depth_mm: Array, width_mm: Array, cortex_mm: Array, poisson: 
         torsion=torsion,
         shear_area=kappa * area,
     )
+
+
+def ellipse_area(depth_mm: float, width_mm: float, cortex_mm: float) -> float:
+    """Area (mm²) of one hollow ellipse, as in `hollow_ellipse`."""
+    inner = max(depth_mm - 2.0 * cortex_mm, 0.0) * max(width_mm - 2.0 * cortex_mm, 0.0)
+    return math.pi / 4.0 * (depth_mm * width_mm - inner)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,9 @@ from app.mechanics.layout import Layout
 from app.mechanics.members import (
     IntArray,
     JointBlocks,
+    Pieces,
     bone_pieces,
+    join_pieces,
     joint_blocks,
     plate_pieces,
     rigid_arms,
@@ -22,6 +24,8 @@ from app.mechanics.screw_joints import plate_height
 from app.mechanics.sections import Array, bone_section
 
 BONE_PIECES = 4
+_MIDDLES = np.arange(BONE_PIECES) + 0.5
+_EYE = np.eye(3)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,36 +51,51 @@ class Members:
     kink: Array
 
 
-def bone_members(construct: Construct, layout: Layout, stations: int) -> Members:
-    """Bone between the stations of every fragment, as prismatic pieces of its local section."""
+def shaft_members(construct: Construct, layout: Layout, stations: int) -> tuple[Members, Members]:
+    """Bone members from station to station and plate members from hole to hole, worked out together."""
+    bone, plate = _bone_table(layout, stations), _plate_table(construct, layout, stations)
+    run_bone, run = bone[:, 4] - bone[:, 3], plate[:, 4] - plate[:, 3]
+    heights = plate_height(construct, plate[:, 3:5])
+    rise = heights[:, 1] - heights[:, 0]
+    flat, count = np.zeros(len(bone)), len(bone)
+    along = plate_pieces(construct.plate, np.hypot(run, rise), plate[:, 5], plate[:, 6])
+    stiffness = stepped_stiffness(join_pieces(_bone_pieces(construct, bone[:, 3], run_bone), along))
+    turn = _rotation(run, rise)
+    stiffness[:, count:] = np.swapaxes(turn, -1, -2) @ stiffness[:, count:] @ turn
+    arms = rigid_arms(np.concatenate([run_bone, run]), np.concatenate([flat, rise]))
+    blocks = joint_blocks(stiffness, arms)
+    straight = np.broadcast_to(_EYE, (2, count, 3, 3))
+    kink = _kinks(construct, plate, stations)
+    return (
+        _members(bone, stiffness[:, :count], arms[:, :count], _part(blocks, slice(count)), straight, flat),
+        _members(plate, stiffness[:, count:], arms[:, count:], _part(blocks, slice(count, None)), turn, kink),
+    )
+
+
+def _part(blocks: JointBlocks, part: slice) -> JointBlocks:
+    return JointBlocks(blocks.ii[:, part], blocks.ij[:, part], blocks.jj[:, part])
+
+
+def _bone_table(layout: Layout, stations: int) -> Array:
+    """Rows of chain, slot i, slot j, s_i, s_j, and whether either end is a hole (never)."""
     rows = []
     for c, chain in enumerate(layout.chains):
         s = [chain.start_mm, *chain.bone_mm, chain.end_mm]
         first = stations - len(chain.holes)
         rows += [(c, 0 if k == 0 else first + k, first + k + 1, s[k], s[k + 1], 0, 0) for k in range(len(s) - 1)]
-    table = np.array(rows, dtype=np.float64)
-    s_i, s_j = table[:, 3], table[:, 4]
-    length = s_j - s_i
-    middles = s_i[:, None] + length[:, None] * ((np.arange(BONE_PIECES) + 0.5) / BONE_PIECES)
-    pieces = bone_pieces(
-        bone_section(construct.bone, middles),
-        np.repeat(length[:, None] / BONE_PIECES, BONE_PIECES, axis=1),
-        construct.bone.modulus_mpa,
-        construct.bone.shear_modulus_mpa,
-        construct.shear_flexible,
-    )
-    flat = np.zeros_like(length)
-    return _members(
-        table,
-        stepped_stiffness(pieces),
-        rigid_arms(length, flat),
-        np.broadcast_to(np.eye(3), (2, len(length), 3, 3)),
-        flat,
-    )
+    return np.array(rows, dtype=np.float64)
 
 
-def plate_members(construct: Construct, layout: Layout, stations: int) -> Members:
-    """Plate between its holes, and on to the plate nodes at the fracture lines."""
+def _bone_pieces(construct: Construct, start: Array, length: Array) -> Pieces:
+    piece = length[:, None] / BONE_PIECES
+    bone = construct.bone
+    section = bone_section(bone, start[:, None] + piece * _MIDDLES)
+    lengths = piece + np.zeros(BONE_PIECES)
+    return bone_pieces(section, lengths, bone.modulus_mpa, bone.shear_modulus_mpa, construct.shear_flexible)
+
+
+def _plate_table(construct: Construct, layout: Layout, stations: int) -> Array:
+    """Rows as for the bone; slot 0 and the last slot are the plate nodes at the lines before and after the fragment."""
     holes, rows, last = construct.plate.hole_s_mm, [], len(layout.chains) - 1
     for c, chain in enumerate(layout.chains):
         first = stations - len(chain.holes)
@@ -89,14 +108,7 @@ def plate_members(construct: Construct, layout: Layout, stations: int) -> Member
     for k, line in enumerate(layout.lines):
         s = line.plate_mm
         rows += [(-1 - k, n, n + 1, s[n], s[n + 1], 1, 1) for n in range(len(s) - 1)]
-    table = np.array(rows, dtype=np.float64)
-    heights = plate_height(construct, table[:, 3:5])
-    rise = heights[:, 1] - heights[:, 0]
-    run = table[:, 4] - table[:, 3]
-    local = stepped_stiffness(plate_pieces(construct.plate, np.hypot(run, rise), table[:, 5], table[:, 6]))
-    turn = _rotation(run, rise)
-    kink = _kinks(construct, table, stations)
-    return _members(table, np.swapaxes(turn, -1, -2) @ local @ turn, rigid_arms(run, rise), turn, kink)
+    return np.array(rows, dtype=np.float64)
 
 
 def _rotation(run: Array, rise: Array) -> Array:
@@ -112,9 +124,8 @@ def _rotation(run: Array, rise: Array) -> Array:
     return out
 
 
-def _members(table: Array, stiffness: Array, arm: Array, turn: Array, kink: Array) -> Members:
-    chain, slot_i, slot_j = (table[:, k].astype(np.intp) for k in range(3))
-    blocks = joint_blocks(stiffness, arm)
+def _members(table: Array, stiffness: Array, arm: Array, blocks: JointBlocks, turn: Array, kink: Array) -> Members:
+    chain, slot_i, slot_j = table[:, :3].T.astype(np.intp)
     s_i, s_j, hole_i, hole_j = table[:, 3:].T
     return Members(chain, slot_i, slot_j, s_i, s_j, hole_i, hole_j, stiffness, arm, blocks, turn, kink)
 

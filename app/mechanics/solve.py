@@ -12,7 +12,7 @@ from app.mechanics.forces import joint_nodes, plate_stress, screw_answers, stati
 from app.mechanics.frame import Frame, build_frame
 from app.mechanics.layout import CrossedLinesError
 from app.mechanics.model import Construct
-from app.mechanics.sections import Array, bone_at
+from app.mechanics.sections import Array, bone_depth
 from app.mechanics.stability import instability
 from app.mechanics.states import (
     Preloaded,
@@ -109,7 +109,7 @@ def _bending_stiffness(frame: Frame, interface: Interface, ball: tuple[OpenConst
 def _motion(frame: Frame, k: int, change: Array, sideways: Array) -> Motion:
     """Both faces carried rigidly to the middle of the line, so the length of the zone does not enter."""
     line, left, right = frame.construct.fracture_lines[k], 3 * frame.top.left[k], 3 * frame.top.right[k]
-    half_depth = float(bone_at(frame.construct.bone, np.array([line.s_mm])).depth[0]) / 2.0
+    half_depth = float(bone_depth(frame.construct.bone, np.array([line.s_mm]))[0]) / 2.0
     reach = line.zone_mm / 2.0
     u, v, turn = change[right : right + 3] - change[left : left + 3]
     w, twist = sideways[right : right + 2] - sideways[left : left + 2]

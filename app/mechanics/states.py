@@ -194,8 +194,8 @@ def out_of_plane(frame: Frame, interface: Interface, before: Preloaded) -> tuple
     """Displacements (m, 2) per unit torsion and per unit lateral bending: with ball ends, and with the chosen supports.
 
     Faces join out-of-plane only where preload alone presses a cortex: there friction holds it sideways (where
-    the line sticks) and the pressed layer resists lateral turning. Elsewhere the line counts as open: a lower bound, since a load
-    that closes a lateral edge would add to it.
+    the line sticks) and the pressed layer resists lateral turning. Elsewhere the line counts as open: a lower bound,
+    since a load that closes a lateral edge would add to it.
     """
     top, stiffness = frame.top, frame.stiffness[1].copy()
     for k in range(interface.lines):

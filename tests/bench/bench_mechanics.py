@@ -1,8 +1,8 @@
 """Time one full solve of a 12-hole construct, and the same frame in PyNiteFEA, in one run. Run from the project's top.
 
-Full solve, ours: from the construct to every answer, all load cases, contact. The general program: from the same nodes and
-members to displacements, one model per plane, two loads each, no contact. Both in time of this process, so that other
-work on the machine does not count.
+Full solve, ours: from the construct to every answer, all load cases, contact. The general program: from the same nodes
+and members to displacements, one model per plane, two loads each, no contact. Both in time of this process, so that
+other work on the machine does not count.
 """
 
 from __future__ import annotations
