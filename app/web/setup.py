@@ -37,11 +37,11 @@ def _bone(one: ConstructAssessment, knowledge: Knowledge) -> tuple[Control, ...]
     edit: EditDocument = {"op": "set_bone", "target": target, "bone": bone.model_dump()}
     length = Number(
         "bone-length", "Length", "mm", bone.length_mm, *spec.length_range_mm, 1, edit, "bone.length_mm",
-        f"typical, {one.layout.shape.length_mm:.0f}",
+        f"≈ {one.layout.shape.length_mm:.0f}",
     )  # fmt: skip
     depth = Number(
         "bone-depth", "Mid-shaft depth", "mm", bone.midshaft_depth_mm, *spec.depth_range_mm, 0.5, edit,
-        "bone.midshaft_depth_mm", f"typical, {one.layout.shape.depth(one.layout.shape.length_mm / 2):.0f}",
+        "bone.midshaft_depth_mm", f"≈ {one.layout.shape.depth(one.layout.shape.length_mm / 2):.0f}",
     )  # fmt: skip
     return Choice("bone-name", "Bone", bone.name, options), length, depth
 

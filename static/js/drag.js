@@ -2,6 +2,7 @@
 import { Gesture } from "./gesture.js";
 
 const SLOP_PX = 3;
+const HOLE_SLOP_PX = 6;
 
 /** @param {SVGSVGElement} svg @param {PointerEvent} event @returns {DOMPoint} the pointer in the drawing's mm */
 function inDrawing(svg, event) {
@@ -24,8 +25,8 @@ function lean(data, at) {
  */
 export function dragHandles(page, commits) {
   const board = page.board;
-  /** @type {{pointer: number, handle: SVGElement, start: DOMPoint, x: number, y: number, gesture: Gesture | null,
-   *   offset: number} | null} */
+  /** @type {{pointer: number, handle: SVGElement, slop: number, start: DOMPoint, x: number, y: number,
+   *   gesture: Gesture | null, offset: number} | null} */
   let held = null;
   /** @type {PointerEvent | null} */
   let newest = null;
@@ -33,8 +34,15 @@ export function dragHandles(page, commits) {
 
   board.addEventListener("pointerdown", (event) => {
     const target = /** @type {Element} */ (event.target).closest("[data-drag], [data-hole]");
-    if (held || event.button !== 0 || !(target instanceof SVGElement) || !target.dataset.drag) return;
-    held = { pointer: event.pointerId, handle: target, start: inDrawing(page.svg, event), x: event.clientX, y: event.clientY, gesture: null, offset: 0 };
+    if (held || event.button !== 0 || !(target instanceof SVGElement)) return;
+    const grip = Boolean(target.dataset.drag);
+    // Holes cover the plate: pressed they change their role, pulled they take the plate along.
+    const handle = grip ? target : board.querySelector("#plate[data-drag]");
+    if (!(handle instanceof SVGElement)) return;
+    const slop = grip ? SLOP_PX : HOLE_SLOP_PX;
+    const start = inDrawing(page.svg, event);
+    held = { pointer: event.pointerId, handle, slop, start, x: event.clientX, y: event.clientY, gesture: null, offset: 0 };
+    if (!grip) return;
     board.setPointerCapture(event.pointerId);
     target.focus({ preventScroll: true });
     event.preventDefault();
@@ -42,9 +50,11 @@ export function dragHandles(page, commits) {
 
   board.addEventListener("pointermove", (event) => {
     if (!held || event.pointerId !== held.pointer) return;
-    const far = Math.hypot(event.clientX - held.x, event.clientY - held.y) > SLOP_PX;
+    if (!event.buttons) return release(false);
+    const far = Math.hypot(event.clientX - held.x, event.clientY - held.y) > held.slop;
     if (!held.gesture && !far) return;
     if (!held.gesture) {
+      board.setPointerCapture(event.pointerId);
       held.gesture = new Gesture(page, commits, held.handle);
       held.offset = held.gesture.from - lean(held.handle.dataset, held.start);
     }

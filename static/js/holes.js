@@ -2,7 +2,7 @@
 import { openMenu } from "./menu.js";
 
 const LONG_PRESS_MS = 500;
-const SLOP_PX = 8;
+const SLOP_PX = 6; // farther than this it is a pull on the plate
 
 /** @param {Element | EventTarget | null} at @returns {SVGElement | null} the hole, or the screw in it, at this place */
 export function holeAt(at) {

@@ -62,6 +62,7 @@ function offerLayouts(page) {
   const fetchThem = async () => {
     const wanted = `${page.version} ${page.construct}`;
     if (shownFor === wanted) return;
+    if (page.board.classList.contains("dragging")) return soon();
     const answer = await get(`${page.path}/layouts?construct=${page.construct}`).catch(() => null);
     if (!answer) return;
     shownFor = `${answer.version} ${page.construct}`;
@@ -69,7 +70,7 @@ function offerLayouts(page) {
   };
   const soon = () => {
     clearTimeout(timer);
-    timer = setTimeout(fetchThem, 400);
+    timer = setTimeout(fetchThem, 600);
   };
   page.after.push(soon);
   soon();

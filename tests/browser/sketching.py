@@ -58,8 +58,11 @@ class Sketch:
         return float(self.page.evaluate("document.querySelector('#sketch').getScreenCTM().a"))
 
     def middle(self, grip: Locator) -> tuple[float, float]:
-        grip.scroll_into_view_if_needed()
-        box = grip.bounding_box()
+        """Where a person takes hold: the knob of a grip that has one."""
+        knobs = grip.locator(".knob")
+        place = knobs.last if knobs.count() else grip
+        place.scroll_into_view_if_needed()
+        box = place.bounding_box()
         assert box is not None
         return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
 

@@ -201,4 +201,4 @@ def test_a_warning_and_its_parts_mark_each_other(page: Page) -> None:
     warning = page.locator("#warning-list > li").first
     part = (warning.get_attribute("data-parts") or "").split()[0]
     warning.hover()
-    expect(page.locator(f"#board [data-part='{part}'].marked").first).to_be_attached()
+    expect(page.locator(f"#board [data-part='{part}'].pointed").first).to_be_attached()
