@@ -6,8 +6,8 @@ from app.geometry import Layout
 def bone_order(layouts: tuple[Layout, ...]) -> tuple[int, ...]:
     """Indices of the constructs in the order of fixing: the simpler fracture first, equals as given.
 
-    Its reduction gives the length that the other bone is fitted to. Source: standards table R24 (published): expose
-    both, reduce and provisionally fix the simpler, less comminuted one first.
+    Its reduction gives the length that the other bone is fitted to. Source: AO Surgery Reference, forearm, both bones:
+    expose both, reduce and provisionally fix the simpler, less comminuted one first.
     """
     return tuple(sorted(range(len(layouts)), key=lambda index: (*_complexity(layouts[index]), index)))
 

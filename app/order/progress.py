@@ -42,7 +42,7 @@ def blocker(course: Course, pull: Placed) -> Placed | None:
     """What keeps an eccentric screw from moving its fragment, if anything.
 
     A lag across the line, or a neutral or locking screw that already holds the fragment to the plate, put in before
-    the pull acts. Source for the neutral one: standards table R16, further screws go into the neutral fragment only.
+    the pull acts. Source for the neutral one: AO Surgery Reference, ulna: further screws go into the neutral fragment.
     """
     moment = acts_from(course, pull)
     before = course if moment is None else course[:moment]

@@ -87,7 +87,7 @@ def _towards_fracture(layout: Layout, rest: list[Placed], before: list[Placed]) 
     """The two ends in turn, then inwards, the less held side first; intermediate fragments last.
 
     With a pre-bent plate the other way round, inner screws first: the bend must be pressed flat from the fracture
-    outwards. Source: standards table R15, "inner screws first, outer last" (published).
+    outwards. Source: Wheeless' Textbook of Orthopaedics, pre-bending of plates: inner screws first, outer last.
     """
     last = len(layout.fracture.fragments) - 1
     outwards = layout.construct.plate.prebend_mm > 0 and layout.construct.principle == "compression"

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from app.sheet import Paper, plan_sheet
 from app.sheet import figure as figures
 from app.sheet.figure import OVERLAP_MM, figure, tiles
-from tests.order.constructs import bridged, bridged_ulna, oblique, oblique_radius
+from tests.order.constructs import bridged_ulna, oblique, oblique_radius
 from tests.sheet.pages import assessed, crowded, dark_runs, opened, text_of, words_of
 
 
@@ -70,7 +70,7 @@ def test_a_long_plate_is_cut_into_overlapping_parts() -> None:
 
 
 def test_a_plate_that_fits_lies_on_one_page() -> None:
-    for construct in (oblique_radius(), oblique("humerus", 40), bridged("femur")):
+    for construct in (oblique_radius(), oblique("humerus", 40)):
         (page,) = true_pages(plan_sheet(assessed(construct)))
         assert "part" not in text_of(page)
 
