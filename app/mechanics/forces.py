@@ -52,8 +52,8 @@ def plate_stress(frame: Frame, top: Array, stations: Array, bent: Array) -> Plat
     length = np.hypot(plate.s_j - plate.s_i, plate.arm[0, :, 0, 2])
     half = spec.hole_length_mm / 2.0
     zero = np.zeros_like(length)
-    reach = np.stack([length, length - half * plate.hole_i, half * plate.hole_j, zero], axis=1)
-    net = np.stack([plate.hole_i, zero, zero, plate.hole_j], axis=1) > 0.0
+    reach = np.array([length, length - half * plate.hole_i, half * plate.hole_j, zero]).T
+    net = np.array([plate.hole_i, zero, zero, plate.hole_j]).T > 0.0
     stress = _section_stress(frame.construct, force, reach[..., None], net)
     s = plate.s_j[:, None] - reach * ((plate.s_j - plate.s_i) / length)[:, None]
     order = np.argsort(plate.s_i, kind="stable")

@@ -130,7 +130,7 @@ def plate_pieces(plate: Plate, length: Array, hole_i: Array, hole_j: Array) -> P
     """
     half = plate.hole_length_mm / 2.0
     solid = (length - (hole_i + hole_j) * half) / 2.0
-    lengths = np.stack([hole_i * half, solid, solid, hole_j * half], axis=1)
+    lengths = np.array([hole_i * half, solid, solid, hole_j * half]).T
     full, net = full_plate_section(plate), net_plate_section(plate)
     e, g = plate.modulus_mpa, plate.shear_modulus_mpa
     row = np.ones((len(length), 1))

@@ -153,20 +153,34 @@ def build_screw_joints(construct: Construct, layout: Layout) -> ScrewJoints:
     at = screw_geometry(construct, layout, screws)
     shaft, reach = _locking_parts(screws)
     links, arms = _links(construct, screws, at, shaft)
-    full = np.zeros((2, len(screws), 15, 15))
-    blocks = joint_blocks(links, arms)
-    for k, (i, j) in enumerate(_ENDS):
-        _add(full, JointBlocks(blocks.ii[:, k], blocks.ij[:, k], blocks.jj[:, k]), i, j)
+    parts = joint_blocks(links, arms)
+    own, tied = _own_nodes(parts, reach)
+    recovery = np.linalg.solve(own, tied).astype(np.float64, copy=False)
+    stiffness: Array = -np.swapaxes(tied, -1, -2) @ recovery
+    for part, k in ((_P, 0), (_NEAR, 2), (_FAR, 3)):
+        stiffness[..., part, part] += parts.ii[:, k]
     patch = None
-    if not all(reach[0]):
+    if not reach[0].all():
         patch = patch_springs(construct, at.cortex) * ~reach[0][:, None, None]
-        _add_patches(full, patch, at, np.array([s.near_fragment is not None for s in screws]))
-    spare = np.repeat(~reach, 3, axis=0).T
-    diagonal = np.arange(9, 15)
-    full[:, :, diagonal, diagonal] += spare
-    recovery = np.linalg.solve(full[..., 9:, 9:], full[..., 9:, :9]).astype(np.float64, copy=False)
-    stiffness: Array = full[..., :9, :9] - full[..., :9, 9:] @ recovery
+        _add_patches(stiffness, patch, at, np.array([s.near_fragment is not None for s in screws]))
     return ScrewJoints(screws, at, stiffness, recovery, links, arms, patch)
+
+
+def _own_nodes(parts: JointBlocks, reach: BoolArray) -> tuple[Array, Array]:
+    """Stiffness of the two cortex nodes (2, n, 6, 6) and their ties to plate, near and far bone (2, n, 6, 9).
+
+    A node the shaft does not reach gets a unit diagonal.
+    """
+    count = reach.shape[1]
+    own, tied = np.zeros((2, count, 6, 6)), np.zeros((2, count, 6, 9))
+    across = np.swapaxes(parts.ij, -1, -2)
+    own[..., :3, :3] = parts.jj[:, 0] + parts.ii[:, 1] + parts.jj[:, 2]
+    own[..., 3:, 3:] = parts.jj[:, 1] + parts.jj[:, 3]
+    own[..., :3, 3:], own[..., 3:, :3] = parts.ij[:, 1], across[:, 1]
+    tied[..., :3, _P], tied[..., :3, _NEAR], tied[..., 3:, _FAR] = across[:, 0], across[:, 2], across[:, 3]
+    diagonal = np.arange(6)
+    own[:, :, diagonal, diagonal] += np.repeat(~reach, 3, axis=0).T
+    return own, tied
 
 
 def _locking_parts(screws: tuple[Screw, ...]) -> tuple[BoolArray, BoolArray]:
@@ -182,14 +196,14 @@ def _locking_parts(screws: tuple[Screw, ...]) -> tuple[BoolArray, BoolArray]:
 
 def _links(construct: Construct, screws: tuple[Screw, ...], at: ScrewGeometry, has: BoolArray) -> tuple[Array, Array]:
     metal = np.array([(s.modulus_mpa, s.core_mm) for s in screws]).reshape(-1, 2).T
-    level = np.stack([at.y_plate, at.y_near, at.y_far])
+    level = np.array([at.y_plate, at.y_near, at.y_far])
     drop = level[:2] - level[1:]
     links = np.empty((2, 4, len(screws), 3, 3))
     links[:, :2] = screw_stiffness(drop, metal[0], metal[1])
     links[:, 2:] = cortex_springs(construct.bone.modulus_mpa, at.cortex)[:, None]
     links *= has[:, :, None, None]
     nothing = np.zeros_like(drop)
-    dx = np.concatenate([nothing, np.stack([at.dx_near, at.dx_far])])
+    dx = np.array([*nothing, at.dx_near, at.dx_far])
     return links, rigid_arms(dx, np.concatenate([-drop, level[1:]]))
 
 
@@ -219,8 +233,8 @@ def screw_forces(joints: ScrewJoints, nodes: Array) -> ScrewForces:
     """Read the forces from the displacements of the joint nodes `nodes` (2, n, 9): plate, near bone, far bone."""
     own = -(joints.recovery @ nodes[..., None])[..., 0]
     every = np.concatenate([nodes, own], axis=-1)
-    i = np.stack([every[..., a] for a, _ in _ENDS], axis=1)
-    j = np.stack([every[..., b] for _, b in _ENDS], axis=1)
+    i = np.array([every[..., a] for a, _ in _ENDS]).swapaxes(0, 1)
+    j = np.array([every[..., b] for _, b in _ENDS]).swapaxes(0, 1)
     at_j = _move(joints.links, j - _move(joints.arms, i))
     at_i = _move(np.swapaxes(joints.arms[:, :2], -1, -2), at_j[:, :2])
     bends = [np.hypot(end[0, :, :, 2], end[1, :, :, 1]) for end in (at_i, at_j[:, :2])]

@@ -56,9 +56,9 @@ def _answer(
     out_ball, out_chosen = out_of_plane(frame, interface, before)
     sideways = out_chosen @ np.array([load.torsion_nmm, load.lateral_nmm])
     change = after.displacement - before.state.displacement
-    top = np.stack([np.stack([after.displacement, change], axis=1), np.stack([sideways, sideways], axis=1)])
+    top = np.array([[after.displacement, change], [sideways, sideways]]).swapaxes(1, 2)
     preload = before.state.weights[2:]
-    stations = station_displacements(frame, top, np.stack([preload, np.zeros(2)], axis=1))
+    stations = station_displacements(frame, top, np.array([preload, np.zeros(2)]).T)
     lines = tuple(
         LineAnswer(motion := _motion(frame, k, change, sideways), _strain(frame, k, before, motion), contact)
         for k, contact in enumerate(_contacts(frame, interface, system, before, after))
