@@ -13,7 +13,8 @@ from app.web import api, site
 from app.web.desk import Desk
 from app.web.pages import Pages
 from app.web.problems import Refusals
-from app.web.resources import folder, load_samples
+from app.web.resources import folder
+from app.web.samples import show_samples
 from app.web.security import Guard, StrictHeaders
 from app.web.settings import Settings
 
@@ -27,7 +28,7 @@ def create_app(settings: Settings) -> FastAPI:
         CatalogueError: the user's own stock or thresholds are faulty.
     """
     knowledge = load_knowledge(settings.stock, settings.thresholds)
-    pages, samples = Pages(), load_samples()
+    pages, samples = Pages(), show_samples(knowledge)
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:

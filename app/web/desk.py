@@ -11,7 +11,7 @@ from app.assess import Assessment, Knowledge, assess
 from app.case import Case
 from app.store import Snapshot, Store
 from app.web.pages import Pages
-from app.web.resources import Sample
+from app.web.samples import ShownSample
 
 KEPT = 64
 
@@ -49,7 +49,7 @@ class Desk:
     store: Store
     knowledge: Knowledge
     pages: Pages
-    samples: tuple[Sample, ...]
+    samples: tuple[ShownSample, ...]
     recent: Recent = field(default_factory=Recent)
 
     def assessed(self, snapshot: Snapshot) -> Assessment:

@@ -7,7 +7,7 @@ from fastapi import APIRouter, File, Form, HTTPException, Query, Request, Respon
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from app.case import Case, parse_case
-from app.drawing import draw_sketch, draw_thumbnail
+from app.drawing import draw_sketch
 from app.rules import all_rules
 from app.store.content import file_bytes, file_name
 from app.suggest import blank_case
@@ -33,34 +33,20 @@ def _to(case_id: str) -> RedirectResponse:
     return RedirectResponse(f"/cases/{case_id}", 303)
 
 
-def _svg(text: str, name: str | None = None) -> Response:
-    headers = {"Content-Security-Policy": drawing_policy(text)}
-    if name is not None:
-        headers["Content-Disposition"] = f'attachment; filename="{name}"'
-    return Response(text, media_type=SVG, headers=headers)
+def _attached(name: str) -> dict[str, str]:
+    return {"Content-Disposition": f'attachment; filename="{name}"'}
 
 
 @router.get("/")
 def index(desk: DeskDep) -> HTMLResponse:
     """Sample cases and the user's own."""
     bones = desk.knowledge.catalogue.bones
-    return _page(desk, "index.html", {"samples": desk.samples, "cases": desk.store.listing(), "bones": bones})
-
-
-@router.get("/samples/{key}/thumbnail.svg")
-def sample_thumbnail(key: str, desk: DeskDep) -> Response:
-    """Small picture of a sample."""
-    return _thumbnail(desk, _sample(desk, key))
-
-
-@router.get("/cases/{case_id}/thumbnail.svg")
-def case_thumbnail(case_id: CaseId, desk: DeskDep) -> Response:
-    """Small picture of a case."""
-    return _thumbnail(desk, desk.store.get(case_id).case)
-
-
-def _thumbnail(desk: Desk, case: Case) -> Response:
-    return _svg(draw_thumbnail(desk.judged(case).constructs[0], theme="light"))
+    thumbnails = {sample.key: drawn(sample.thumbnail) for sample in desk.samples}
+    return _page(
+        desk,
+        "index.html",
+        {"samples": desk.samples, "thumbnails": thumbnails, "cases": desk.store.listing(), "bones": bones},
+    )
 
 
 def _sample(desk: Desk, key: str) -> Case:
@@ -133,8 +119,7 @@ def export(case_id: CaseId, desk: DeskDep) -> Response:
     """The case file."""
     snapshot = desk.store.get(case_id)
     name = file_name(snapshot.case.title, snapshot.id)
-    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
-    return Response(file_bytes(snapshot.case), media_type="application/json", headers=headers)
+    return Response(file_bytes(snapshot.case), media_type="application/json", headers=_attached(name))
 
 
 @router.get("/cases/{case_id}/drawing.svg")
@@ -143,7 +128,9 @@ def drawing_file(case_id: CaseId, desk: DeskDep, construct: ConstructIndex = 0) 
     snapshot = desk.store.get(case_id)
     one = Look(construct).on(desk.assessed(snapshot))
     name = file_name(snapshot.case.title, snapshot.id).removesuffix(".json")
-    return _svg(draw_sketch(one, theme="light", interactive=False), f"{name}.svg")
+    svg = draw_sketch(one, theme="light", interactive=False)
+    headers = {"Content-Security-Policy": drawing_policy(svg), **_attached(f"{name}.svg")}
+    return Response(svg, media_type=SVG, headers=headers)
 
 
 @router.get("/rules")

@@ -88,7 +88,11 @@ export class Page {
     // Text that is the same as last time may still differ from fields the user has touched, so only drags skip it.
     if (html === null || (this.sources.get(id) === html && this.board.classList.contains("dragging"))) return;
     this.sources.set(id, html);
-    patchHtml(byId(id), html);
+    const host = byId(id);
+    const inside = host.contains(document.activeElement);
+    patchHtml(host, html);
+    // A remedy takes its own button away; the focus then stays with its panel.
+    if (inside && !host.contains(document.activeElement)) host.focus({ preventScroll: true });
   }
 
   /** Show the case as stored. @param {[number, number] | null} view */

@@ -165,8 +165,8 @@ def test_a_sample_opens_with_one_form(client: TestClient) -> None:
     reader = Reader(client.get("/").text)
     keys = [attrs["value"] for tag, attrs in reader.tags if tag == "input" and attrs.get("name") == "sample"]
     assert len(keys) >= 8
+    assert reader.count("svg") > len(keys), "each has its picture"
     for key in keys:
-        assert client.get(f"/samples/{key}/thumbnail.svg").status_code == 200
         answer = client.post("/cases", data={"sample": key}, follow_redirects=False)
         assert answer.status_code == 303
         assert client.get(answer.headers["Location"]).status_code == 200
@@ -179,7 +179,7 @@ def test_a_new_case_begins_from_every_bone(client: TestClient) -> None:
     for bone in bones:
         answer = client.post("/cases", data={"bone": bone}, follow_redirects=False)
         assert answer.status_code == 303
-        assert client.get(f"{answer.headers['Location']}/thumbnail.svg").status_code == 200
+        assert client.get(answer.headers["Location"]).status_code == 200
 
 
 @pytest.mark.parametrize("data", [{}, {"bone": "tail"}, {"sample": "none-such"}, {"sample": "../../pyproject"}])
