@@ -57,7 +57,7 @@ def condense_fragment(blocks: FragmentBlocks) -> CondensedFragment:
     for k in range(1, count + 1):
         solved = np.linalg.solve(here, side)
         recovery.append(solved)
-        change = np.swapaxes(side[..., :12], -1, -2) @ solved
+        change = side[..., :12].swapaxes(-1, -2) @ solved
         here = diagonal[..., k + 1, :, :] - change[..., :6, :6]
         side = sides[..., k + 1, :, :].copy()
         side[..., 6:] -= change[..., :6, 6:]
@@ -66,7 +66,7 @@ def condense_fragment(blocks: FragmentBlocks) -> CondensedFragment:
     stiffness[..., 6:, 6:] = here
     stiffness[..., :6, :6] = start[..., :6]
     stiffness[..., 6:, :6] = side[..., 6:12]
-    stiffness[..., :6, 6:] = np.swapaxes(side[..., 6:12], -1, -2)
+    stiffness[..., :6, 6:] = side[..., 6:12].swapaxes(-1, -2)
     load = np.concatenate([start[..., 6:], side[..., 12:]], axis=-2)
     return CondensedFragment(stiffness, load, tuple(recovery))
 

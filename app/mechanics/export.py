@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from app.mechanics.contact import Interface
-from app.mechanics.frame import Frame, screw_places
+from app.mechanics.frame import Frame
 from app.mechanics.screw_joints import plate_height
 from app.mechanics.sections import bone_at, bone_section, full_plate_section, net_plate_section
 from app.mechanics.shaft_members import BONE_PIECES, Members
@@ -135,8 +135,7 @@ class _Drawing:
 
     def screws(self) -> None:
         joints, at = self.frame.joints, self.frame.joints.geometry
-        places = screw_places(self.frame.layout, joints, self.stations)
-        for n, (screw, (chain, slot)) in enumerate(zip(joints.screws, places, strict=True)):
+        for n, (screw, (chain, slot)) in enumerate(zip(joints.screws, self.frame.places.tolist(), strict=True)):
             s = self.construct.plate.hole_s_mm[screw.hole_number - 1]
             if chain >= 0:
                 plate, near, far = self.station("plate", chain, slot), f"bone {chain} {slot}", f"bone {chain} {slot}"

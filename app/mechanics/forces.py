@@ -8,7 +8,7 @@ import numpy as np
 
 from app.mechanics.answers import PlateStress, ScrewAnswer
 from app.mechanics.chain import recover_stations
-from app.mechanics.frame import Frame, fragment_shifts, line_screw_nodes, screw_places
+from app.mechanics.frame import Frame, fragment_shifts, line_screw_nodes
 from app.mechanics.members import BoolArray
 from app.mechanics.model import Construct, LagScrew, Screw
 from app.mechanics.screw_joints import pull_out_n, screw_forces
@@ -98,9 +98,8 @@ def joint_nodes(frame: Frame, top: Array, stations: Array, share: float) -> Arra
 
     The bone's share of its eccentric shift is the unstressed place of the joint and is taken off.
     """
-    count = stations.shape[2] - 2
     nodes = np.zeros((2, len(frame.joints.screws), 9))
-    places = np.array(screw_places(frame.layout, frame.joints, count), dtype=np.intp).reshape(-1, 2)
+    places = frame.places
     inner = places[:, 0] >= 0
     at = stations[..., 0][:, places[inner, 0], places[inner, 1]]
     nodes[:, inner] = np.concatenate([at[..., 3:], at[..., :3], at[..., :3]], axis=-1)

@@ -43,6 +43,7 @@ class Frame:
     bone: Members
     plate: Members
     joints: ScrewJoints
+    places: IntArray
     blocks: FragmentBlocks
     condensed: CondensedFragment
     ends: IntArray
@@ -72,11 +73,11 @@ def _add_members(blocks: FragmentBlocks, members: Members, part: slice) -> None:
     blocks.diagonal[:, c, i, part, part] += ii
     blocks.to_next[:, c, i, part, part] = ij
     first = i == 0
-    blocks.to_start[:, c[first], j[first], part, part] = np.swapaxes(ij[:, first], -1, -2)
+    blocks.to_start[:, c[first], j[first], part, part] = ij[:, first].swapaxes(-1, -2)
 
 
 def fragment_blocks(
-    construct: Construct, layout: Layout, bone: Members, plate: Members, joints: ScrewJoints
+    construct: Construct, layout: Layout, shaft: tuple[Members, Members], joints: ScrewJoints, places: IntArray
 ) -> FragmentBlocks:
     """Stations of all fragments as one batch (2 planes, fragments, stations + 2, …)."""
     chains, stations = len(layout.chains), max(len(chain.holes) for chain in layout.chains)
@@ -84,20 +85,21 @@ def fragment_blocks(
     blocks = FragmentBlocks(np.zeros((*shape, 6)), np.zeros((*shape, 6)), np.zeros((*shape, 6)), np.zeros((*shape, 2)))
     for c, chain in enumerate(layout.chains):
         blocks.diagonal[:, c, 1 : stations - len(chain.holes) + 1] = np.eye(6)
-    _add_members(blocks, bone, _BONE)
-    _add_members(blocks, plate, _PLATE)
-    _add_screws(construct, layout, blocks, joints, stations)
-    _add_prebend(blocks, plate)
+    _add_members(blocks, shaft[0], _BONE)
+    _add_members(blocks, shaft[1], _PLATE)
+    _add_screws(construct, blocks, joints, places)
+    _add_prebend(blocks, shaft[1])
     return blocks
 
 
-def screw_places(layout: Layout, joints: ScrewJoints, stations: int) -> list[tuple[int, int]]:
-    """For each screw its (fragment, station slot), or (−1, hole index) where it stands at a fracture line."""
+def screw_places(layout: Layout, joints: ScrewJoints, stations: int) -> IntArray:
+    """For each screw its (fragment, station slot), or (−1, hole index) where it stands at a fracture line: (n, 2)."""
     places = {}
     for c, chain in enumerate(layout.chains):
         for k, hole in enumerate(chain.holes):
             places[hole] = (c, stations - len(chain.holes) + k + 1)
-    return [places.get(s.hole_number - 1, (-1, s.hole_number - 1)) for s in joints.screws]
+    rows = [places.get(s.hole_number - 1, (-1, s.hole_number - 1)) for s in joints.screws]
+    return np.array(rows, dtype=np.intp).reshape(-1, 2)
 
 
 def _shift_load(construct: Construct, joints: ScrewJoints) -> Array:
@@ -120,10 +122,7 @@ def fragment_shifts(construct: Construct) -> list[float]:
     return shift
 
 
-def _add_screws(
-    construct: Construct, layout: Layout, blocks: FragmentBlocks, joints: ScrewJoints, stations: int
-) -> None:
-    places = np.array(screw_places(layout, joints, stations), dtype=np.intp).reshape(-1, 2)
+def _add_screws(construct: Construct, blocks: FragmentBlocks, joints: ScrewJoints, places: IntArray) -> None:
     inner = places[:, 0] >= 0
     c, slot = places[inner, 0], places[inner, 1]
     fold = np.zeros((9, 6))
@@ -178,13 +177,14 @@ def build_frame(construct: Construct) -> Frame:
     stations = max(len(chain.holes) for chain in layout.chains)
     bone, plate = shaft_members(construct, layout, stations)
     joints = build_screw_joints(construct, layout)
-    blocks = fragment_blocks(construct, layout, bone, plate, joints)
+    places = screw_places(layout, joints, stations)
+    blocks = fragment_blocks(construct, layout, (bone, plate), joints, places)
     condensed = condense_fragment(blocks)
     top = number_top(layout)
     ends = _fragment_ends(top, len(layout.chains))
     stiffness, load = join_fragments(condensed, top, ends)
     _add_line_parts(construct, layout, top, plate, joints, stiffness, load)
-    return Frame(construct, layout, top, bone, plate, joints, blocks, condensed, ends, stiffness, load)
+    return Frame(construct, layout, top, bone, plate, joints, places, blocks, condensed, ends, stiffness, load)
 
 
 def join_fragments(condensed: CondensedFragment, top: TopNodes, ends: IntArray) -> tuple[Array, Array]:
@@ -211,7 +211,7 @@ def _add_line_parts(
         i, j = (dofs((line[slot[n]],)) for slot in (plate.slot_i, plate.slot_j))
         stiffness[:, i[:, None], i] += plate.blocks.ii[:, n]
         stiffness[:, i[:, None], j] += plate.blocks.ij[:, n]
-        stiffness[:, j[:, None], i] += np.swapaxes(plate.blocks.ij[:, n], -1, -2)
+        stiffness[:, j[:, None], i] += plate.blocks.ij[:, n].swapaxes(-1, -2)
         stiffness[:, j[:, None], j] += plate.blocks.jj[:, n]
     crossing = line_screw_nodes(layout, top, joints)
     shift = _shift_load(construct, joints) if crossing and any(fragment_shifts(construct)) else None

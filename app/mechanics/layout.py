@@ -42,12 +42,14 @@ class Layout:
 
 def held_fragments(screw: Screw) -> tuple[int, ...]:
     """Fragments that the plate is tied to by this screw, each once (a one-cortex or clamped screw: one)."""
-    near, far = screw.near_fragment, screw.far_fragment
-    if screw.kind == "locking-1":
+    near, far, kind = screw.near_fragment, screw.far_fragment, screw.kind
+    if kind in ("clamped", "lag"):
+        near, far = (far if near is None else near), None
+    elif kind == "locking-1":
         far = None
-    if screw.kind in ("clamped", "lag"):
-        near, far = (near if near is not None else far), None
-    return tuple(dict.fromkeys(f for f in (near, far) if f is not None))
+    if near is None:
+        return () if far is None else (far,)
+    return (near,) if far is None or far == near else (near, far)
 
 
 def lay_out(construct: Construct) -> Layout:

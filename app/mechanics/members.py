@@ -45,11 +45,11 @@ class JointBlocks:
 
 def joint_blocks(stiffness: Array, arm_i: Array, arm_j: Array | None = None) -> JointBlocks:
     """Blocks AᵢᵀKAᵢ, −AᵢᵀKAⱼ, AⱼᵀKAⱼ of joints with `stiffness` (2, …, 3, 3); no `arm_j`: the joint sits at node j."""
-    at_i = np.swapaxes(arm_i, -1, -2) @ stiffness
+    at_i = arm_i.swapaxes(-1, -2) @ stiffness
     ii = at_i @ arm_i
     if arm_j is None:
         return JointBlocks(ii, -at_i, stiffness)
-    return JointBlocks(ii, -at_i @ arm_j, np.swapaxes(arm_j, -1, -2) @ stiffness @ arm_j)
+    return JointBlocks(ii, -at_i @ arm_j, arm_j.swapaxes(-1, -2) @ stiffness @ arm_j)
 
 
 @dataclass(frozen=True, slots=True)

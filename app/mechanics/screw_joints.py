@@ -143,7 +143,7 @@ def patch_springs(construct: Construct, cortex: Array) -> Array:
 def _add(full: Array, blocks: JointBlocks, i: slice, j: slice) -> None:
     full[..., i, i] += blocks.ii
     full[..., i, j] += blocks.ij
-    full[..., j, i] += np.swapaxes(blocks.ij, -1, -2)
+    full[..., j, i] += blocks.ij.swapaxes(-1, -2)
     full[..., j, j] += blocks.jj
 
 
@@ -156,7 +156,7 @@ def build_screw_joints(construct: Construct, layout: Layout) -> ScrewJoints:
     parts = joint_blocks(links, arms)
     own, tied = _own_nodes(parts, reach)
     recovery = np.linalg.solve(own, tied).astype(np.float64, copy=False)
-    stiffness: Array = -np.swapaxes(tied, -1, -2) @ recovery
+    stiffness: Array = -tied.swapaxes(-1, -2) @ recovery
     for part, k in ((_P, 0), (_NEAR, 2), (_FAR, 3)):
         stiffness[..., part, part] += parts.ii[:, k]
     patch = None
@@ -173,7 +173,7 @@ def _own_nodes(parts: JointBlocks, reach: BoolArray) -> tuple[Array, Array]:
     """
     count = reach.shape[1]
     own, tied = np.zeros((2, count, 6, 6)), np.zeros((2, count, 6, 9))
-    across = np.swapaxes(parts.ij, -1, -2)
+    across = parts.ij.swapaxes(-1, -2)
     own[..., :3, :3] = parts.jj[:, 0] + parts.ii[:, 1] + parts.jj[:, 2]
     own[..., 3:, 3:] = parts.jj[:, 1] + parts.jj[:, 3]
     own[..., :3, 3:], own[..., 3:, :3] = parts.ij[:, 1], across[:, 1]
@@ -236,7 +236,7 @@ def screw_forces(joints: ScrewJoints, nodes: Array) -> ScrewForces:
     i = np.array([every[..., a] for a, _ in _ENDS]).swapaxes(0, 1)
     j = np.array([every[..., b] for _, b in _ENDS]).swapaxes(0, 1)
     at_j = _move(joints.links, j - _move(joints.arms, i))
-    at_i = _move(np.swapaxes(joints.arms[:, :2], -1, -2), at_j[:, :2])
+    at_i = _move(joints.arms[:, :2].swapaxes(-1, -2), at_j[:, :2])
     bends = [np.hypot(end[0, :, :, 2], end[1, :, :, 1]) for end in (at_i, at_j[:, :2])]
     pull, shear = at_j[0, 2:, :, 1].sum(axis=0), np.zeros(len(joints.screws))
     if joints.patch is not None:

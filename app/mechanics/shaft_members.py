@@ -61,7 +61,7 @@ def shaft_members(construct: Construct, layout: Layout, stations: int) -> tuple[
     along = plate_pieces(construct.plate, np.hypot(run, rise), plate[:, 5], plate[:, 6])
     stiffness = stepped_stiffness(join_pieces(_bone_pieces(construct, bone[:, 3], run_bone), along))
     turn = _rotation(run, rise)
-    stiffness[:, count:] = np.swapaxes(turn, -1, -2) @ stiffness[:, count:] @ turn
+    stiffness[:, count:] = turn.swapaxes(-1, -2) @ stiffness[:, count:] @ turn
     arms = rigid_arms(np.concatenate([run_bone, run]), np.concatenate([flat, rise]))
     blocks = joint_blocks(stiffness, arms)
     straight = np.broadcast_to(_EYE, (2, count, 3, 3))
