@@ -34,7 +34,14 @@ def _parser() -> argparse.ArgumentParser:
     serve = commands.add_parser("serve", help="open the sketch page on this machine")
     serve.add_argument("--host", default="127.0.0.1")
     serve.add_argument("--port", type=int, default=DEFAULT_PORT)
-    serve.add_argument("--data", type=Path, default=Path("data"), help="folder that keeps the cases")
+    serve.add_argument(
+        "--data", type=Path, default=_env_path("FISHPLATE_DATA") or Path("data"), help="folder that keeps the cases"
+    )
+    serve.add_argument("--phrase-file", type=Path, help="file with the access phrase that others must give")
+    serve.add_argument(
+        "--allow-host", action="append", default=[], metavar="NAME", help="a name this server goes by; may be repeated"
+    )
+    serve.add_argument("--workers", type=_count, default=1, help="how many processes serve")
     check = commands.add_parser("assess", help="print the assessment of a case file as JSON")
     check.add_argument("file", type=Path)
     draw = commands.add_parser("draw", help="draw a case file as SVG")
@@ -45,6 +52,13 @@ def _parser() -> argparse.ArgumentParser:
     schema = commands.add_parser("schema", help="print a JSON Schema")
     schema.add_argument("which", choices=["case", "assessment"])
     return parser
+
+
+def _count(text: str) -> int:
+    count = int(text)
+    if count < 1:
+        raise ValueError
+    return count
 
 
 def _env_path(name: str) -> Path | None:
@@ -99,15 +113,36 @@ def _schema(options: argparse.Namespace, knowledge: Knowledge) -> int:  # noqa: 
     return 0
 
 
+def _environment(options: argparse.Namespace) -> dict[str, str]:
+    """What the workers are told; ``FISHPLATE_…`` variables that have no option here reach them by themselves."""
+    told = {
+        "DATA": options.data,
+        "STOCK": options.stock,
+        "THRESHOLDS": options.thresholds,
+        "PHRASE_FILE": options.phrase_file,
+        "HOSTS": ",".join(options.allow_host),
+    }
+    return {f"FISHPLATE_{name}": str(value) for name, value in told.items() if value}
+
+
 def _serve(options: argparse.Namespace, knowledge: Knowledge) -> int:  # noqa: ARG001 - read again by the server
     import uvicorn
 
-    from app.web import Settings, create_app
+    from app.web.factory import check_listening, from_environment
+    from app.web.hosts import in_header
+    from app.web.keys import UnfitPhrase
 
-    settings = Settings(data_dir=options.data, stock=options.stock, thresholds=options.thresholds)
-    print(f"Fishplate on http://{options.host}:{options.port}/  (Ctrl+C stops it)", file=sys.stderr)
+    os.environ.update(_environment(options))
+    try:
+        check_listening(options.host, from_environment(os.environ))
+    except UnfitPhrase as error:
+        print(error, file=sys.stderr)
+        return INVALID
+    print(f"Fishplate on http://{in_header(options.host)}:{options.port}/  (Ctrl+C stops it)", file=sys.stderr)
     uvicorn.run(
-        create_app(settings),
+        "app.web.factory:create",  # by name, since every worker is a process that builds its own
+        factory=True,
+        workers=options.workers,
         host=options.host,
         port=options.port,
         log_level="warning",

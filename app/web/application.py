@@ -9,8 +9,10 @@ from fastapi.staticfiles import StaticFiles
 from app import __version__
 from app.assess import load_knowledge
 from app.store import Store
-from app.web import api, site
+from app.web import admission, api, health, site
 from app.web.desk import Desk
+from app.web.hosts import KnownHosts
+from app.web.limits import TimeLimit
 from app.web.pages import Pages
 from app.web.problems import Refusals
 from app.web.resources import folder
@@ -34,6 +36,7 @@ def create_app(settings: Settings) -> FastAPI:
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         store = Store(settings.url)
         app.state.desk = Desk(store, knowledge, pages, samples)
+        app.state.admission = admission.open_admission(settings)
         yield
         store.close()
 
@@ -49,8 +52,15 @@ def create_app(settings: Settings) -> FastAPI:
     refusals = Refusals(pages)
     refusals.register(app)
     app.include_router(api.router)
+    app.include_router(admission.api)
+    app.include_router(health.router)
     app.include_router(site.router)
+    app.include_router(admission.pages)
     app.mount("/static", StaticFiles(directory=folder("static")), name="static")
+    # The last one added is asked first.
     app.add_middleware(Guard, refuse=refusals.answer)
+    app.add_middleware(TimeLimit, refuse=refusals.answer)
+    app.add_middleware(admission.Gate, refuse=refusals.answer, pages=pages)
+    app.add_middleware(KnownHosts, refuse=refusals.answer, names=settings.hosts, anywhere=settings.phrase is not None)
     app.add_middleware(StrictHeaders)
     return app

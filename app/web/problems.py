@@ -44,7 +44,7 @@ class Problem(BaseModel):
 
 def documented(*codes: int) -> dict[int | str, dict[str, Any]]:
     """The ``responses`` of a route that may answer with these errors."""
-    return {code: {"model": Problem} for code in sorted({400, 413, 422, 503, *codes})}
+    return {code: {"model": Problem} for code in sorted({400, 401, 413, 421, 422, 503, *codes})}
 
 
 class Refusals:

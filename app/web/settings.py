@@ -1,6 +1,6 @@
 """What a server is started with."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from sqlalchemy import URL
@@ -10,13 +10,16 @@ from sqlalchemy import URL
 class Settings:
     """``data_dir`` holds the SQLite file unless ``database_url`` names another database.
 
-    ``stock`` and ``thresholds`` are a user's own tables, laid over the shipped ones.
+    ``stock`` and ``thresholds`` are a user's own tables, laid over the shipped ones. ``phrase`` lets people in (None:
+    everybody), ``hosts`` are names the server goes by besides the loopback ones.
     """
 
     data_dir: Path
     database_url: str | None = None
     stock: Path | None = None
     thresholds: Path | None = None
+    phrase: str | None = field(default=None, repr=False)
+    hosts: tuple[str, ...] = ()
 
     @property
     def url(self) -> str:

@@ -1,0 +1,124 @@
+"""The access phrase, and what is signed with a key made from it: sign-in cookies and read-only links."""
+
+import base64
+import hashlib
+import hmac
+import os
+import secrets
+import tempfile
+import unicodedata
+from pathlib import Path
+
+SECRET_FILE = "fishplate.key"
+SECRET_BYTES = 32
+SHORTEST_PHRASE = 12
+SESSION_S = 12 * 3600  # a working day
+READER_S = 30 * 24 * 3600
+
+
+class UnfitPhrase(ValueError):  # noqa: N818 - reads as what it is
+    """The access phrase can't be used, or there is none where one is needed."""
+
+
+def fit_phrase(text: str) -> str:
+    """The phrase without the line end of its file.
+
+    Raises:
+        UnfitPhrase: too short to withstand guessing.
+    """
+    phrase = text.strip("\r\n")
+    if len(phrase) < SHORTEST_PHRASE:
+        message = (
+            f"the access phrase is too short: it needs {SHORTEST_PHRASE} characters or more (it has {len(phrase)})"
+        )
+        raise UnfitPhrase(message)
+    return phrase
+
+
+def load_secret(folder: Path) -> bytes:
+    """The server's secret, made at the first start: random, and readable by its owner only.
+
+    It lies in a file so that restarts and all workers agree; machines that share one database need the same file.
+
+    Raises:
+        OSError: it can't be read or written, or is damaged.
+    """
+    path = folder / SECRET_FILE
+    if not path.exists():
+        folder.mkdir(parents=True, exist_ok=True)
+        _make_secret(path)
+    secret = path.read_bytes()
+    if len(secret) != SECRET_BYTES:
+        message = f"{path} is damaged; delete it (everybody has to sign in again, and read-only links end)"
+        raise OSError(message)
+    return secret
+
+
+def _make_secret(path: Path) -> None:
+    # Written aside and linked into place: of workers that start together one wins, and none reads half a file.
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=SECRET_FILE)  # mode 600
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(secrets.token_bytes(SECRET_BYTES))
+        path.hardlink_to(name)
+    except FileExistsError:
+        pass
+    finally:
+        Path(name).unlink()
+
+
+def _normal(phrase: str) -> bytes:
+    """The same bytes from every keyboard: an accented letter can be one character or two."""
+    return unicodedata.normalize("NFKC", phrase).encode()
+
+
+class Keys:
+    """Checks the phrase, and signs. Another phrase or another secret ends every cookie and link signed before."""
+
+    def __init__(self, secret: bytes, phrase: str | None) -> None:
+        # The secret as salt: whoever holds a signed link still can't try phrases against it at home.
+        self._key = hashlib.scrypt(_normal(phrase or ""), salt=secret, n=2**14, r=8, p=1, dklen=32)
+        self._phrase = None if phrase is None else self._mac("phrase", _normal(phrase))
+
+    @property
+    def phrase_needed(self) -> bool:
+        """Whether anybody has to sign in."""
+        return self._phrase is not None
+
+    def knows(self, phrase: str) -> bool:
+        """Whether this is the phrase; takes as long whatever is wrong with it."""
+        given = self._mac("phrase", _normal(phrase))
+        return self._phrase is not None and hmac.compare_digest(given, self._phrase)
+
+    def session(self, now_s: float) -> str:
+        """The value of a sign-in cookie; ``now_s`` is seconds since 1970, here and below."""
+        return self._signed("session", "owner", now_s + SESSION_S)
+
+    def is_session(self, value: str, now_s: float) -> bool:
+        """Whether a cookie's value is ours and not expired."""
+        return self._subject("session", value, now_s) is not None
+
+    def reader_token(self, case_id: str, now_s: float) -> str:
+        """A read-only link's token for one case; good for ``READER_S`` seconds."""
+        return self._signed("reader", case_id, now_s + READER_S)
+
+    def reader_case(self, token: str, now_s: float) -> str | None:
+        """The case of a read-only link's token; None if it is not ours or expired."""
+        return self._subject("reader", token, now_s)
+
+    def _signed(self, purpose: str, subject: str, expires_s: float) -> str:
+        payload = f"{subject}.{int(expires_s)}"
+        return f"{payload}.{self._signature(purpose, payload)}"
+
+    def _subject(self, purpose: str, token: str, now_s: float) -> str | None:
+        payload, _, given = token.rpartition(".")
+        if not hmac.compare_digest(given.encode(), self._signature(purpose, payload).encode()):
+            return None
+        subject, _, expires_s = payload.rpartition(".")
+        return subject if now_s < int(expires_s) else None
+
+    def _signature(self, purpose: str, payload: str) -> str:
+        return base64.urlsafe_b64encode(self._mac(purpose, payload.encode())).decode().rstrip("=")
+
+    def _mac(self, purpose: str, content: bytes) -> bytes:
+        return hmac.digest(self._key, purpose.encode() + b"\0" + content, "sha256")

@@ -1,0 +1,204 @@
+"""Liveness, readiness, and the server as it is started: addresses, phrases, workers, its end."""
+
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import httpx2
+import pytest
+from starlette.testclient import TestClient
+
+from app import cli
+from app.store import Store
+from app.web import Settings
+from app.web.factory import check_listening, from_environment
+from app.web.keys import UnfitPhrase
+from tests.web.entrance import PHRASE, serving
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> Iterator[TestClient]:
+    with serving(tmp_path) as started:
+        yield started
+
+
+def test_live_and_ready(client: TestClient) -> None:
+    assert client.get("/health/live").json() == {"status": "live"}
+    assert client.get("/health/ready").json() == {"status": "ready"}
+
+
+def test_not_ready_without_the_database_but_alive(client: TestClient, tmp_path: Path) -> None:
+    client.app.state.desk.store.close()
+    for file in tmp_path.glob("fishplate.db*"):
+        file.unlink()
+    (tmp_path / "fishplate.db").mkdir()  # so that SQLite can't open it
+    answer = client.get("/health/ready")
+    assert answer.status_code == 503
+    assert answer.json() == {"status": 503, "error": "The database doesn't answer.", "faults": []}
+    assert client.get("/health/live").status_code == 200
+
+
+def test_ready_again_when_the_database_is_back(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    with monkeypatch.context() as patched:
+        patched.setattr(Store, "ready", lambda _self: False)
+        assert client.get("/health/ready").status_code == 503
+    assert client.get("/health/ready").status_code == 200
+
+
+def test_a_probe_may_call_by_any_name(client: TestClient) -> None:
+    assert client.get("/health/ready", headers={"host": "10.1.2.3:8017"}).status_code == 200
+
+
+# Settings
+
+
+def test_settings_from_the_environment(tmp_path: Path) -> None:
+    file = tmp_path / "phrase"
+    file.write_text(f"{PHRASE}\n", encoding="utf-8")
+    settings = from_environment(
+        {
+            "FISHPLATE_DATA": "cases",
+            "FISHPLATE_DATABASE_URL": "postgresql://db/fishplate",
+            "FISHPLATE_STOCK": "stock.toml",
+            "FISHPLATE_THRESHOLDS": "",
+            "FISHPLATE_PHRASE": "this one is overridden",
+            "FISHPLATE_PHRASE_FILE": str(file),
+            "FISHPLATE_HOSTS": "plates.example, 10.1.2.3",
+            "HOME": "/nowhere",
+        }
+    )
+    assert settings == Settings(
+        Path("cases"), "postgresql://db/fishplate", Path("stock.toml"), None, PHRASE, ("plates.example", "10.1.2.3")
+    )
+    assert PHRASE not in repr(settings)
+    assert from_environment({}) == Settings(Path("data"))
+
+
+@pytest.mark.parametrize("host", ["127.0.0.1", "127.8.9.1", "::1", "localhost"])
+def test_on_this_machine_no_phrase_is_needed(host: str) -> None:
+    check_listening(host, Settings(Path("data")))
+
+
+@pytest.mark.parametrize("host", ["0.0.0.0", "::", "192.168.1.7", "fe80::1", "plates.example", "", "localhost.example"])
+def test_elsewhere_a_phrase_is_needed(host: str) -> None:
+    with pytest.raises(UnfitPhrase, match="--phrase-file"):
+        check_listening(host, Settings(Path("data")))
+    check_listening(host, Settings(Path("data"), phrase=PHRASE))
+
+
+def test_going_by_a_name_of_the_network_needs_one_too() -> None:
+    with pytest.raises(UnfitPhrase, match=r"plates\.example"):
+        check_listening("127.0.0.1", Settings(Path("data"), hosts=("plates.example",)))
+
+
+# The command
+
+
+@pytest.fixture
+def quiet_environment(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """The command tells its workers through the environment: put everything back."""
+    for name in ("DATA", "DATABASE_URL", "STOCK", "THRESHOLDS", "PHRASE", "PHRASE_FILE", "HOSTS"):
+        monkeypatch.setenv(f"FISHPLATE_{name}", "")
+    monkeypatch.chdir(tmp_path)
+
+
+@pytest.mark.usefixtures("quiet_environment")
+def test_serving_others_without_a_phrase_is_refused(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("uvicorn.run", lambda *_, **__: pytest.fail("it started"))
+    assert cli.main(["serve", "--host", "0.0.0.0"]) == 2
+    assert "0.0.0.0 can be reached by others, so an access phrase is needed" in capsys.readouterr().err
+    monkeypatch.setenv("FISHPLATE_PHRASE", "short")
+    assert cli.main(["serve", "--host", "0.0.0.0"]) == 2
+    assert "too short" in capsys.readouterr().err
+    assert cli.main(["serve", "--phrase-file", "missing"]) == 2
+    assert "missing" in capsys.readouterr().err
+
+
+@pytest.mark.usefixtures("quiet_environment")
+@pytest.mark.parametrize("words", [["0"], ["-1"], ["two"]])
+def test_a_server_has_at_least_one_worker(words: list[str]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        cli.main(["serve", "--workers", *words])
+    assert ended.value.code == 2
+
+
+@pytest.mark.usefixtures("quiet_environment")
+def test_the_options_reach_the_workers(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    (tmp_path / "phrase").write_text(PHRASE, encoding="utf-8")
+    told: dict[str, object] = {}
+    monkeypatch.setattr("uvicorn.run", lambda app, **options: told.update(options, app=app))
+    words = "serve --host 0.0.0.0 --workers 3 --data d --phrase-file phrase --allow-host a.example"
+    assert cli.main(words.split()) == 0
+    assert told["app"] == "app.web.factory:create"
+    assert (told["workers"], told["factory"], told["timeout_graceful_shutdown"]) == (3, True, 1)
+    assert from_environment(os.environ) == Settings(Path("d"), phrase=PHRASE, hosts=("a.example",))
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port: int = probe.getsockname()[1]
+        return port
+
+
+@pytest.fixture
+def two_workers(tmp_path: Path) -> Iterator[tuple[subprocess.Popen[bytes], str]]:
+    port = free_port()
+    environment = {name: value for name, value in os.environ.items() if not name.startswith("FISHPLATE_")}
+    environment["FISHPLATE_PHRASE"] = PHRASE
+    words = ["serve", "--host", "0.0.0.0", "--port", str(port), "--workers", "2", "--data", str(tmp_path)]
+    command = [sys.executable, "-m", "app.cli", *words]
+    server = subprocess.Popen(command, env=environment, cwd=Path(cli.__file__).parents[1])
+    try:
+        yield server, f"http://127.0.0.1:{port}"
+    finally:
+        server.terminate()
+        try:
+            server.wait(15)
+        except subprocess.TimeoutExpired:
+            server.kill()
+
+
+def until_ready(url: str, patience_s: float = 120) -> None:
+    deadline = time.monotonic() + patience_s
+    while time.monotonic() < deadline:
+        try:
+            if httpx2.get(f"{url}/health/ready").status_code == 200:
+                return
+        except httpx2.TransportError:
+            time.sleep(0.1)
+    pytest.fail("the server did not become ready")
+
+
+def children(pid: int) -> set[int]:
+    """Worker processes, on Linux; other children of the command are Python's own trackers."""
+    found = Path(f"/proc/{pid}/task/{pid}/children").read_text(encoding="ascii").split()
+    return {int(one) for one in found if b"spawn_main" in Path(f"/proc/{one}/cmdline").read_bytes()}
+
+
+@pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="counts worker processes in /proc")
+def test_two_workers_share_cookies_and_links_and_end_soon(two_workers: tuple[subprocess.Popen[bytes], str]) -> None:
+    server, url = two_workers
+    until_ready(url)
+    assert len(children(server.pid)) == 2
+    signed = httpx2.post(f"{url}/signin", data={"phrase": PHRASE})
+    assert signed.status_code == 303
+    cookie = re.match("fishplate=([^;]+)", signed.headers["set-cookie"])
+    assert cookie is not None
+    headers = {"cookie": cookie.group(0)}
+    # A connection each, so that the system hands them to either worker.
+    for _ in range(20):
+        assert httpx2.get(f"{url}/api/v1/cases", headers=headers).status_code == 200
+        assert httpx2.get(f"{url}/api/v1/cases").status_code == 401
+    begun = time.monotonic()
+    server.send_signal(signal.SIGTERM)
+    server.wait(15)
+    assert time.monotonic() - begun < 8
