@@ -1,0 +1,81 @@
+"""Drawings as PNG: the right size, the right scale, the right colours."""
+
+from collections import Counter
+
+import pymupdf
+import pytest
+
+from app.drawing import View, draw_sketch
+from app.drawing.palette import PALETTES
+from app.exchange import drawing_png
+from tests.drawing.constructs import SOME, assessed
+
+WINDOW = 'xmlns="http://www.w3.org/2000/svg" viewBox="-10 0 200 100"'
+SHEET = '<rect x="-10" width="200" height="100" fill="#fff"/>'
+GREEN = f'<svg {WINDOW}>{SHEET}<rect x="90" width="50" height="50" fill="#0a0"/></svg>'
+
+
+def pixels(png):
+    # MuPDF decodes the picture: not what painted it.
+    picture = pymupdf.Pixmap(png)
+    return picture if picture.alpha == 0 else pymupdf.Pixmap(picture, 0)
+
+
+@pytest.mark.parametrize("width", [16, 333, 1000, 1920, 8192])
+def test_a_picture_is_as_wide_as_asked_and_keeps_the_drawings_shape(width):
+    png = drawing_png(GREEN, width)
+    assert png.startswith(b"\x89PNG\r\n\x1a\n")
+    picture = pixels(png)
+    assert (picture.width, picture.height) == (width, round(width / 2))
+
+
+def test_what_is_drawn_lands_where_it_belongs():
+    picture = pixels(drawing_png(GREEN, 400))  # 2 px a unit, from x = -10
+    inside, outside = (0, 170, 0), (255, 255, 255)
+    assert [picture.pixel(x, 50) for x in (198, 202, 298, 302)] == [outside, inside, inside, outside]
+    assert [picture.pixel(250, y) for y in (98, 102)] == [inside, outside]
+
+
+@pytest.mark.parametrize("theme", ["light", "dark", "print"])
+def test_a_sketch_in_each_theme(theme):
+    one = assessed(SOME["oblique, lag through the plate"])
+    svg = draw_sketch(one, theme=theme, interactive=False)
+    picture = pixels(drawing_png(svg, 1200))
+    paper, ink = (bytes.fromhex(PALETTES[theme][name][1:]) for name in ("paper", "ink"))
+    samples = picture.samples
+    found = Counter(samples[at : at + 3] for at in range(0, len(samples), 3))
+    assert bytes(picture.pixel(2, 2)) == paper
+    assert found[paper] > found[ink] > 500
+    assert len(found) > 30
+
+
+def test_writing_is_painted_with_the_shipped_font():
+    def dark(text):
+        svg = f'<svg {WINDOW}><text x="0" y="50" font-size="30" font-family="\'Liberation Sans\'">{text}</text></svg>'
+        alpha = pymupdf.Pixmap(drawing_png(svg, 400))
+        return sum(alpha.samples[alpha.n - 1 :: alpha.n])
+
+    assert dark("") == 0
+    assert dark("Hole 3 × 40° – ÷") > dark("Hole 3") > 0
+
+
+def test_the_same_drawing_gives_the_same_picture():
+    svg = draw_sketch(assessed(SOME["segmental"]), view=View(50, 300), theme="light", interactive=False)
+    assert drawing_png(svg, 900) == drawing_png(svg, 900)
+
+
+@pytest.mark.parametrize("width", [15, 8193, 0, -100])
+def test_pictures_too_small_or_too_large_are_refused(width):
+    with pytest.raises(ValueError, match="pixels wide"):
+        drawing_png(GREEN, width)
+
+
+def test_a_drawing_that_would_be_too_high_is_refused():
+    with pytest.raises(ValueError, match="pixels high"):
+        drawing_png('<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 1 300"/>', 100)
+
+
+@pytest.mark.parametrize("svg", ["", "<svg/>", f"<svg {WINDOW}><g>", f"<svg {WINDOW}>&nothing;</svg>"])
+def test_what_is_no_drawing_is_refused(svg):
+    with pytest.raises(ValueError, match="drawing"):
+        drawing_png(svg, 400)
