@@ -19,10 +19,12 @@ ALLOWED: dict[str, set[str]] = {
     "rules": {"case", "catalogue", "geometry", "mechanics", "order"},
     "assess": {"case", "catalogue", "geometry", "mechanics", "order", "rules"},
     "document": {"assess", "case", "catalogue", "geometry", "mechanics", "order", "rules"},
-    "suggest": {"assess", "case", "catalogue", "geometry"},
+    "suggest": {"assess", "case", "catalogue", "geometry", "rules"},
     "drawing": {"assess", "case", "catalogue", "geometry", "mechanics", "order", "rules"},
     "sheet": {"assess", "case", "catalogue", "drawing", "geometry", "mechanics", "order", "rules"},
+    "compare": {"assess", "case", "catalogue", "drawing", "geometry", "mechanics", "rules"},
     "store": {"case"},
+    "exchange": {"assess", "case", "catalogue", "drawing", "geometry", "rules", "sheet", "store"},
     "environment": set(),
     "__main__": {"environment"},
 }

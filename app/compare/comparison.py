@@ -1,0 +1,134 @@
+"""Two to four constructs side by side. They may be variants of one, of several revisions, or on different bones."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from itertools import chain
+
+from app import rules
+from app.assess import ConstructAssessment
+from app.compare.figures import NONE, Figure, figures
+from app.compare.mechanics import asked, mechanics_figures, mechanics_of
+from app.drawing import View, fitted_view
+from app.rules import LEVELS, Level
+
+LEAST, MOST = 2, 4
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One construct under the name it is shown by."""
+
+    label: str
+    one: ConstructAssessment
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One figure of every construct, in the order of the columns; ``–`` where one has no such figure.
+
+    ``best``: indices of the columns with the better value. Empty where all are equal, where one has no value, and
+    where which is better depends on what is wanted.
+    """
+
+    group: str
+    name: str
+    unit: str
+    texts: tuple[str, ...]
+    differs: bool
+    best: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DifferingWarning:
+    """A warning that some constructs have (``columns``, by index) and others haven't."""
+
+    rule: str
+    level: Level
+    message: str
+    columns: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """The columns' labels, all rows, and the warnings that differ, gravest first."""
+
+    labels: tuple[str, ...]
+    rows: tuple[Row, ...]
+    warnings: tuple[DifferingWarning, ...]
+
+    @property
+    def differing(self) -> tuple[Row, ...]:
+        """Only the rows whose figures differ."""
+        return tuple(row for row in self.rows if row.differs)
+
+
+def compare(columns: tuple[Column, ...]) -> Comparison:
+    """Set constructs side by side.
+
+    Raises:
+        ValueError: fewer than two columns or more than four.
+    """
+    if not LEAST <= len(columns) <= MOST:
+        message = f"{LEAST} to {MOST} constructs can be compared, not {len(columns)}"
+        raise ValueError(message)
+    return Comparison(tuple(column.label for column in columns), _rows(columns), _warnings(columns))
+
+
+def common_view(columns: Iterable[Column]) -> View:
+    """The window along the shaft that shows all constructs, so that their drawings share one scale.
+
+    Raises:
+        ValueError: no columns.
+    """
+    views = [fitted_view(column.one.layout) for column in columns]
+    return View(min(view.start_mm for view in views), max(view.end_mm for view in views))
+
+
+def _rows(columns: tuple[Column, ...]) -> tuple[Row, ...]:
+    found = [{(f.place, f.group, f.name): f for f in _figures(column.one)} for column in columns]
+    keys = sorted(set(chain.from_iterable(found)))
+    alike = _asked_alike(columns)
+    return tuple(_row([one.get(key) for one in found], alike) for key in keys)
+
+
+def _figures(one: ConstructAssessment) -> Iterable[Figure]:
+    return chain(figures(one), mechanics_figures(one))
+
+
+def _row(figures_of_row: list[Figure | None], alike: bool) -> Row:
+    texts = tuple(NONE if one is None else one.text for one in figures_of_row)
+    first = next(one for one in figures_of_row if one is not None)
+    best = _best(figures_of_row) if alike else ()
+    return Row(first.group, first.name, first.unit, texts, len(set(texts)) > 1, best)
+
+
+def _best(figures_of_row: list[Figure | None]) -> tuple[int, ...]:
+    values = [one.value for one in figures_of_row if one is not None and one.value is not None]
+    better = next((one.better for one in figures_of_row if one is not None and one.better is not None), None)
+    if better is None or len(values) < len(figures_of_row) or len(set(values)) == 1:
+        return ()
+    goal = min(values) if better == "lower" else max(values)
+    return tuple(index for index, value in enumerate(values) if value == goal)
+
+
+def _asked_alike(columns: tuple[Column, ...]) -> bool:
+    """Whether better and worse can be told at all: one bone, under one load where there is any."""
+    bones = {column.one.construct.bone.name for column in columns}
+    loads = {None if (found := mechanics_of(column.one)) is None else asked(found) for column in columns}
+    return len(bones) == 1 and len(loads) == 1
+
+
+def _warnings(columns: tuple[Column, ...]) -> tuple[DifferingWarning, ...]:
+    told: dict[tuple[int, str, str], list[int]] = {}
+    for index, column in enumerate(columns):
+        for key in dict.fromkeys(_key(warning) for warning in column.one.warnings):
+            told.setdefault(key, []).append(index)
+    return tuple(
+        DifferingWarning(rule, LEVELS[level], message, tuple(having))
+        for (level, rule, message), having in sorted(told.items())
+        if len(having) < len(columns)
+    )
+
+
+def _key(warning: rules.Warning) -> tuple[int, str, str]:
+    return LEVELS.index(warning.level), warning.rule, warning.message
