@@ -90,7 +90,7 @@ def _how(step: Step) -> str:
         parts.append("no length made" if step.stock_length_mm is None else f"screw {step.stock_length_mm:g}")
     if step.tightness:
         parts.append(_BY_HAND.sub("", step.tightness))
-    return "; ".join(parts)
+    return "; ".join(parts).replace(" N·m", "\u00a0N·m")
 
 
 def tool_rows(tools: ToolList) -> list[list[str]]:
@@ -104,7 +104,7 @@ def tool_rows(tools: ToolList) -> list[list[str]]:
         ("Drivers", [item.name.removeprefix("driver, ") for item in tools.drivers]),
         ("Also", [_times(item.count, item.name) for item in tools.instruments]),
     ]
-    return [[name, "; ".join(parts)] for name, parts in groups if parts]
+    return [[name, "; ".join(parts).replace(" N·m", "\u00a0N·m")] for name, parts in groups if parts]
 
 
 def _screws(tools: ToolList) -> list[str]:
