@@ -77,10 +77,9 @@ def recover_stations(condensed: CondensedFragment, ends: Array, weights: Array) 
     `ends` (…, 12, c), `weights` (r, c) scale the load columns for each of the c states.
     """
     start, following = ends[..., :6, :], ends[..., 6:, :]
-    found = []
-    for solved in reversed(condensed.recovery):
+    found = np.empty((*ends.shape[:-2], len(condensed.recovery), 6, ends.shape[-1]))
+    for k in reversed(range(len(condensed.recovery))):
+        solved = condensed.recovery[k]
         following = solved[..., 12:] @ weights - solved[..., :6] @ following - solved[..., 6:12] @ start
-        found.append(following)
-    if not found:
-        return np.empty((*ends.shape[:-2], 0, 6, ends.shape[-1]))
-    return np.stack(found[::-1], axis=-3)
+        found[..., k, :, :] = following
+    return found

@@ -95,13 +95,10 @@ def _line_rows(frame: Frame, k: int, angle: float) -> Array:
     """Rows (4, 6) over (left face, right face): normal (cos a, sin a), tangent (−sin a, cos a) at the two cortices."""
     line = frame.construct.fracture_lines[k]
     half = float(bone_depth(frame.construct.bone, np.array([line.s_mm]))[0]) / 2.0
-    rows = np.zeros((4, 6))
-    for side, y in ((0, half), (1, -half)):
-        arm = np.array([[1.0, 0.0, -y], [0.0, 1.0, -y * math.tan(angle)]])
-        rows[side, 3:] = np.array([math.cos(angle), math.sin(angle)]) @ arm
-        rows[side + 2, 3:] = np.array([-math.sin(angle), math.cos(angle)]) @ arm
-    rows[:, :3] = -rows[:, 3:]
-    return rows
+    cos, sin, slope = math.cos(angle), math.sin(angle), math.tan(angle)
+    open_turn, slide_turn = half * (cos + sin * slope), half * (sin - cos * slope)
+    right = [(cos, sin, -open_turn), (cos, sin, open_turn), (-sin, cos, slide_turn), (-sin, cos, -slide_turn)]
+    return np.array([(-a, -b, -c, a, b, c) for a, b, c in right])
 
 
 def _cortex_contact(frame: Frame, s_mm: float) -> Array:

@@ -93,15 +93,14 @@ def stepped_stiffness(pieces: Pieces) -> Array:
     out[0, :, 0, 0] = 1.0 / (pieces.length * pieces.axial).sum(axis=1)
     out[1, :, 1, 1] = 1.0 / (pieces.length * pieces.twist).sum(axis=1)
     shear = (pieces.length * pieces.shear).sum(axis=1)
-    _bending(out[0], pieces.bend_z, (pieces.length, first, second), shear, (1, 2), 1.0)
-    _bending(out[1], pieces.bend_y, (pieces.length, first, second), shear, (0, 2), -1.0)
+    moments = np.array([pieces.length, first, second])
+    _bending(out[0], pieces.bend_z, moments, shear, (1, 2), 1.0)
+    _bending(out[1], pieces.bend_y, moments, shear, (0, 2), -1.0)
     return out
 
 
-def _bending(
-    out: Array, flex: Array, moments: tuple[Array, Array, Array], shear: Array, at: tuple[int, int], sign: float
-) -> None:
-    zeroth, first, second = ((flex * moment).sum(axis=1) for moment in moments)
+def _bending(out: Array, flex: Array, moments: Array, shear: Array, at: tuple[int, int], sign: float) -> None:
+    zeroth, first, second = (flex * moments).sum(axis=-1)
     second = second + shear
     determinant = zeroth * second - first**2
     deflect, turn = at

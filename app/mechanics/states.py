@@ -179,10 +179,10 @@ def opening_factor(
     (axial N, bending N·mm) at which a preloaded face of `line` first loses its pressure; None: never.
     """
     pressing = before.state.interface.pressing
-    active = np.flatnonzero(pressing | before.joined)
     faces = [i for i in (4 * line, 4 * line + 1) if pressing[i]]
     if not faces or not load.any():
         return None
+    active = np.flatnonzero(pressing | before.joined)
     matrix = system.compliance[active[:, None], active] + np.diag(1.0 / interface.stiffness[active])
     change = np.zeros(len(interface.rows))
     change[active] = np.linalg.solve(matrix, -(system.drive[active, :2] @ load))
