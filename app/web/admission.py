@@ -196,7 +196,7 @@ class ReaderLink(BaseModel):
 api = APIRouter(prefix="/api/v1", tags=["cases"])
 
 
-@api.post("/cases/{case_id}/reader-link", status_code=201, responses=documented(403, 404))
+@api.post("/cases/{case_id}/reader-link", status_code=201, responses=documented(403, 404, 415))
 def make_reader_link(case_id: CaseId, desk: DeskDep, admission: AdmissionDep) -> Any:
     """Make a link by which others can watch this case, and change nothing."""
     desk.store.get(case_id)

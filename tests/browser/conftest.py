@@ -15,8 +15,8 @@ from app.web import Settings, create_app
 
 ARGS = [
     "--disable-quic",
-    # Nothing outside resolves: a page that sneaks in an outside address fails its test.
-    "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1, EXCLUDE localhost",
+    # Nothing outside resolves: a page that sneaks in an outside address fails its test. One name stands for a network.
+    "--host-resolver-rules=MAP plates.test 127.0.0.1, MAP * ~NOTFOUND, EXCLUDE 127.0.0.1, EXCLUDE localhost",
 ]
 
 
@@ -30,8 +30,8 @@ def chromium_path() -> str | None:
 class Server:
     """Fishplate on a free port, in a thread."""
 
-    def __init__(self, data_dir: Path) -> None:
-        self.app = create_app(Settings(data_dir=data_dir))
+    def __init__(self, data_dir: Path, phrase: str | None = None) -> None:
+        self.app = create_app(Settings(data_dir=data_dir, phrase=phrase))
         config = uvicorn.Config(
             self.app, host="127.0.0.1", port=0, log_level="error", timeout_graceful_shutdown=1, ws="none"
         )
