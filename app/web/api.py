@@ -3,7 +3,7 @@
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Header, Path, Query, Response
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import BaseModel, ConfigDict, Field, field_validator
 
 from app.assess import assess
 from app.case import Case, Edit, apply
@@ -32,12 +32,13 @@ class Where(BaseModel):
     view: tuple[Millimetres, Millimetres] | None = None
     seq: int = Field(default=0, ge=0, le=2**53)
 
-    @model_validator(mode="after")
-    def _view_is_window(self) -> "Where":
-        if self.view is not None and not 10 <= self.view[1] - self.view[0] <= 1000:
-            message = "view must be a window of 10 to 1000 mm, start before end"
+    @field_validator("view")
+    @classmethod
+    def _is_window(cls, view: tuple[float, float] | None) -> tuple[float, float] | None:
+        if view is not None and not 10 <= view[1] - view[0] <= 1000:
+            message = "must be a window of 10 to 1000 mm, start before end"
             raise ValueError(message)
-        return self
+        return view
 
     @property
     def look(self) -> Look:

@@ -8,6 +8,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, JSONResponse
 from pydantic import BaseModel, Field
 from starlette.exceptions import HTTPException
+from starlette.routing import Match
 
 from app.case import Fault, InvalidCase
 from app.store import NotFound, NothingToRedo, NothingToUndo, Stale, Unavailable
@@ -17,6 +18,7 @@ from app.web.security import HEADERS
 
 API_PREFIX = "/api/"
 NOT_JSON = "json_invalid"
+METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE")
 
 SENTENCES = {
     400: "The request can't be read.",
@@ -94,7 +96,8 @@ class Refusals:
         assert isinstance(error, HTTPException)
         own = error.status_code not in (400, 404, 405) or request.scope.get("endpoint") is not None
         sentence = error.detail if own else SENTENCES[error.status_code]
-        return self.answer(request.url.path, error.status_code, sentence, headers=error.headers)
+        headers = _allowed(request) if error.status_code == 405 else error.headers
+        return self.answer(request.url.path, error.status_code, sentence, headers=headers)
 
     def _stale(self, request: Request, error: Exception) -> Response:
         assert isinstance(error, Stale)
@@ -110,6 +113,17 @@ class Refusals:
         return self.answer(
             request.url.path, 500, SENTENCES[500], headers=HEADERS
         )  # no other layer puts them on this one
+
+
+def _allowed(request: Request) -> dict[str, str]:
+    """Every method that the address takes; the framework names those of one of its routes."""
+    scopes = {method: {**request.scope, "method": method} for method in METHODS}
+    found = [
+        method
+        for method, scope in scopes.items()
+        if any(route.matches(scope)[0] is Match.FULL for route in request.app.routes)
+    ]
+    return {"Allow": ", ".join(found)}
 
 
 def _path(where: tuple[int | str, ...]) -> str:

@@ -136,7 +136,9 @@ def test_an_edit_that_cannot_be_made(stored: Stored, edit: dict[str, Any], field
 
 @pytest.mark.parametrize("view", [[100, 50], [0, 5], [0, 5000], [1], "wide"])
 def test_windows_that_are_none(stored: Stored, view: object) -> None:
-    assert stored.preview(None, view=view).status_code == 422
+    answer = stored.preview(None, view=view)
+    assert answer.status_code == 422
+    assert answer.json()["faults"][0]["path"].startswith("view")
 
 
 @pytest.mark.parametrize("case_id", ["nowhere", "0", "x" * 64])
@@ -191,6 +193,7 @@ def test_methods_that_an_address_does_not_take(client: TestClient, stored: Store
         assert answer.status_code == 405
         assert "GET" in answer.headers["Allow"]
         assert set(answer.json()) == {"status", "error", "faults"}
+    assert client.delete("/api/v1/cases").headers["Allow"] == "GET, POST"
 
 
 def test_the_stored_title_stays_text_in_every_page(client: TestClient) -> None:
