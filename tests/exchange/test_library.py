@@ -144,8 +144,8 @@ def test_a_case_file_of_the_older_format(store):
 def test_shipped_samples_come_in(store):
     samples = sorted((Path(app.__file__).parents[1] / "sample_cases").glob("*.json"))
     report = taken(store, zipped(*((file.name, file.read_bytes()) for file in samples)))
-    assert report.faults == () if samples else report.created == ()
-    assert len(report.created) == len(samples)
+    assert told(report) == []
+    assert [one.file for one in report.created] == [file.name for file in samples] != []
 
 
 def test_faulty_files_are_told_and_keep_no_others_out(store):
