@@ -8,6 +8,7 @@
  */
 
 const TIMEOUT_MS = 15000;
+const KEPT_ALIVE_CHARACTERS = 15000;
 
 /** @param {Response} response @returns {number | null} the version in its ETag */
 function versionOf(response) {
@@ -25,7 +26,10 @@ export async function post(path, body, version = null) {
   const headers = { "Content-Type": "application/json" };
   if (version !== null) headers["If-Match"] = `"${version}"`;
   const signal = AbortSignal.timeout(TIMEOUT_MS);
-  const response = await fetch(path, { method: "POST", headers, body: JSON.stringify(body), signal });
+  const text = JSON.stringify(body);
+  // A write outlives the page that it was made on; browsers keep only small ones alive.
+  const keepalive = version !== null && text.length < KEPT_ALIVE_CHARACTERS;
+  const response = await fetch(path, { method: "POST", headers, body: text, signal, keepalive });
   const data = await response.json().catch(() => null);
   if (response.ok && data) return { ok: true, redraw: data };
   const problem = data?.error ? data : { status: response.status, error: "The server gave no proper answer.", faults: [] };

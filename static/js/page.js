@@ -58,13 +58,14 @@ export class Page {
     if (committed) this.#moveTo(redraw);
     if (redraw.seq < this.shown) return;
     this.shown = redraw.seq;
-    const before = textsOf(document);
+    const before = committed ? textsOf(document) : null;
     patchSvg(this.svg, redraw.drawing);
     for (const name of /** @type {const} */ (["summary", "warnings", "screws", "setup"])) {
       this.#panel(`panel-${name}`, redraw.panels[name]);
     }
-    if (committed) {
+    if (before) {
       this.#panel("head", redraw.panels.head);
+      document.title = `${byId("case-title").textContent} – Fishplate`;
       flashChanged(document, before);
     }
     for (const act of this.after) act();

@@ -45,6 +45,13 @@ export function listenToPanels(page, commits) {
     commit(filled(template, field.dataset.field ?? "", value));
   }
 
+  byId("head").addEventListener("keydown", (event) => {
+    const open = /** @type {Element} */ (event.target).closest("details[open]");
+    if (event.key !== "Escape" || !open) return;
+    open.removeAttribute("open");
+    open.querySelector("summary")?.focus();
+  });
+
   document.addEventListener("click", (event) => {
     const button = /** @type {Element} */ (event.target).closest("button");
     if (!button || page.board.contains(button)) return;
