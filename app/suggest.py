@@ -13,13 +13,14 @@ from typing import Any
 from app.assess import Assessment, Knowledge, assess
 from app.case.codes import parse_code
 from app.case.faults import InvalidCase
-from app.case.models import Case, Construct, Fracture, FractureLine, Hole, LagScrew, Plate, Principle, Wedge
+from app.case.models import Case, Construct, Fracture, FractureLine, Hole, Plate, Principle, Wedge
 from app.catalogue.models import BoneSpec, PlateSeries
-from app.geometry import Layout, hole_offsets, lay_out
+from app.geometry import Layout, hole_offsets, lay_out, summarise
+from app.rules import Judged
+from app.rules.trial import best_lag_tilt, lag_beside_plate
 
 OBLIQUE_FROM_DEG = 30.0  # AO/OTA 2018: the border between transverse and oblique
-LAG_WITHIN_DEG = 20.0  # beyond it the fragments slide (Johner 1983, by way of a handbook page)
-MAX_TRIES = 90
+MAX_TRIES = 120
 
 # What is drawn when a pattern is chosen: obliquity, zone as a share of the bone's length, wedge likewise, and the
 # distance of the two lines of a segmental fracture. Invented for the demonstration; the user drags them into place.
@@ -28,8 +29,8 @@ DRAWN = {
     "A1": (60.0, 0.0, 0.0, 0.0),
     "A2": (45.0, 0.0, 0.0, 0.0),
     "A3": (0.0, 0.0, 0.0, 0.0),
-    "B": (35.0, 0.0, 0.07, 0.0),
-    "B2": (35.0, 0.0, 0.07, 0.0),
+    "B": (35.0, 0.0, 0.09, 0.0),
+    "B2": (35.0, 0.0, 0.09, 0.0),
     "B3": (20.0, 0.06, 0.0, 0.0),
     "C": (10.0, 0.10, 0.0, 0.0),
     "C2": (20.0, 0.0, 0.0, 0.16),
@@ -37,7 +38,9 @@ DRAWN = {
 }
 FITTING: dict[str, tuple[Principle, ...]] = {
     "A": ("compression", "protection"),
+    "A3": ("compression",),  # square to the shaft: no room for a lag screw
     "B": ("protection", "bridging"),
+    "B3": ("bridging",),  # a wedge in pieces has nothing to lag
     "C": ("bridging",),
 }
 
@@ -80,10 +83,13 @@ def fitting_principles(construct: Construct) -> tuple[Principle, ...]:
     """Principles that suit the fracture: by its code, else by what is drawn."""
     fracture = construct.fracture
     if fracture.code is not None:
-        return FITTING[parse_code(fracture.code).kind]
+        code = parse_code(fracture.code)
+        return FITTING.get(code.pattern, FITTING[code.kind])
     if len(fracture.lines) > 1 or any(line.zone_mm > 0 for line in fracture.lines):
         return FITTING["C"]
-    return FITTING["B"] if fracture.wedge else FITTING["A"]
+    if fracture.wedge:
+        return FITTING["B"]
+    return FITTING["A" if abs(fracture.lines[0].obliquity_deg) >= OBLIQUE_FROM_DEG else "A3"]
 
 
 def suggest(case: Case, target: int, principle: Principle, knowledge: Knowledge) -> Suggestion | None:
@@ -161,18 +167,45 @@ def _laid(
         plate=plate,
         holes=(Hole(),) * seat.holes,
     )
-    layout = lay_out(bare, case.bone_quality, knowledge.catalogue, knowledge.allowances)
+    bench = _Bench(case, knowledge)
+    layout = bench.lay(bare)
     minimum = spec.minima[seat.principle]
+    if min(len(side) for side in _main_holes(layout)) < minimum.holes:
+        return
     fill = case.bone_quality == "poor" and seat.principle != "bridging"
-    for extra in range(3):
+    for extra in range(2):
         want = _Want(max(minimum.screws, math.ceil(minimum.cortices / 2)) + extra, fill)
-        yield from _RECIPES[seat.principle](layout, want)
+        yield from _RECIPES[seat.principle](bench, layout, want)
+
+
+@dataclass(frozen=True, slots=True)
+class _Bench:
+    """Where trial layouts are laid out."""
+
+    case: Case
+    knowledge: Knowledge
+
+    def lay(self, construct: Construct) -> Layout:
+        knowledge = self.knowledge
+        return lay_out(construct, self.case.bone_quality, knowledge.catalogue, knowledge.allowances)
+
+    def judge(self, layout: Layout) -> Judged:
+        """The layout as rules see it."""
+        knowledge = self.knowledge
+        return Judged(self.case, 0, layout, summarise(layout), knowledge.catalogue, knowledge.thresholds)
 
 
 @dataclass(frozen=True, slots=True)
 class _Want:
     per_fragment: int
     fill: bool
+
+
+def _main_holes(layout: Layout) -> tuple[list[int], list[int]]:
+    """Numbers of the holes over the proximal and over the distal fragment."""
+    last = len(layout.fracture.lines)
+    over = [[hole.number for hole in layout.holes if hole.fragment == fragment] for fragment in (0, last)]
+    return over[0], over[1]
 
 
 def _spread(numbers: list[int], inner_first: bool, want: _Want) -> list[int]:
@@ -187,9 +220,7 @@ def _spread(numbers: list[int], inner_first: bool, want: _Want) -> list[int]:
 
 def _sides(layout: Layout, want: _Want) -> tuple[list[int], list[int]]:
     """Holes to fill proximally and distally, each from the fracture outwards."""
-    last = len(layout.fracture.lines)
-    proximal = [hole.number for hole in layout.holes if hole.fragment == 0]
-    distal = [hole.number for hole in layout.holes if hole.fragment == last]
+    proximal, distal = _main_holes(layout)
     return _spread(proximal, False, want), _spread(distal, True, want)
 
 
@@ -207,66 +238,43 @@ def _with(layout: Layout, roles: dict[int, Hole], **change: Any) -> Construct:
     return layout.construct.model_copy(update={"holes": holes, **change})
 
 
-def _bridge(layout: Layout, want: _Want) -> Iterator[Construct]:
+def _bridge(bench: _Bench, layout: Layout, want: _Want) -> Iterator[Construct]:  # noqa: ARG001 - one signature
     kind: Any = "locking-2" if layout.series.locking_screw else "neutral"
     proximal, distal = _sides(layout, want)
     numbers = {*proximal, *distal, *_between(layout, want)}
     yield _with(layout, dict.fromkeys(numbers, Hole(role=kind)))
 
 
-def _compress(layout: Layout, want: _Want) -> Iterator[Construct]:
+def _compress(bench: _Bench, layout: Layout, want: _Want) -> Iterator[Construct]:
     proximal, distal = _sides(layout, want)
-    if not proximal or not distal:
-        return
     obtuse_distal = layout.fracture.fragments[-1].obtuse_at_plate
-    neutral, eccentric = (distal[0], proximal[0]) if obtuse_distal else (proximal[0], distal[0])
     roles = dict.fromkeys((*proximal, *distal), Hole(role="neutral"))
-    roles[eccentric] = Hole(role="eccentric")
-    assert neutral in roles
-    oblique = abs(layout.fracture.lines[0].obliquity_deg) >= OBLIQUE_FROM_DEG
-    if not oblique:
-        plate = layout.construct.plate.model_copy(update={"prebend_mm": 1.5})
-        yield _with(layout, roles, plate=plate)
+    roles[proximal[0] if obtuse_distal else distal[0]] = Hole(role="eccentric")
+    if abs(layout.fracture.lines[0].obliquity_deg) >= OBLIQUE_FROM_DEG:
+        yield from _with_lag(bench, layout, roles)
         return
-    yield from _with_lag(layout, roles)
+    bend = bench.knowledge.thresholds
+    middle = (bend.value("prebend", "min_mm") + bend.value("prebend", "max_mm")) / 2
+    yield _with(layout, roles, plate=layout.construct.plate.model_copy(update={"prebend_mm": middle}))
 
 
-def _protect(layout: Layout, want: _Want) -> Iterator[Construct]:
+def _protect(bench: _Bench, layout: Layout, want: _Want) -> Iterator[Construct]:
     proximal, distal = _sides(layout, want)
-    yield from _with_lag(layout, dict.fromkeys((*proximal, *distal), Hole(role="neutral")))
+    yield from _with_lag(bench, layout, dict.fromkeys((*proximal, *distal), Hole(role="neutral")))
 
 
-def _with_lag(layout: Layout, roles: dict[int, Hole]) -> Iterator[Construct]:
-    """The construct with a lag screw: through the plate where a hole reaches, else beside it."""
-    reach = layout.series.reach_deg
-    for number in layout.holes_over_fracture:
-        for tilt in (-reach, reach, 0.0):
-            yield _with(layout, {**roles, number: Hole(role="lag", tilt_deg=tilt)})
-    for lag in _beside(layout):
+def _with_lag(bench: _Bench, layout: Layout, roles: dict[int, Hole]) -> Iterator[Construct]:
+    """The construct with a lag screw that presses well: through the plate where a hole reaches, else beside it."""
+    judged = bench.judge(layout)
+    line = layout.fracture.lines[0]
+    if layout.fracture.wedge is None:
+        for number in layout.holes_over_fracture:
+            tilt = best_lag_tilt(judged, number, line)
+            if tilt is not None:
+                yield _with(layout, {**roles, number: Hole(role="lag", tilt_deg=tilt)})
+    lag = lag_beside_plate(judged, line)
+    if lag is not None:
         yield _with(layout, roles, lag_screws=(lag,))
-
-
-def _beside(layout: Layout) -> Iterator[LagScrew]:
-    """Lag screws beside the plate, square to a face of the fracture and through its middle."""
-    screw = _lag_screw_key(layout)
-    for (x1, y1), (x2, y2) in layout.fracture.segments:
-        lean = math.degrees(math.atan2(x2 - x1, y1 - y2))
-        middle = ((x1 + x2) / 2, (y1 + y2) / 2)
-        for tilt in (_square(lean), _square(lean) * 0.7):
-            run = (layout.shape.near(middle[0]) - middle[1]) * math.tan(math.radians(tilt))
-            start = middle[0] - run
-            if 10 < start < layout.shape.length_mm - 10:
-                yield LagScrew(position_mm=round(start, 1), tilt_deg=round(tilt, 1), screw=screw)
-
-
-def _square(lean_deg: float) -> float:
-    """The tilt perpendicular to a face that leans by ``lean_deg``, as far as a free screw may lean."""
-    tilt = lean_deg - 90 if lean_deg > 0 else lean_deg + 90
-    return max(-60.0, min(60.0, tilt))
-
-
-def _lag_screw_key(layout: Layout) -> str:
-    return layout.series.cortex_screw
 
 
 _RECIPES = {"compression": _compress, "protection": _protect, "bridging": _bridge}

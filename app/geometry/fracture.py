@@ -72,8 +72,10 @@ class WedgePiece:
     corners: tuple[Point, Point, Point]
 
     def contains(self, s: float, y: float) -> bool:
-        """Whether a point lies inside or on the edge."""
-        signs = [_turn(a, b, (s, y)) for a, b in _edges(self.corners)]
+        """Whether a point lies inside or on the edge; where the bone is thicker than at the line, out to its surface."""
+        surface = abs(self.corners[0][1])
+        point = (s, max(-surface, min(surface, y)))
+        signs = [_turn(a, b, point) for a, b in _edges(self.corners)]
         return all(turn >= -1e-9 for turn in signs) or all(turn <= 1e-9 for turn in signs)
 
 
@@ -100,9 +102,7 @@ class FractureMap:
     @property
     def extent_mm(self) -> tuple[float, float]:
         """First and last ``s`` that the fracture touches, wedge included."""
-        ends = [end for line in self.lines for end in line.extent_mm]
-        if self.wedge is not None:
-            ends += [corner[0] for corner in self.wedge.corners]
+        ends = [end for line in self.lines for end in self.reach_mm(line)]
         return min(ends), max(ends)
 
     @property
@@ -110,6 +110,14 @@ class FractureMap:
         """Length of the fracture along the shaft, mm."""
         low, high = self.extent_mm
         return high - low
+
+    def reach_mm(self, line: Line) -> tuple[float, float]:
+        """First and last ``s`` that one line touches, with its zone and its wedge."""
+        low, high = line.extent_mm
+        if self.wedge is None or self.wedge.line != line.index:
+            return low, high
+        places = [corner[0] for corner in self.wedge.corners]
+        return min(low, *places), max(high, *places)
 
     def line_at(self, s: float) -> Line:
         """The line nearest to ``s`` on the axis."""

@@ -41,8 +41,8 @@ def plate_length(series: PlateSeries, holes: int) -> float:
 def place_holes(plate: Plate, series: PlateSeries, fracture: FractureMap, clearance_mm: float) -> tuple[HolePlace, ...]:
     """Lay the holes along the shaft.
 
-    A hole is over the fracture when a perpendicular screw in it would meet a line, or come closer than
-    ``clearance_mm``. The distance is taken along the shaft: a line ends on the two surfaces, and its end is what a
+    A hole is over the fracture when a perpendicular screw in it would meet a line, a zone or the wedge, or come closer
+    than ``clearance_mm``. The distance is taken along the shaft: a line ends on the two surfaces, and its end is what a
     perpendicular screw comes nearest to.
     """
     return tuple(
@@ -53,7 +53,7 @@ def place_holes(plate: Plate, series: PlateSeries, fracture: FractureMap, cleara
 
 def _place(number: int, s: float, fracture: FractureMap, clearance_mm: float) -> HolePlace:
     for line in fracture.lines:
-        low, high = line.extent_mm
+        low, high = fracture.reach_mm(line)
         if low - clearance_mm < s < high + clearance_mm:
             return HolePlace(number, s, line.index, None)
     inside = sum(s > line.position_mm for line in fracture.lines)

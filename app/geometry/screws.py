@@ -146,12 +146,24 @@ def angle_to_normal(tilt_deg: float, segment: Segment) -> float:
 
 def _clear(fracture: FractureMap, path: Segment) -> float:
     """Least distance along the shaft from the path to a fracture face, 0 where it meets one or lies in the zone."""
-    least = math.inf
+    least = _clear_of_wedge(fracture, path)
     for line in fracture.lines:
         before = [line.proximal_face(y) - s for s, y in path]
         behind = [s - line.distal_face(y) for s, y in path]
         least = min(least, max(min(before), min(behind), 0.0))
     return least
+
+
+def _clear_of_wedge(fracture: FractureMap, path: Segment) -> float:
+    """Distance along the shaft to the wedge at its cortex, where it is widest; infinite if the path ends before it."""
+    if fracture.wedge is None:
+        return math.inf
+    (low, at), (high, _), _ = fracture.wedge.corners
+    (s1, y1), (s2, y2) = path
+    if at < 0 < y2:
+        return math.inf
+    s = s1 + (s2 - s1) * (at - y1) / (y2 - y1)
+    return max(low - s, s - high, 0.0)
 
 
 def _nearest_face(fracture: FractureMap, s: float) -> Segment:

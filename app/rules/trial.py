@@ -2,15 +2,17 @@
 
 import math
 from collections.abc import Iterator
+from itertools import product
 
 from app.case.models import LagScrew, Role
 from app.geometry import Line, ScrewPath
-from app.geometry.fracture import Segment
+from app.geometry.fracture import WEDGE, Segment
 from app.geometry.screws import LOCKING, Aim, Bed, lay_screw, spec_for
 from app.rules.facts import lines_pressed
 from app.rules.registry import Judged
 
 ROUNDING_DEG = 0.05  # angles are told to whole degrees; what rounds to the limit keeps it
+SHARES = (0.5, 0.35, 0.65, 0.2, 0.8)  # where along a face a free screw may cross it, the middle first
 FREE_TILT_DEG = 70.0  # a free screw leaning further would run along the bone
 
 
@@ -48,19 +50,29 @@ def holds_fragment(judged: Judged, number: int, role: Role) -> bool:
 
 def rim_mm(judged: Judged, screw: ScrewPath) -> float:
     """Least bone, along the surface, between where a lag screw enters or leaves and a fracture edge."""
-    fracture = judged.layout.fracture
+    fracture, wedge = judged.layout.fracture, judged.layout.fracture.wedge
     ends = screw.passages[0].entry, screw.passages[-1].exit
-    faces = [face(y) - s for line in fracture.lines for face in (line.proximal_face, line.distal_face) for s, y in ends]
-    if fracture.wedge is not None:
-        (one, end), (two, _), _ = fracture.wedge.corners
-        faces += [corner - s for corner in (one, two) for s, y in ends if y * end > 0]
-    return min(abs(distance) for distance in faces)
+    edges = [
+        face(y) - s
+        for line in fracture.lines
+        for s, y in ends
+        # on its own cortex the wedge has taken the line's place
+        if wedge is None or wedge.line != line.index or y * wedge.corners[0][1] < 0
+        for face in (line.proximal_face, line.distal_face)
+    ]
+    if wedge is not None:
+        (one, at), (two, _), _ = wedge.corners
+        edges += [corner - s for corner in (one, two) for s, y in ends if y * at > 0]
+    return min(abs(distance) for distance in edges)
 
 
 def presses_well(judged: Judged, screw: ScrewPath, line: Line) -> bool:
     """Whether a lag screw presses this line, squarely enough not to slide, with a sound rim."""
     if line not in lines_pressed(judged, screw) or screw.angle_to_normal_deg is None:
         return False
+    wedge = judged.layout.fracture.wedge
+    if wedge is not None and wedge.line == line.index and WEDGE not in screw.owners:
+        return False  # where there is a wedge, it is the piece to catch
     limits = judged.thresholds
     rim = limits.value("lag-valid", "rim_diameters") * screw.spec.thread_mm
     steady = screw.angle_to_normal_deg <= limits.value("lag-angle", "sliding_deg") + ROUNDING_DEG
@@ -83,11 +95,7 @@ def _tilts(judged: Judged, line: Line, reach_deg: float) -> list[float]:
 
 
 def _faces(judged: Judged, line: Line) -> list[Segment]:
-    low, high = line.extent_mm
-    wedge = judged.layout.fracture.wedge
-    if wedge is not None and wedge.line == line.index:
-        places = [corner[0] for corner in wedge.corners]
-        low, high = min(low, *places), max(high, *places)
+    low, high = judged.layout.fracture.reach_mm(line)
     return [seg for seg in judged.layout.fracture.segments if low - 1e-6 <= (seg[0][0] + seg[1][0]) / 2 <= high + 1e-6]
 
 
@@ -102,12 +110,21 @@ def lag_beside_plate(judged: Judged, line: Line) -> LagScrew | None:
     return next((lag for lag in _free_lags(judged, line) if presses_well(judged, beside(judged, lag), line)), None)
 
 
+def lag_into_wedge(judged: Judged, line: Line) -> LagScrew | None:
+    """A lag screw beside the plate that presses the wedge of this line well; None if no size and tilt does."""
+    for lag in _free_lags(judged, line):
+        screw = beside(judged, lag)
+        if WEDGE in screw.owners and presses_well(judged, screw, line):
+            return lag
+    return None
+
+
 def _free_lags(judged: Judged, line: Line) -> Iterator[LagScrew]:
     shape = judged.layout.shape
     for key in _sizes(judged):
         for (x1, y1), (x2, y2) in _faces(judged, line):
-            x, y = (x1 + x2) / 2, (y1 + y2) / 2
-            for tilt in _tilts(judged, line, FREE_TILT_DEG):
+            for share, tilt in product(SHARES, _tilts(judged, line, FREE_TILT_DEG)):
+                x, y = x1 + share * (x2 - x1), y1 + share * (y2 - y1)
                 start = x - (shape.near(x) - y) * math.tan(math.radians(tilt))
                 if 5 <= start <= shape.length_mm - 5:
                     yield LagScrew(position_mm=round(start, 1), tilt_deg=tilt, screw=key)
