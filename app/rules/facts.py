@@ -7,6 +7,7 @@ from app.geometry.fracture import ON_LINE, WEDGE, ZONE
 from app.rules.registry import Judged, Level
 
 WEAK: frozenset[Standing] = frozenset({"from memory", "assumed"})
+MAX_LAGS = 6  # a case file holds no more lag screws beside the plate
 LOCKING: frozenset[Role] = frozenset({"locking-2", "locking-1"})
 CLAMPING: frozenset[Role] = frozenset({"neutral", "eccentric"})
 

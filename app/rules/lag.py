@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from app.geometry import Line, ScrewPath
 from app.rules.edits import add_lag_edit, construct_edit, empty, remedy, role_edit, tilt_edit
-from app.rules.facts import lag_fault, lines_pressed, named
+from app.rules.facts import MAX_LAGS, lag_fault, lines_pressed, named
 from app.rules.registry import Finding, Judged, Level, Registry, Remedy
 from app.rules.trial import ROUNDING_DEG, best_lag_tilt, lag_beside_plate, rim_mm
 
@@ -151,5 +151,5 @@ def _add(judged: Judged, line: Line) -> Remedy | None:
                 edit = role_edit(judged, hole.number, "lag", tilt)
                 return remedy(f"Put a lag screw through hole {hole.number}, leaning {tilt:+g}°", [edit])
     lag = lag_beside_plate(judged, line)
-    full = len(judged.construct.lag_screws) >= 6
+    full = len(judged.construct.lag_screws) >= MAX_LAGS
     return None if lag is None or full else remedy("Put a lag screw beside the plate", [add_lag_edit(judged, lag)])

@@ -1,8 +1,10 @@
 """A longer plate of the same series, laid so that every screw stays where it is."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from app.geometry import hole_offsets, plate_length
+from app.geometry.plate import place_holes
 from app.rules.edits import construct_edit, remedy, role_edit
 from app.rules.registry import Judged, Remedy
 
@@ -38,12 +40,30 @@ def _grown(judged: Judged, proximal: int, distal: int) -> Growth | None:
     return Growth(proximal, distal, centre) if fits else None
 
 
-def longer_plate(judged: Judged, proximal: int, distal: int) -> Remedy | None:
-    """The shortest plate made with at least so many holes more at either end; None if none fits on the shaft."""
+def longer_plate(judged: Judged, lacking: int) -> Remedy | None:
+    """The shortest plate made with at least so many holes more, as even at both ends as may be; None if none fits."""
+    return _shortest(judged, lambda growth: growth.proximal + growth.distal >= lacking)
+
+
+def plate_over(judged: Judged, fragment: int, least: int) -> Remedy | None:
+    """The shortest plate made with at least so many holes over a main fragment; None if none fits on the shaft."""
+    return _shortest(judged, lambda growth: _holes_over(judged, growth, fragment) >= least)
+
+
+def _holes_over(judged: Judged, growth: Growth, fragment: int) -> int:
+    layout = judged.layout
+    count = layout.construct.plate.holes + growth.proximal + growth.distal
+    plate = layout.construct.plate.model_copy(update={"holes": count, "centre_mm": growth.centre_mm})
+    places = place_holes(plate, layout.series, layout.fracture, layout.clearance_mm)
+    return sum(place.fragment == fragment for place in places)
+
+
+def _shortest(judged: Judged, enough: Callable[[Growth], bool]) -> Remedy | None:
     spare = max(judged.layout.series.holes_made) - judged.construct.plate.holes
-    sizes = [(a, b) for a in range(proximal, spare + 1) for b in range(distal, spare + 1 - a)]
+    sizes = [(a, b) for a in range(spare + 1) for b in range(spare + 1 - a) if a + b]
     for a, b in sorted(sizes, key=lambda pair: (sum(pair), abs(pair[0] - pair[1]))):
-        if (a or b) and (growth := _grown(judged, a, b)):
+        growth = _grown(judged, a, b)
+        if growth is not None and enough(growth):
             return _remedy(judged, growth)
     return None
 

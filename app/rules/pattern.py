@@ -4,11 +4,12 @@ from collections.abc import Iterator
 
 from app.case.codes import PREFIXES, UNGROUPED, FractureCode, parse_code
 from app.case.models import Principle
-from app.geometry import ScrewPath
+from app.geometry import Line, ScrewPath
 from app.geometry.fracture import WEDGE
-from app.rules.edits import construct_edit, remedy
-from app.rules.facts import is_simple, lag_fault
+from app.rules.edits import add_lag_edit, construct_edit, remedy
+from app.rules.facts import MAX_LAGS, is_simple, lag_fault
 from app.rules.registry import Finding, Judged, Level, Registry, Remedy
+from app.rules.trial import lag_into_wedge
 
 PATTERN_RULES = Registry()
 SHOWN = {"A": "one bare line", "B": "a wedge", "C": "several lines or a zone without bone"}
@@ -133,4 +134,11 @@ def _loose_wedge(judged: Judged) -> Iterator[Finding]:
         "bridged."
     )
     level: Level | None = None if size == "large" else "note"
-    yield Finding(message, ("wedge", f"line-{wedge.line}"), level, _change_to(judged, "bridging"))
+    yield Finding(message, ("wedge", f"line-{wedge.line}"), level, _catch_wedge(judged, line))
+
+
+def _catch_wedge(judged: Judged, line: Line) -> Remedy:
+    lag = lag_into_wedge(judged, line) if len(judged.construct.lag_screws) < MAX_LAGS else None
+    if lag is None:
+        return _change_to(judged, "bridging")
+    return remedy("Catch the wedge with a lag screw beside the plate", [add_lag_edit(judged, lag)])

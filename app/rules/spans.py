@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from app.geometry import Fragment, FragmentSummary, HolePlace
 from app.rules.edits import empty, fill, holes, remedy, role_edit
 from app.rules.facts import firm, is_simple, minimum, plate_screws, usual_role
-from app.rules.longer import longer_plate, on_shaft
+from app.rules.longer import longer_plate, on_shaft, plate_over
 from app.rules.registry import Finding, Judged, Registry, Remedy
 from app.rules.trial import holds_fragment
 
@@ -157,8 +157,7 @@ def plate_span(judged: Judged) -> Iterator[Finding]:
                 f"{over} hole{'' if over == 1 else 's'} of the plate over the {fragment.name} fragment; the "
                 f"{judged.layout.bone.label.lower()} needs {least.holes} for {judged.construct.principle}."
             )
-            short = least.holes - over
-            way = longer_plate(judged, *((short, 0) if fragment.index == 0 else (0, short)))
+            way = plate_over(judged, fragment.index, least.holes)
             level = firm(least.figure.standing, "caution")
             source = f"{least.figure.source} ({least.figure.standing})"
             yield Finding(message, (f"fragment-{fragment.name}",), level, way, source)
@@ -184,7 +183,7 @@ def _short_for_fracture(judged: Judged) -> Iterator[Finding]:
     )
     lacking = limit * judged.layout.fracture.length_mm - judged.layout.plate_length_mm
     more = math.ceil(lacking / judged.layout.series.pitch_mm - 1e-9)
-    way = longer_plate(judged, more // 2, more - more // 2)
+    way = longer_plate(judged, more)
     yield Finding(message, ("plate",), "note", way)
 
 

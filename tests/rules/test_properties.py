@@ -1,0 +1,105 @@
+"""What holds for any construct: remedies mend, ends can be exchanged, warnings are well formed."""
+
+from collections import Counter
+from dataclasses import replace
+
+from hypothesis import assume, given, settings
+
+from app.case.models import Case, Construct, FractureLine, Hole
+from app.catalogue import BoneSpec
+from app.geometry import check_case
+from app.rules.case_wide import CASE_WIDE_RULES
+from app.rules.registry import LEVELS
+from app.rules.registry import Warning as Warned
+from tests.rules.judging import KNOWLEDGE, LAYOUT_RULES, edited, placed_warnings, told_again, warnings_of
+from tests.strategies import cases
+
+RULES = LAYOUT_RULES.rules | CASE_WIDE_RULES.rules
+OF_ONE_END = "structures-at-risk"  # nerves and vessels are not the same at both ends
+
+
+@settings(max_examples=150)
+@given(cases())
+def test_every_remedy_of_any_case_is_an_edit_that_removes_its_own_warning(case: Case) -> None:
+    before = placed_warnings(case)
+    for place, warning in before:
+        if warning.remedy is None:
+            continue
+        mended = edited(case, warning.remedy.edit)
+        assert check_case(mended, KNOWLEDGE.catalogue) == (), warning
+        after = placed_warnings(mended)
+        still = any(where == place and told_again(found, warning) for where, found in after)
+        # with a screw taken out, the next one beside the plate inherits its number, and may inherit the fault
+        assert not still or told(after, place, warning.rule) < told(before, place, warning.rule), (warning, mended)
+
+
+def told(found: list[tuple[int, Warned]], place: int, rule: str) -> int:
+    return sum(where == place and warning.rule == rule for where, warning in found)
+
+
+@settings(max_examples=150)
+@given(cases())
+def test_warnings_are_well_formed(case: Case) -> None:
+    for warning in warnings_of(case):
+        assert warning.rule in RULES
+        assert warning.level in LEVELS
+        assert warning.message.endswith(".")
+        assert warning.subject
+        assert warning.source.endswith(")")
+
+
+@settings(max_examples=150)
+@given(cases())
+def test_end_to_end_mirror_keeps_every_warning(case: Case) -> None:
+    turned = mirrored(case)
+    knowledge = replace(KNOWLEDGE, catalogue=replace(KNOWLEDGE.catalogue, bones=MIRRORED_BONES))
+    assume(not check_case(turned, knowledge.catalogue))
+    here, there = warnings_of(case), warnings_of(turned, knowledge)
+    assert tally(here) == tally(there)
+    ends = Counter((w.rule, exchanged(part)) for w in here for part in w.subject if part.startswith("fragment-"))
+    assert ends == Counter((w.rule, part) for w in there for part in w.subject if part.startswith("fragment-"))
+
+
+def tally(found: list[Warned]) -> Counter[tuple[str, str]]:
+    return Counter((warning.rule, warning.level) for warning in found if warning.rule != OF_ONE_END)
+
+
+def exchanged(part: str) -> str:
+    swap = {"fragment-proximal": "fragment-distal", "fragment-distal": "fragment-proximal"}
+    return swap.get(part, part)
+
+
+def mirrored_bone(bone: BoneSpec) -> BoneSpec:
+    rows = tuple(replace(row, fraction=1 - row.fraction) for row in reversed(bone.profile))
+    return replace(bone, profile=rows, shaft=(1 - bone.shaft[1], 1 - bone.shaft[0]))
+
+
+MIRRORED_BONES = {name: mirrored_bone(bone) for name, bone in KNOWLEDGE.catalogue.bones.items()}
+
+
+def mirrored(case: Case) -> Case:
+    return case.model_copy(update={"constructs": tuple(mirrored_construct(one) for one in case.constructs)})
+
+
+def mirrored_construct(construct: Construct) -> Construct:
+    length = construct.bone.length_mm or KNOWLEDGE.catalogue.bones[construct.bone.name].length_mm
+    fracture, plate = construct.fracture, construct.plate
+    lines = tuple(
+        FractureLine(position_mm=length - line.position_mm, obliquity_deg=-line.obliquity_deg, zone_mm=line.zone_mm)
+        for line in reversed(fracture.lines)
+    )
+    wedge = fracture.wedge
+    if wedge is not None:
+        wedge = wedge.model_copy(update={"line": len(lines) - 1 - wedge.line})
+    lags = tuple(
+        lag.model_copy(update={"position_mm": length - lag.position_mm, "tilt_deg": -lag.tilt_deg})
+        for lag in construct.lag_screws
+    )
+    return construct.model_copy(
+        update={
+            "fracture": fracture.model_copy(update={"lines": lines, "wedge": wedge}),
+            "plate": plate.model_copy(update={"centre_mm": length - plate.centre_mm}),
+            "holes": tuple(Hole(role=hole.role, tilt_deg=-hole.tilt_deg) for hole in reversed(construct.holes)),
+            "lag_screws": lags,
+        }
+    )
