@@ -1,5 +1,6 @@
 """Case to assessment: the one door to geometry, rules, mechanics and order."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -8,6 +9,8 @@ from app.case.faults import InvalidCase
 from app.case.models import Case, Construct
 from app.catalogue import Catalogue, Thresholds, load_catalogue, load_thresholds
 from app.geometry import Allowances, Layout, Summary, check_case, lay_out, summarise
+from app.mechanics import MechanicsResult
+from app.mechanics.of_layout import Loading, mechanics_of, preset_loading
 from app.rules import Judged, Warning, judge_case, judge_construct
 
 
@@ -29,12 +32,14 @@ class Knowledge:
 
 @dataclass(frozen=True, slots=True)
 class ConstructAssessment:
-    """One construct: laid out, summed up and judged."""
+    """One construct: laid out, summed up, loaded and judged. ``mechanics`` is None only where it was not asked for."""
 
     target: int
     layout: Layout
     summary: Summary
     warnings: tuple[Warning, ...]
+    loading: Loading | None = None
+    mechanics: MechanicsResult | None = None
 
     @property
     def construct(self) -> Construct:
@@ -61,8 +66,16 @@ def load_knowledge(stock: Path | None = None, thresholds: Path | None = None) ->
     return Knowledge(load_catalogue(stock), load_thresholds(thresholds))
 
 
-def assess(case: Case, knowledge: Knowledge) -> Assessment:
+def assess(
+    case: Case, knowledge: Knowledge, loadings: Mapping[int, Loading] | None = None, *, mechanics: bool = True
+) -> Assessment:
     """Judge a case.
+
+    Args:
+        case: what to judge.
+        knowledge: what to judge it by.
+        loadings: loads by construct index; the bone's protected preset where none is given.
+        mechanics: whether to solve the frame model; a search for layouts does without.
 
     Raises:
         InvalidCase: the case asks for what isn't made, or doesn't fit the bone.
@@ -70,13 +83,31 @@ def assess(case: Case, knowledge: Knowledge) -> Assessment:
     faults = check_case(case, knowledge.catalogue)
     if faults:
         raise InvalidCase(faults)
-    judged = tuple(_judged(case, target, knowledge) for target in range(len(case.constructs)))
+    judged = tuple(
+        _judged(case, target, knowledge, _loading(case, target, loadings) if mechanics else None)
+        for target in range(len(case.constructs))
+    )
     constructs = tuple(
-        ConstructAssessment(one.target, one.layout, one.summary, judge_construct(one)) for one in judged
+        ConstructAssessment(one.target, one.layout, one.summary, judge_construct(one), one.loading, one.mechanics)
+        for one in judged
     )
     return Assessment(case, constructs, judge_case(judged))
 
 
-def _judged(case: Case, target: int, knowledge: Knowledge) -> Judged:
+def _loading(case: Case, target: int, loadings: Mapping[int, Loading] | None) -> Loading:
+    given = (loadings or {}).get(target)
+    return given or preset_loading(case.constructs[target].bone.name)
+
+
+def _judged(case: Case, target: int, knowledge: Knowledge, loading: Loading | None) -> Judged:
     layout = lay_out(case.constructs[target], case.bone_quality, knowledge.catalogue, knowledge.allowances)
-    return Judged(case, target, layout, summarise(layout), knowledge.catalogue, knowledge.thresholds)
+    return Judged(
+        case=case,
+        target=target,
+        layout=layout,
+        summary=summarise(layout),
+        catalogue=knowledge.catalogue,
+        thresholds=knowledge.thresholds,
+        loading=loading,
+        mechanics=None if loading is None else mechanics_of(layout, knowledge.catalogue, loading),
+    )

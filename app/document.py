@@ -8,6 +8,8 @@ from typing_extensions import TypedDict
 from app.assess import Assessment, ConstructAssessment
 from app.case.models import Case
 from app.geometry import ScrewPath
+from app.mechanics.document import mechanics_document
+from app.order import order_document, plan
 from app.rules import Warning
 
 FORMAT: Literal["fishplate-assessment/1"] = "fishplate-assessment/1"
@@ -132,8 +134,8 @@ def _construct(one: ConstructAssessment) -> ConstructDocument:
         "travel_mm": _mm(summary.travel_mm),
         "screws": [_screw(screw) for screw in one.layout.screws],
         "warnings": [_warning(warning) for warning in one.warnings],
-        "mechanics": {},
-        "order": [],
+        "mechanics": {} if one.mechanics is None else mechanics_document(one.mechanics),
+        "order": order_document(plan(one.layout)),
     }
 
 

@@ -20,6 +20,7 @@ from app.rules import Judged
 from app.rules.trial import best_lag_tilt, lag_beside_plate
 
 OBLIQUE_FROM_DEG = 30.0  # AO/OTA 2018: the border between transverse and oblique
+HOLES_BETWEEN = 2  # with one screw a piece between two lines turns about it
 MAX_TRIES = 120
 
 # What is drawn when a pattern is chosen: obliquity, zone as a share of the bone's length, wedge likewise, and the
@@ -118,7 +119,7 @@ def suggest(case: Case, target: int, principle: Principle, knowledge: Knowledge)
 def _marks(case: Case, target: int, construct: Construct, knowledge: Knowledge) -> tuple[int, int] | None:
     constructs = (*case.constructs[:target], construct, *case.constructs[target + 1 :])
     try:
-        judged: Assessment = assess(case.model_copy(update={"constructs": constructs}), knowledge)
+        judged: Assessment = assess(case.model_copy(update={"constructs": constructs}), knowledge, mechanics=False)
     except InvalidCase:
         return None
     levels = [warning.level for warning in judged.constructs[target].warnings]
@@ -172,6 +173,9 @@ def _laid(
     minimum = spec.minima[seat.principle]
     if min(len(side) for side in _main_holes(layout)) < minimum.holes:
         return
+    inner = range(1, len(layout.fracture.lines))
+    if any(len(_holes_over(layout, fragment)) < HOLES_BETWEEN for fragment in inner):
+        return
     fill = case.bone_quality == "poor" and seat.principle != "bridging"
     for extra in range(2):
         want = _Want(max(minimum.screws, math.ceil(minimum.cortices / 2)) + extra, fill)
@@ -203,9 +207,11 @@ class _Want:
 
 def _main_holes(layout: Layout) -> tuple[list[int], list[int]]:
     """Numbers of the holes over the proximal and over the distal fragment."""
-    last = len(layout.fracture.lines)
-    over = [[hole.number for hole in layout.holes if hole.fragment == fragment] for fragment in (0, last)]
-    return over[0], over[1]
+    return _holes_over(layout, 0), _holes_over(layout, len(layout.fracture.lines))
+
+
+def _holes_over(layout: Layout, fragment: int) -> list[int]:
+    return [hole.number for hole in layout.holes if hole.fragment == fragment]
 
 
 def _spread(numbers: list[int], inner_first: bool, want: _Want) -> list[int]:
@@ -228,8 +234,8 @@ def _between(layout: Layout, want: _Want) -> list[int]:
     """Holes to fill in intermediate fragments: the outermost ones that each has."""
     found: list[int] = []
     for fragment in range(1, len(layout.fracture.lines)):
-        holes = [hole.number for hole in layout.holes if hole.fragment == fragment]
-        found += holes if want.fill else sorted({holes[0], holes[-1]}) if holes else []
+        holes = _holes_over(layout, fragment)
+        found += holes if want.fill else sorted({holes[0], holes[-1]})
     return found
 
 

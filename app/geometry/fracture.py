@@ -72,7 +72,7 @@ class WedgePiece:
     corners: tuple[Point, Point, Point]
 
     def contains(self, s: float, y: float) -> bool:
-        """Whether a point lies inside or on the edge; where the bone is thicker than at the line, out to its surface."""
+        """Whether a point lies inside or on the edge, out to the surface where the bone is thicker than at the line."""
         surface = abs(self.corners[0][1])
         point = (s, max(-surface, min(surface, y)))
         signs = [_turn(a, b, point) for a, b in _edges(self.corners)]

@@ -28,6 +28,9 @@ _MIDDLES = np.arange(BONE_PIECES) + 0.5
 _EYE = np.eye(3)
 
 
+SPRING_SHARE = 0.8  # of the yield strength that a pre-bend may use up; assumed, the rest is left to the load
+
+
 @dataclass(frozen=True, slots=True)
 class Members:
     """Members of one kind.
@@ -134,6 +137,8 @@ def _kinks(construct: Construct, table: Array, stations: int) -> Array:
     """The pre-bent plate as a kink φ = b·(1/a + 1/c) at the fracture, a and c the distances to the end holes.
 
     Several lines share it. It sits in the plate member that ends at the line; the plate is hollow towards the bone.
+    Held flat over the span L between the screws beside the line, a plate yields near φ = 2·σ_y·L/(E·t): what is bent
+    further stays bent and presses nothing, so the kink ends at a share of that.
     """
     kink = np.zeros(len(table))
     holes, lines = construct.plate.hole_s_mm, construct.fracture_lines
@@ -143,5 +148,15 @@ def _kinks(construct: Construct, table: Array, stations: int) -> Array:
         line = lines[int(table[n, 0])]
         before, after = line.s_mm - holes[0], holes[-1] - line.s_mm
         if before > 0.0 and after > 0.0:
-            kink[n] = -construct.prebend_mm * (1.0 / before + 1.0 / after) / len(lines)
+            bent = construct.prebend_mm * (1.0 / before + 1.0 / after) / len(lines)
+            kink[n] = -min(bent, _elastic_kink(construct, line.s_mm))
     return kink
+
+
+def _elastic_kink(construct: Construct, s_mm: float) -> float:
+    """Largest bend (radians) that the plate between the screws beside `s_mm` takes back without yielding."""
+    plate = construct.plate
+    held = [plate.hole_s_mm[screw.hole_number - 1] for screw in construct.screws if screw.kind != "lag"]
+    before = max((s for s in held if s < s_mm), default=plate.hole_s_mm[0])
+    after = min((s for s in held if s > s_mm), default=plate.hole_s_mm[-1])
+    return 2.0 * SPRING_SHARE * plate.yield_mpa * (after - before) / (plate.modulus_mpa * plate.thickness_mm)

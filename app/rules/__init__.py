@@ -7,9 +7,11 @@ from app.rules.hold import HOLD_RULES
 from app.rules.lag import LAG_RULES
 from app.rules.lengths import LENGTH_RULES
 from app.rules.locking import LOCKING_RULES
+from app.rules.mechanical import MECHANICAL_RULES
 from app.rules.near import NEAR_RULES
 from app.rules.pattern import PATTERN_RULES
-from app.rules.registry import LEVELS, Finding, Judged, Level, Registry, Remedy, Rule, Warning  # noqa: A004
+from app.rules.registry import LEVELS, Finding, Judged, Level, Registry, Remedy, Rule, Warning
+from app.rules.sequence import ORDER_RULES
 from app.rules.spans import SPAN_RULES
 
 CONSTRUCT_RULES = Registry.joined(
@@ -22,6 +24,8 @@ CONSTRUCT_RULES = Registry.joined(
     LOCKING_RULES,
     ANATOMY_RULES,
     LENGTH_RULES,
+    MECHANICAL_RULES,
+    ORDER_RULES,
 )
 CASE_RULES = CASE_WIDE_RULES
 

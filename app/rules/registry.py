@@ -8,6 +8,8 @@ from app.case.models import Case, Construct
 from app.catalogue import Catalogue, Thresholds
 from app.catalogue.models import Standing
 from app.geometry import Layout, Summary
+from app.mechanics import MechanicsResult
+from app.mechanics.of_layout import Loading
 
 Level = Literal["stop", "caution", "note"]
 LEVELS: tuple[Level, ...] = ("stop", "caution", "note")
@@ -39,7 +41,7 @@ class Finding:
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """Everything a rule may look at. ``target`` is the construct's index, for remedies."""
+    """Everything a rule may look at: ``target`` is the construct's index; ``mechanics`` may be left out."""
 
     case: Case
     target: int
@@ -47,6 +49,8 @@ class Judged:
     summary: Summary
     catalogue: Catalogue
     thresholds: Thresholds
+    loading: Loading | None = None
+    mechanics: MechanicsResult | None = None
 
     @property
     def construct(self) -> Construct:

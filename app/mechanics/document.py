@@ -1,0 +1,95 @@
+"""The mechanics as plain values for the assessment document."""
+
+from typing import Any
+
+from app.mechanics.answers import InterfaceAnswer, MechanicsResult, Motion, ScrewAnswer, Strain
+
+ESTIMATE = "model estimate for comparing layouts, not a prediction for a patient"
+SIGNIFICANT = 4
+
+
+def mechanics_document(result: MechanicsResult) -> dict[str, Any]:
+    """The ``mechanics`` part of an assessment: figures to four places; an unstable construct has only its reason."""
+    load = result.load
+    document: dict[str, Any] = {
+        "note": ESTIMATE,
+        "unstable": result.unstable,
+        "supports": {"proximal": result.supports.proximal, "distal": result.supports.distal},
+        "load": {
+            "axial_n": _figure(load.axial_n),
+            "bending_nm": _figure(load.bending_nmm / 1000),
+            "lateral_nm": _figure(load.lateral_nmm / 1000),
+            "torsion_nm": _figure(load.torsion_nmm / 1000),
+        },
+        "axial_stiffness_n_per_mm": _figure(result.axial_stiffness_n_per_mm),
+        "bending_stiffness_nm_per_deg": {
+            "plate_tension": _figure(result.bending_stiffness_plate_tension_nm_per_deg),
+            "plate_compression": _figure(result.bending_stiffness_plate_compression_nm_per_deg),
+        },
+        "torsional_stiffness_nm_per_deg": _figure(result.torsional_stiffness_nm_per_deg),
+        "motion_mm": None,
+        "strain_percent": None,
+        "interface": None,
+        "lines": [
+            {
+                "motion_mm": _motion(line.motion),
+                "strain_percent": _strain(line.strain),
+                "interface": _interface(line.interface),
+            }
+            for line in result.lines
+        ],
+        "plate_stress_mpa": _plate(result),
+        "screws": [_screw(screw) for screw in result.screws],
+    }
+    worst = result.worst
+    if worst is not None:
+        document["motion_mm"] = _motion(worst.motion)
+        document["strain_percent"] = _strain(worst.strain)
+        document["interface"] = _interface(worst.interface)
+    return document
+
+
+def _figure(value: float | None) -> float | None:
+    return None if value is None else float(f"{value:.{SIGNIFICANT}g}")
+
+
+def _motion(motion: Motion) -> dict[str, Any]:
+    return {"near": _figure(motion.near_mm), "far": _figure(motion.far_mm), "shear": _figure(motion.shear_mm)}
+
+
+def _strain(strain: Strain) -> dict[str, Any]:
+    return {"near": _figure(strain.near_percent), "far": _figure(strain.far_percent), "reason": strain.reason}
+
+
+def _interface(interface: InterfaceAnswer) -> dict[str, Any]:
+    return {
+        "closed": interface.closed,
+        "near_closed": interface.near_closed,
+        "far_closed": interface.far_closed,
+        "preload_n": _figure(interface.preload_n),
+        "opens_at_n": _figure(interface.opens_at_n),
+        "margin": _figure(interface.margin),
+    }
+
+
+def _plate(result: MechanicsResult) -> dict[str, Any] | None:
+    plate = result.plate
+    if plate is None:
+        return None
+    return {
+        "s_mm": [round(s, 1) for s in plate.s_mm],
+        "stress_mpa": [_figure(stress) for stress in plate.stress_mpa],
+        "peak_mpa": _figure(plate.peak_mpa),
+        "peak_s_mm": round(plate.peak_s_mm, 1),
+        "fatigue_ratio": _figure(plate.fatigue_ratio),
+        "yield_ratio": _figure(plate.yield_ratio),
+    }
+
+
+def _screw(screw: ScrewAnswer) -> dict[str, Any]:
+    return {
+        "id": screw.id,
+        "pull_out_ratio": _figure(screw.pull_out_ratio),
+        "bending_ratio": _figure(screw.bending_ratio),
+        "friction_ratio": _figure(screw.friction_ratio),
+    }

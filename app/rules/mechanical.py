@@ -1,0 +1,259 @@
+"""What the frame model adds: motion, stress and screw load against what tissue, metal and bone bear.
+
+All figures are model estimates for comparing layouts, so nothing here is more than a caution, except a construct that
+holds nothing at all.
+"""
+
+from collections.abc import Iterable
+from typing import Any
+
+from app.case import apply, parse_edit
+from app.geometry import Allowances, lay_out
+from app.mechanics import LineAnswer, MechanicsResult
+from app.mechanics.of_layout import mechanics_of
+from app.rules.registry import Finding, Judged, Level, Registry, Remedy
+
+MECHANICAL_RULES = Registry()
+ESTIMATE = "model estimate for comparing layouts, not a prediction for a patient"
+
+
+def _result(judged: Judged) -> MechanicsResult | None:
+    """The answers, where the construct holds together."""
+    return judged.mechanics if judged.mechanics is not None and judged.mechanics.unstable is None else None
+
+
+@MECHANICAL_RULES.rule(
+    "unstable",
+    "stop",
+    says="The construct holds nothing: a fragment is free to move.",
+    why="A fragment without screws, or with a single cortex screw, turns or slides under any load.",
+    source="statics: fewer restraints than the plane motions of a fragment",
+    standing="common practice",
+)
+def unstable(judged: Judged) -> Iterable[Finding]:
+    """A fragment that nothing holds."""
+    if judged.mechanics is not None and judged.mechanics.unstable is not None:
+        yield Finding(f"{judged.mechanics.unstable[0].upper()}{judged.mechanics.unstable[1:]}.", ("plate",))
+
+
+def _strains(line: LineAnswer) -> list[tuple[str, float]]:
+    sides = (("near", line.strain.near_percent), ("far", line.strain.far_percent))
+    return [(side, abs(value)) for side, value in sides if value is not None]
+
+
+@MECHANICAL_RULES.rule(
+    "strain-too-high",
+    "note",
+    says="Motion at the fracture is more than the tissue in the gap is thought to bear.",
+    why="Tissue fails, and a gap stays soft, when motion ÷ gap passes what it bears: bone about 2 %, "
+    "fibrocartilage about 10 %, granulation about 100 %. Sheep have healed past these, so the bands are a guide.",
+    source="Perren's strain theory (teaching page); against it Tanveer 2025, Bone Joint Res 14:5-15",
+    standing="handbook",
+)
+def strain_too_high(judged: Judged) -> Iterable[Finding]:
+    """Strain above the band of the principle: fibrocartilage for bridging, bone for absolute stability."""
+    result = _result(judged)
+    if result is None:
+        return
+    bridging = judged.construct.principle == "bridging"
+    name = "fibrocartilage_max_percent" if bridging else "bone_max_percent"
+    limit = judged.thresholds.value("strain-too-high", name)
+    ruinous = judged.thresholds.value("strain-too-high", "granulation_max_percent")
+    for index, line in enumerate(result.lines):
+        worst = max(_strains(line), key=lambda pair: pair[1], default=None)
+        if worst is None or worst[1] <= limit:
+            continue
+        level: Level | None = "caution" if worst[1] > ruinous else None
+        message = (
+            f"Strain at the {worst[0]} cortex is about {worst[1]:.0f} %, above {limit:.0f} % "
+            f"for {'callus' if bridging else 'healing without callus'} ({result.load.axial_n:.0f} N)."
+        )
+        yield Finding(message, (f"line-{index}",), level)
+
+
+@MECHANICAL_RULES.rule(
+    "strain-too-low",
+    "note",
+    says="A bridging construct so stiff that the far cortex hardly moves.",
+    why="Callus needs some motion; with too little, a bridged fracture heals slowly and the plate carries on alone.",
+    source="deficient callus in 37 % at 24 weeks under stiff locked plates (Lujan 2010, J Orthop Trauma 24:156); the "
+    "lower target of 0.2 mm from memory",
+    standing="from memory",
+)
+def strain_too_low(judged: Judged) -> Iterable[Finding]:
+    """Far-cortex motion below the target while bridging; more free holes beside the fracture help."""
+    result = _result(judged)
+    if result is None or judged.construct.principle != "bridging":
+        return
+    least = judged.thresholds.value("strain-too-low", "motion_min_mm")
+    for index in _too_still(judged, result):
+        message = (
+            f"The far cortex moves only about {_far_motion(result.lines[index]):.2f} mm under "
+            f"{result.load.axial_n:.0f} N; callus is thought to want {least:g} mm or more."
+        )
+        yield Finding(message, (f"line-{index}",), None, _longer_span(judged))
+
+
+def _far_motion(line: LineAnswer) -> float:
+    return max(abs(line.motion.far_mm), line.motion.shear_mm)
+
+
+def _too_still(judged: Judged, result: MechanicsResult) -> list[int]:
+    """Indices of the open lines that move less than callus wants."""
+    least = judged.thresholds.value("strain-too-low", "motion_min_mm")
+    return [i for i, line in enumerate(result.lines) if _far_motion(line) < least and not line.interface.closed]
+
+
+def _after(judged: Judged, edit: dict[str, Any]) -> MechanicsResult | None:
+    """The mechanics once an edit is made, so that a remedy offers only what then helps; None if it holds nothing."""
+    if judged.loading is None:
+        return None
+    case = apply(judged.case, parse_edit(edit))
+    layout = lay_out(case.constructs[judged.target], case.bone_quality, judged.catalogue, _allowances(judged))
+    result = mechanics_of(layout, judged.catalogue, judged.loading)
+    return None if result.unstable is not None else result
+
+
+def _allowances(judged: Judged) -> Allowances:
+    value = judged.thresholds.value
+    return Allowances(value("near-fracture", "clearance_diameters"), value("screw-length", "tip_mm"))
+
+
+def _longer_span(judged: Judged) -> Remedy | None:
+    """Free the innermost hole on each side, where more than two screws stay."""
+    edits = []
+    for fragment in (judged.layout.fracture.fragments[0], judged.layout.fracture.fragments[-1]):
+        screws = [screw for screw in judged.layout.screws_of(fragment.name) if screw.hole is not None]
+        if len(screws) <= 2:
+            return None
+        inner = screws[-1] if fragment.index == 0 else screws[0]
+        edits.append({"op": "set_role", "target": judged.target, "hole": (inner.hole or 1) - 1, "role": "empty"})
+    label = "Free the innermost hole on each side"
+    edit = {"op": "together", "label": label, "edits": edits}
+    after = _after(judged, edit)
+    return None if after is None or _too_still(judged, after) else Remedy(label, edit)
+
+
+@MECHANICAL_RULES.rule(
+    "plate-fatigue",
+    "caution",
+    says="Stress in the plate swings more than its metal bears for long.",
+    why="A plate over an open fracture bends at every step; past its fatigue strength it breaks unless bone is faster.",
+    source="fatigue strengths at 1e7 cycles, R = -1, from memory (materials table); failed plates put at about 400 MPa "
+    "(Gervais 2016)",
+    standing="from memory",
+)
+def plate_fatigue(judged: Judged) -> Iterable[Finding]:
+    """Stress swing against fatigue strength."""
+    result = _result(judged)
+    if result is None or result.plate is None or result.plate.fatigue_ratio <= 1:
+        return
+    message = (
+        f"Plate stress swings to about {result.plate.fatigue_ratio:.1f} times the fatigue strength at "
+        f"{result.plate.peak_s_mm:.0f} mm ({_stage(result)})."
+    )
+    yield Finding(message, ("plate",), "note")
+
+
+@MECHANICAL_RULES.rule(
+    "plate-yield",
+    "caution",
+    says="Stress in the plate passes its yield strength: it would bend and stay bent.",
+    why="Past yield the plate takes a set, and alignment is lost at once.",
+    source="0.2 % yield strengths of the materials table",
+    standing="from memory",
+)
+def plate_yield(judged: Judged) -> Iterable[Finding]:
+    """Peak stress against yield strength."""
+    result = _result(judged)
+    if result is None or result.plate is None or result.plate.yield_ratio <= 1:
+        return
+    message = (
+        f"Plate stress reaches about {result.plate.peak_mpa:.0f} MPa at {result.plate.peak_s_mm:.0f} mm, "
+        f"{result.plate.yield_ratio:.1f} times its yield strength ({_stage(result)})."
+    )
+    yield Finding(message, ("plate",), "note")
+
+
+@MECHANICAL_RULES.rule(
+    "friction-slip",
+    "note",
+    says="A cortex screw's clamp does not hold the plate by friction alone.",
+    why="A plate held by cortex screws carries load by friction; past friction × clamp force it slips until the "
+    "screw's shaft meets its hole, and compression is lost.",
+    source="Coulomb friction; coefficient and clamp force from memory",
+    standing="from memory",
+)
+def friction_slip(judged: Judged) -> Iterable[Finding]:
+    """Clamped screws whose shear passes friction × clamp force."""
+    result = _result(judged)
+    if result is None:
+        return
+    slipping = [s for s in result.screws if s.friction_ratio is not None and s.friction_ratio > 1]
+    if slipping:
+        worst = max(slipping, key=lambda screw: screw.friction_ratio or 0)
+        message = (
+            f"{len(slipping)} clamped screw{'s' * (len(slipping) > 1)} would slip; {worst.id} needs about "
+            f"{worst.friction_ratio:.1f} times its friction ({_stage(result)})."
+        )
+        yield Finding(message, tuple(screw.id for screw in slipping))
+
+
+@MECHANICAL_RULES.rule(
+    "pull-out",
+    "note",
+    says="A screw is pulled harder than its thread in bone is thought to hold.",
+    why="Threads strip the bone between them when the pull passes shear strength × threaded cylinder × thread shape.",
+    source="Chapman 1996, J Biomech Eng 118:391-8; the formula from memory, its worked table in the tests",
+    standing="published",
+)
+def pull_out(judged: Judged) -> Iterable[Finding]:
+    """Pull against Chapman's pull-out force."""
+    result = _result(judged)
+    if result is None:
+        return
+    limit = judged.thresholds.value("pull-out", "max_share")
+    pulled = [s for s in result.screws if s.pull_out_ratio is not None and s.pull_out_ratio > limit]
+    if pulled:
+        worst = max(pulled, key=lambda screw: screw.pull_out_ratio or 0)
+        message = (
+            f"{worst.id} is pulled with about {worst.pull_n:.0f} N, {(worst.pull_out_ratio or 0) * 100:.0f} % of what "
+            f"its thread holds ({_stage(result)})."
+        )
+        yield Finding(message, tuple(screw.id for screw in pulled))
+
+
+@MECHANICAL_RULES.rule(
+    "opens-under-load",
+    "caution",
+    says="A compressed fracture opens under the load asked of it.",
+    why="Absolute stability lasts while the faces stay pressed; once they part, the gap strains more than bone bears.",
+    source="preload model: forces of eccentric screws measured (PLoS ONE 2023;18:e0286937) and remembered; friction by "
+    "way of Johner 1983",
+    standing="from memory",
+)
+def opens_under_load(judged: Judged) -> Iterable[Finding]:
+    """A face that was pressed parts before the load is reached, or never was pressed at one cortex."""
+    result = _result(judged)
+    if result is None or judged.construct.principle == "bridging":
+        return
+    for index, line in enumerate(result.lines):
+        margin = line.interface.margin
+        if margin is not None and margin < 0:
+            message = (
+                f"The fracture begins to open at about {100 * (1 + margin):.0f} % of the load asked ({_stage(result)})."
+            )
+            yield Finding(message, (f"line-{index}",), "note", _prebend(judged, line))
+
+
+def _prebend(judged: Judged, line: LineAnswer) -> Remedy | None:
+    if judged.construct.plate.prebend_mm > 0 or line.interface.far_preloaded:
+        return None
+    if not any(screw.role == "eccentric" for screw in judged.layout.screws):
+        return None
+    bend = judged.thresholds.value("prebend", "min_mm")
+    return Remedy(f"Pre-bend the plate {bend:g} mm", {"op": "set_prebend", "target": judged.target, "prebend_mm": bend})
+
+
+def _stage(result: MechanicsResult) -> str:
+    return f"{result.load.axial_n:.0f} N, {ESTIMATE}"
