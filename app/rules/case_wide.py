@@ -70,7 +70,7 @@ PATTERNS: dict[str, re.Pattern[str]] = {
     ),
     "a name": re.compile(
         rf"\b(?:(?:first|last|full|family|patient'?s?)\s+)?(?:name|surname)\s*[:=]\s*{WORD}(?:[ ,]+{WORD})?"
-        rf"|\b(?:patient|pt)\s*[:=]\s*{WORD}(?:[ ,]+{WORD})?|\b(?:mr|mrs|ms|miss)\b\.?\s+{WORD}",
+        rf"|\b(?:patient|pt)\s*[:=]\s*{WORD}(?:[ ,]+{WORD})?|(?-i:\b(?:Mr|Mrs|Ms|Miss)\b\.?\s+(?=[^\W\d_a-z]){WORD})",
         re.IGNORECASE,
     ),
 }

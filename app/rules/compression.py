@@ -147,7 +147,7 @@ def _too_many(judged: Judged, side: Side) -> Iterator[Finding]:
 
 
 def _no_counter(judged: Judged, line: Line, side: Side, other: Side) -> Iterator[Finding]:
-    if not side.eccentric or plate_screws(judged, other.name):
+    if not side.eccentric or any(screw.role != "lag" for screw in plate_screws(judged, other.name)):
         return
     message = f"Nothing holds the plate to the {other.name} fragment, so the eccentric screws opposite pull on nothing."
     ids = tuple(sorted(screw.id for screw in side.eccentric))

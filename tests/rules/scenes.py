@@ -1,0 +1,380 @@
+"""Constructs that each rule must speak of, and whether it must then offer a way out."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from app.case.models import Case
+from tests.order.constructs import bridged_ulna, oblique_radius
+from tests.rules.judging import case_of, edited, radius, role, tibia, ulna
+
+Edit = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Scene:
+    """A case in which ``rule`` speaks of ``subject`` at ``level``."""
+
+    name: str
+    rule: str
+    level: str
+    subject: str
+    case: Case
+    mends: bool = True
+
+
+def _set(op: str, **fields: Any) -> Edit:
+    return {"op": op, **fields}
+
+
+def _lag(position_mm: float, tilt_deg: float = 0.0) -> Edit:
+    return {"op": "add_lag", "value": {"position_mm": position_mm, "tilt_deg": tilt_deg, "screw": "cortex-3.5"}}
+
+
+WEDGE = _set("set_wedge", wedge={"side": "far", "length_mm": 24})
+NEAR_WEDGE = _set("set_wedge", wedge={"side": "near", "length_mm": 12})
+PROTECT = _set("set_principle", principle="protection")
+BRIDGE = _set("set_principle", principle="bridging")
+COMPRESS = _set("set_principle", principle="compression")
+POOR = _set("set_quality", bone_quality="poor")
+LOCKED = [role(n, "locking-2") for n in (1, 3, 5, 8)]
+SECOND_LINE = _set("add_line", value={"position_mm": 60.0, "obliquity_deg": 0.0, "zone_mm": 0.0})
+FEMUR = [
+    _set("set_bone", bone={"name": "femur"}),
+    _set("set_code", code="32C3"),
+    _set("move_fracture", position_mm=211.0),
+    _set("set_plate", series="large-broad-4.5", holes=11, centre_mm=211.0),
+]
+
+
+def _forearm() -> Case:
+    """Radius with a zone, then an ulna with one bare line."""
+    bridged, oblique = bridged_ulna(), oblique_radius()
+    first = bridged.model_copy(update={"bone": oblique.bone})
+    return case_of(first, oblique.model_copy(update={"bone": bridged.bone}))
+
+
+def _noted(note: str) -> Case:
+    return edited(radius(), _set("set_note", note=note))
+
+
+SCENES = (
+    Scene(
+        "oblique coded transverse", "pattern-angle", "note", "line-0", edited(radius(), _set("set_code", code="2R2A3"))
+    ),
+    Scene(
+        "transverse coded oblique",
+        "pattern-angle",
+        "note",
+        "line-0",
+        edited(radius(), _set("set_obliquity", obliquity_deg=29)),
+    ),
+    Scene("two lines coded simple", "pattern-angle", "note", "line-0", edited(radius(), SECOND_LINE)),
+    Scene("wedge coded simple", "pattern-angle", "note", "line-0", edited(radius(), WEDGE)),
+    Scene("another bone's code", "pattern-angle", "caution", "bone", edited(radius(), _set("set_code", code="12A2"))),
+    Scene("simple bridged", "principle-fit", "caution", "line-0", edited(radius(), BRIDGE)),
+    Scene("zone compressed", "principle-fit", "stop", "line-0", edited(ulna(), COMPRESS)),
+    Scene("zone protected", "principle-fit", "caution", "line-0", edited(ulna(), PROTECT)),
+    Scene("large wedge loose", "principle-fit", "caution", "wedge", edited(radius(), WEDGE, role(4, "empty"))),
+    Scene(
+        "small wedge loose",
+        "principle-fit",
+        "note",
+        "wedge",
+        edited(radius(), NEAR_WEDGE, _set("set_wedge", wedge={"side": "far", "length_mm": 8}), role(4, "empty")),
+    ),
+    Scene(
+        "one screw",
+        "screws-per-fragment",
+        "stop",
+        "fragment-proximal",
+        edited(radius(), role(1, "empty"), role(4, "empty")),
+    ),
+    Scene(
+        "none", "screws-per-fragment", "stop", "fragment-distal", edited(ulna(), role(9, "empty"), role(11, "empty"))
+    ),
+    Scene(
+        "one-cortex hold",
+        "screws-per-fragment",
+        "caution",
+        "fragment-distal",
+        edited(ulna(), role(9, "locking-1"), role(11, "locking-1")),
+    ),
+    Scene(
+        "remembered figure only",
+        "screws-per-fragment",
+        "note",
+        "fragment-proximal",
+        edited(ulna(), *FEMUR, _set("set_zone", zone_mm=0), COMPRESS),
+    ),
+    Scene("poor bone wants one more", "screws-per-fragment", "note", "fragment-distal", edited(radius(), POOR)),
+    Scene("poor bone, holes empty", "fill-in-poor-bone", "caution", "h2", edited(radius(), POOR)),
+    Scene(
+        "most holes filled",
+        "screw-density",
+        "caution",
+        "plate",
+        edited(ulna(), *(role(n, "locking-2") for n in (2, 4, 8, 10))),
+    ),
+    Scene(
+        "a row beside the zone",
+        "screw-density",
+        "note",
+        "h3",
+        edited(ulna(), role(1, "empty"), *(role(n, "locking-2") for n in (2, 4))),
+    ),
+    Scene(
+        "huddled inside", "spread", "note", "fragment-proximal", edited(ulna(), role(1, "empty"), role(4, "locking-2"))
+    ),
+    Scene(
+        "huddled outside", "spread", "note", "fragment-distal", edited(ulna(), role(9, "empty"), role(10, "locking-2"))
+    ),
+    Scene("end hole", "spread", "note", "h1", edited(ulna(), role(1, "empty"), role(2, "locking-2"))),
+    Scene(
+        "few holes over a fragment",
+        "plate-span",
+        "caution",
+        "fragment-proximal",
+        edited(ulna(), _set("move_plate", centre_mm=148.0)),
+    ),
+    Scene(
+        "short for the zone",
+        "plate-span",
+        "note",
+        "plate",
+        edited(ulna(), _set("set_plate", series="small-3.5", holes=5, centre_mm=125.0), _set("set_zone", zone_mm=40)),
+    ),
+    Scene(
+        "off the shaft", "plate-span", "note", "bone", edited(ulna(), _set("move_plate", centre_mm=180.0)), mends=False
+    ),
+    Scene(
+        "bridged without free holes",
+        "bridging-span",
+        "note",
+        "plate",
+        edited(
+            radius(0.0),
+            BRIDGE,
+            *(role(n, "locking-2") for n in (1, 2, 3, 6, 7, 8)),
+            role(4, "empty"),
+            role(5, "locking-2"),
+        ),
+    ),
+    Scene(
+        "compressed from afar",
+        "bridging-span",
+        "note",
+        "h2",
+        edited(radius(), role(3, "empty"), role(5, "empty"), role(2, "neutral"), role(6, "eccentric")),
+    ),
+    Scene(
+        "close to the line",
+        "near-fracture",
+        "caution",
+        "h4",
+        edited(radius(0.0), role(4, "neutral"), _set("move_fracture", position_mm=122.0)),
+    ),
+    Scene(
+        "on the way to the line",
+        "near-fracture",
+        "caution",
+        "h3",
+        edited(radius(0.0), role(3, "neutral", 25), _set("move_fracture", position_mm=114.0), role(4, "empty")),
+    ),
+    Scene(
+        "one hole too near",
+        "near-fracture",
+        "caution",
+        "h3",
+        edited(radius(0.0), role(4, "empty"), _set("move_fracture", position_mm=109.5)),
+    ),
+    Scene(
+        "two screws meet",
+        "near-fracture",
+        "stop",
+        "h2",
+        edited(ulna(), role(1, "empty"), role(2, "neutral", 40), role(3, "neutral", -40)),
+    ),
+    Scene(
+        "two tips near",
+        "near-fracture",
+        "note",
+        "h2",
+        edited(ulna(), role(1, "empty"), role(2, "neutral", 20), role(3, "neutral", -10)),
+    ),
+    Scene(
+        "two lags side by side",
+        "near-fracture",
+        "caution",
+        "s1",
+        edited(radius(), _lag(121.0, -25.0), _lag(126.0, -25.0)),
+        mends=False,
+    ),
+    Scene("thread on both sides", "crosses-fracture", "stop", "h4", edited(radius(), role(4, "neutral"))),
+    Scene(
+        "thread on both sides of a bridge",
+        "crosses-fracture",
+        "caution",
+        "h4",
+        edited(radius(), role(4, "locking-2"), BRIDGE),
+    ),
+    Scene(
+        "thread in the wedge",
+        "crosses-fracture",
+        "note",
+        "h3",
+        edited(
+            radius(0.0),
+            WEDGE,
+            role(4, "empty"),
+            role(5, "empty"),
+            role(3, "neutral", 20),
+            role(2, "neutral"),
+            _set("move_fracture", position_mm=112.0),
+        ),
+    ),
+    Scene("in the zone", "over-zone", "caution", "h6", edited(ulna(), role(6, "locking-2"))),
+    Scene(
+        "one cortex in the zone",
+        "over-zone",
+        "note",
+        "h7",
+        edited(
+            ulna(),
+            _set("set_obliquity", obliquity_deg=30),
+            _set("move_fracture", position_mm=123.0),
+            role(7, "locking-2"),
+        ),
+    ),
+    Scene("lag beside the line", "lag-valid", "stop", "h2", edited(radius(), role(2, "lag"))),
+    Scene(
+        "lag leaning the wrong way",
+        "lag-valid",
+        "stop",
+        "h4",
+        edited(radius(), role(4, "lag", 25.0), _set("set_obliquity", obliquity_deg=15)),
+    ),
+    Scene("free lag beside the line", "lag-valid", "stop", "s1", edited(radius(), _lag(80.0))),
+    Scene("lag in the zone", "lag-valid", "stop", "h6", edited(ulna(), role(6, "lag"))),
+    Scene("thin rim", "lag-valid", "caution", "s1", edited(radius(), _lag(117.6))),
+    Scene("lag too steep", "lag-angle", "caution", "h4", edited(radius(), role(4, "lag", -10.0))),
+    Scene("lag out of reach", "lag-angle", "caution", "h4", edited(radius(), _set("set_obliquity", obliquity_deg=35))),
+    Scene("free lag upright", "lag-angle", "caution", "s1", edited(radius(), _lag(120.0))),
+    Scene("leaning past the hole", "lag-angle", "caution", "h4", edited(radius(), role(4, "lag", -30.0))),
+    Scene("oblique without lag", "lag-missing", "caution", "line-0", edited(radius(), role(4, "empty"))),
+    Scene("protection without lag", "lag-missing", "stop", "line-0", edited(radius(), role(4, "empty"), PROTECT)),
+    Scene(
+        "spiral without lag",
+        "lag-missing",
+        "caution",
+        "line-0",
+        edited(radius(), role(4, "empty"), _set("set_obliquity", obliquity_deg=62)),
+    ),
+    Scene("obliquity mirrored", "first-screw-side", "caution", "h5", radius(-45.0)),
+    Scene(
+        "nearest neutral on the acute side",
+        "first-screw-side",
+        "note",
+        "h5",
+        edited(radius(), role(5, "neutral"), role(3, "empty"), role(2, "neutral")),
+    ),
+    Scene(
+        "third eccentric",
+        "eccentric-count",
+        "caution",
+        "h6",
+        edited(radius(), *(role(n, "eccentric") for n in (5, 6, 7))),
+    ),
+    Scene("second eccentric", "eccentric-count", "note", "h6", edited(radius(), role(6, "eccentric")), mends=False),
+    Scene(
+        "nothing to pull against",
+        "eccentric-count",
+        "stop",
+        "fragment-proximal",
+        edited(radius(), role(1, "empty"), role(3, "empty")),
+        mends=False,
+    ),
+    Scene("gap too wide", "eccentric-count", "caution", "h5", edited(radius(), _set("set_gap", gap_mm=1.5))),
+    Scene("wedge under the plate", "eccentric-count", "caution", "wedge", edited(radius(), NEAR_WEDGE)),
+    Scene("nothing presses", "eccentric-count", "caution", "plate", edited(tibia(), role(5, "neutral"))),
+    Scene(
+        "locked fragment pulled", "eccentric-locked", "note", "h8", edited(radius(), role(8, "locking-2")), mends=False
+    ),
+    Scene("straight plate", "prebend", "caution", "plate", edited(tibia(), _set("set_prebend", prebend_mm=0))),
+    Scene("bent too far", "prebend", "caution", "plate", edited(tibia(), _set("set_prebend", prebend_mm=2.5))),
+    Scene(
+        "locking without a thread",
+        "locking-hole",
+        "stop",
+        "h1",
+        edited(radius(), _set("set_plate", series="small-compression-3.5", holes=8), role(1, "locking-2")),
+    ),
+    Scene(
+        "eccentric in a round hole",
+        "locking-hole",
+        "stop",
+        "h5",
+        edited(radius(), _set("set_plate", series="third-tubular-3.5", holes=8)),
+    ),
+    Scene("leaning locking screw", "locking-hole", "note", "h1", edited(ulna(), _set("set_tilt", hole=0, tilt_deg=10))),
+    Scene("one cortex, torsion", "one-cortex", "caution", "h1", edited(ulna(), role(1, "locking-1"))),
+    Scene(
+        "one cortex, thin wall",
+        "one-cortex",
+        "note",
+        "h1",
+        edited(
+            ulna(),
+            _set("set_quality", bone_quality="reduced"),
+            *FEMUR[:1],
+            role(1, "locking-1"),
+            _set("set_bone", bone={"name": "fibula"}),
+            _set("set_code", code="4F2B"),
+            _set("move_plate", centre_mm=110.0),
+        ),
+    ),
+    Scene(
+        "conventional plate off", "stand-off", "caution", "plate", edited(radius(), _set("set_standoff", standoff_mm=1))
+    ),
+    Scene("locked plate off", "stand-off", "caution", "plate", edited(ulna(), _set("set_standoff", standoff_mm=3))),
+    Scene("locked plate far off", "stand-off", "stop", "plate", edited(ulna(), _set("set_standoff", standoff_mm=6))),
+    Scene(
+        "long plate on a bow",
+        "contour",
+        "note",
+        "bone",
+        edited(radius(), _set("set_plate", series="small-3.5", holes=13)),
+        mends=False,
+    ),
+    Scene(
+        "both kinds in a fragment", "mixed-fragment", "note", "h1", edited(radius(), role(1, "locking-2")), mends=False
+    ),
+    Scene("tip stands out", "screw-length", "note", "h8", radius(), mends=False),
+    Scene(
+        "no screw so long",
+        "screw-length",
+        "caution",
+        "h1",
+        edited(
+            ulna(),
+            _set("set_bone", bone={"name": "tibia"}),
+            _set("set_code", code=None),
+            _set("set_plate", series="mini-2.7", holes=12, centre_mm=62.0),
+        ),
+        mends=False,
+    ),
+    Scene("nerve at the end", "structures-at-risk", "note", "plate", radius(), mends=False),
+    Scene(
+        "two forearm bones", "two-bones", "note", "construct-0", case_of(oblique_radius(), bridged_ulna()), mends=False
+    ),
+    Scene("complex bone first", "two-bones", "caution", "construct-0", _forearm()),
+    Scene(
+        "birth date in the title",
+        "privacy",
+        "caution",
+        "title",
+        case_of(oblique_radius(), title="Forearm, born 3.4.1951"),
+    ),
+    Scene("record number", "privacy", "caution", "note", _noted("MRN 0048213, fell on ice")),
+    Scene("name", "privacy", "caution", "note", _noted("Name: Anna Muster. Fell on ice.")),
+    Scene("plain date", "privacy", "caution", "note", _noted("1951-04-03")),
+)
