@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from app.case.models import LagScrew
 from app.geometry import Line, ScrewPath
 from app.rules.edits import add_lag_edit, construct_edit, empty, remedy, role_edit, tilt_edit
 from app.rules.facts import MAX_LAGS, lag_fault, lines_pressed, named
@@ -9,6 +10,7 @@ from app.rules.registry import Finding, Judged, Level, Registry, Remedy
 from app.rules.trial import ROUNDING_DEG, best_lag_tilt, lag_beside_plate, rim_mm
 
 LAG_RULES = Registry()
+Tried = dict[int, LagScrew | None]
 
 
 def _lags(judged: Judged) -> list[ScrewPath]:
@@ -23,15 +25,22 @@ def _named(screw: ScrewPath) -> str:
     return f"The lag screw in hole {screw.hole}" if screw.hole is not None else f"The {named(screw)}"
 
 
-def _better(judged: Judged, screw: ScrewPath) -> Remedy | None:
+def _beside(judged: Judged, line: Line, tried: Tried) -> LagScrew | None:
+    """A lag screw beside the plate for this line, searched for once however many screws want it."""
+    if line.index not in tried:
+        tried[line.index] = lag_beside_plate(judged, line)
+    return tried[line.index]
+
+
+def _better(judged: Judged, screw: ScrewPath, tried: Tried) -> Remedy | None:
     """Aim the lag screw so that it presses its line well: within its hole's reach, else beside the plate."""
     line = judged.layout.fracture.line_at(screw.s_mm)
     if screw.hole is None:
-        return _set_beside(judged, screw, line)
+        return _set_beside(judged, screw, line, tried)
     tilt = best_lag_tilt(judged, screw.hole, line)
     if tilt is not None:
         return remedy(f"Lean it to {tilt:g}°", [tilt_edit(judged, screw.hole, tilt)])
-    lag = lag_beside_plate(judged, line)
+    lag = _beside(judged, line, tried)
     if lag is None:
         return None
     return remedy(
@@ -40,8 +49,8 @@ def _better(judged: Judged, screw: ScrewPath) -> Remedy | None:
     )
 
 
-def _set_beside(judged: Judged, screw: ScrewPath, line: Line) -> Remedy | None:
-    lag = lag_beside_plate(judged, line)
+def _set_beside(judged: Judged, screw: ScrewPath, line: Line, tried: Tried) -> Remedy | None:
+    lag = _beside(judged, line, tried)
     if lag is None:
         return None
     index = int(screw.id[1:]) - 1
@@ -70,16 +79,17 @@ def _gone(judged: Judged, screw: ScrewPath) -> Remedy:
 def lag_valid(judged: Judged) -> Iterator[Finding]:
     """Lag screws that press nothing (stop), and thin rims (caution)."""
     diameters = judged.thresholds.value("lag-valid", "rim_diameters")
+    tried: Tried = {}
     for screw in _lags(judged):
         fault = lag_fault(judged, screw)
         if fault is not None:
-            way = _better(judged, screw) or _gone(judged, screw)
+            way = _better(judged, screw, tried) or _gone(judged, screw)
             yield Finding(f"{_named(screw)} {fault}.", _subject(judged, screw), None, way)
             continue
         rim, least = rim_mm(judged, screw), diameters * screw.spec.thread_mm
         if rim < least - 1e-6:
             message = f"{_named(screw)} leaves a rim of {rim:.1f} mm at the fracture edge; {least:g} mm at least."
-            yield Finding(message, _subject(judged, screw), "caution", _better(judged, screw))
+            yield Finding(message, _subject(judged, screw), "caution", _better(judged, screw, tried))
 
 
 @LAG_RULES.rule(
@@ -95,13 +105,14 @@ def lag_valid(judged: Judged) -> Iterator[Finding]:
 def lag_angle(judged: Judged) -> Iterator[Finding]:
     """Angles of lag screws that press; tilts beyond the reach of the hole, of any cortex screw."""
     limit = judged.thresholds.value("lag-angle", "sliding_deg")
+    tried: Tried = {}
     for screw in _lags(judged):
         angle = screw.angle_to_normal_deg
         if angle is not None and angle > limit + ROUNDING_DEG and lag_fault(judged, screw) is None:
             message = (
                 f"{_named(screw)} stands {angle:.0f}° off the perpendicular to the fracture; past {limit:g}° it slides."
             )
-            yield Finding(message, _subject(judged, screw), None, _better(judged, screw))
+            yield Finding(message, _subject(judged, screw), None, _better(judged, screw, tried))
     reach = judged.layout.series.reach_deg
     for screw in judged.layout.screws:
         if screw.hole is not None and abs(screw.tilt_deg) > reach + 1e-6:

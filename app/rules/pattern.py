@@ -9,7 +9,7 @@ from app.geometry.fracture import WEDGE
 from app.rules.edits import add_lag_edit, construct_edit, remedy
 from app.rules.facts import MAX_LAGS, is_simple, lag_fault
 from app.rules.registry import Finding, Judged, Level, Registry, Remedy
-from app.rules.trial import lag_into_wedge
+from app.rules.trial import lag_beside_plate
 
 PATTERN_RULES = Registry()
 SHOWN = {"A": "one bare line", "B": "a wedge", "C": "several lines or a zone without bone"}
@@ -138,7 +138,7 @@ def _loose_wedge(judged: Judged) -> Iterator[Finding]:
 
 
 def _catch_wedge(judged: Judged, line: Line) -> Remedy:
-    lag = lag_into_wedge(judged, line) if len(judged.construct.lag_screws) < MAX_LAGS else None
+    lag = lag_beside_plate(judged, line) if len(judged.construct.lag_screws) < MAX_LAGS else None
     if lag is None:
         return _change_to(judged, "bridging")
     return remedy("Catch the wedge with a lag screw beside the plate", [add_lag_edit(judged, lag)])

@@ -5,14 +5,16 @@ from collections.abc import Iterator
 from itertools import product
 
 from app.case.models import LagScrew, Role
+from app.catalogue.models import ScrewSpec
 from app.geometry import Line, ScrewPath
 from app.geometry.fracture import WEDGE, Segment
-from app.geometry.screws import LOCKING, Aim, Bed, lay_screw, spec_for
+from app.geometry.screws import LOCKING, Aim, Bed, angle_to_normal, lay_screw, spec_for
 from app.rules.facts import lines_pressed
 from app.rules.registry import Judged
 
 ROUNDING_DEG = 0.05  # angles are told to whole degrees; what rounds to the limit keeps it
 SHARES = (0.5, 0.35, 0.65, 0.2, 0.8)  # where along a face a free screw may cross it, the middle first
+LEANS = (1.0, 0.85, 0.7)  # shares of the square tilt, where a screw cannot lean all the way
 FREE_TILT_DEG = 70.0  # a free screw leaning further would run along the bone
 
 
@@ -66,17 +68,24 @@ def rim_mm(judged: Judged, screw: ScrewPath) -> float:
     return min(abs(distance) for distance in edges)
 
 
-def presses_well(judged: Judged, screw: ScrewPath, line: Line) -> bool:
-    """Whether a lag screw presses this line, squarely enough not to slide, with a sound rim."""
-    if line not in lines_pressed(judged, screw) or screw.angle_to_normal_deg is None:
+def least_rim_mm(judged: Judged, spec: ScrewSpec) -> float:
+    """Rim of bone that a lag screw of this size should leave."""
+    return judged.thresholds.value("lag-valid", "rim_diameters") * spec.thread_mm
+
+
+def _presses(judged: Judged, screw: ScrewPath, line: Line) -> bool:
+    """Whether a lag screw presses this line, squarely enough not to slide."""
+    if screw.angle_to_normal_deg is None or line not in lines_pressed(judged, screw):
         return False
     wedge = judged.layout.fracture.wedge
     if wedge is not None and wedge.line == line.index and WEDGE not in screw.owners:
         return False  # where there is a wedge, it is the piece to catch
-    limits = judged.thresholds
-    rim = limits.value("lag-valid", "rim_diameters") * screw.spec.thread_mm
-    steady = screw.angle_to_normal_deg <= limits.value("lag-angle", "sliding_deg") + ROUNDING_DEG
-    return steady and rim_mm(judged, screw) >= rim
+    return screw.angle_to_normal_deg <= judged.thresholds.value("lag-angle", "sliding_deg") + ROUNDING_DEG
+
+
+def presses_well(judged: Judged, screw: ScrewPath, line: Line) -> bool:
+    """Whether a lag screw presses this line squarely, with a sound rim."""
+    return _presses(judged, screw, line) and rim_mm(judged, screw) >= least_rim_mm(judged, screw.spec)
 
 
 def square_tilt(segment: Segment) -> float:
@@ -90,7 +99,7 @@ def square_tilt(segment: Segment) -> float:
 def _tilts(judged: Judged, line: Line, reach_deg: float) -> list[float]:
     """Tilts worth trying, the squarest first: each face of the line and its wedge, as far as the reach goes."""
     squares = [square_tilt(segment) for segment in _faces(judged, line)]
-    held = [max(-reach_deg, min(reach_deg, tilt * share)) for tilt in squares for share in (1.0, 0.85, 0.7)]
+    held = [max(-reach_deg, min(reach_deg, tilt * share)) for tilt in squares for share in LEANS]
     return list(dict.fromkeys(round(tilt, 1) for tilt in held))
 
 
@@ -107,32 +116,40 @@ def best_lag_tilt(judged: Judged, number: int, line: Line) -> float | None:
 
 def lag_beside_plate(judged: Judged, line: Line) -> LagScrew | None:
     """A lag screw beside the plate that presses the line well; None if no size and tilt does."""
-    return next((lag for lag in _free_lags(judged, line) if presses_well(judged, beside(judged, lag), line)), None)
-
-
-def lag_into_wedge(judged: Judged, line: Line) -> LagScrew | None:
-    """A lag screw beside the plate that presses the wedge of this line well; None if no size and tilt does."""
-    for lag in _free_lags(judged, line):
-        screw = beside(judged, lag)
-        if WEDGE in screw.owners and presses_well(judged, screw, line):
-            return lag
+    wedge = judged.layout.fracture.wedge
+    if line.zone_mm > 0 and (wedge is None or wedge.line != line.index):
+        return None  # nothing to press across a zone
+    sizes = _sizes(judged)
+    for place in _free_places(judged, line, sizes[0].key):
+        # the path is the same for all sizes, so it is laid once; a thinner screw asks for less rim
+        path = beside(judged, place)
+        if not _presses(judged, path, line):
+            continue
+        rim = rim_mm(judged, path)
+        fit = next((size for size in sizes if rim >= least_rim_mm(judged, size)), None)
+        if fit is not None:
+            return place.model_copy(update={"screw": fit.key})
     return None
 
 
-def _free_lags(judged: Judged, line: Line) -> Iterator[LagScrew]:
+def _free_places(judged: Judged, line: Line, key: str) -> Iterator[LagScrew]:
+    """Screws across each face of the line and its wedge, the squarest first."""
     shape = judged.layout.shape
-    for key in _sizes(judged):
-        for (x1, y1), (x2, y2) in _faces(judged, line):
-            for share, tilt in product(SHARES, _tilts(judged, line, FREE_TILT_DEG)):
-                x, y = x1 + share * (x2 - x1), y1 + share * (y2 - y1)
-                start = x - (shape.near(x) - y) * math.tan(math.radians(tilt))
-                if 5 <= start <= shape.length_mm - 5:
-                    yield LagScrew(position_mm=round(start, 1), tilt_deg=tilt, screw=key)
+    limit = judged.thresholds.value("lag-angle", "sliding_deg") + ROUNDING_DEG
+    for (x1, y1), (x2, y2) in _faces(judged, line):
+        square = square_tilt(((x1, y1), (x2, y2)))
+        held = [round(max(-FREE_TILT_DEG, min(FREE_TILT_DEG, square * lean)), 1) for lean in LEANS]
+        steady = [tilt for tilt in held if angle_to_normal(tilt, ((x1, y1), (x2, y2))) <= limit]
+        for tilt, share in product(dict.fromkeys(steady), SHARES):
+            x, y = x1 + share * (x2 - x1), y1 + share * (y2 - y1)
+            start = round(x - (shape.near(x) - y) * math.tan(math.radians(tilt)), 1)
+            if 5 <= start <= shape.length_mm - 5:
+                yield LagScrew.model_construct(position_mm=start, tilt_deg=tilt, screw=key)
 
 
-def _sizes(judged: Judged) -> list[str]:
+def _sizes(judged: Judged) -> list[ScrewSpec]:
     """The plate's own cortex screw, then thinner ones, thickest first."""
     screws = judged.catalogue.screws
     own = screws[judged.layout.series.cortex_screw].thread_mm
     fit = [s for s in screws.values() if s.kind == "cortex" and 2.0 <= s.thread_mm <= own]
-    return [screw.key for screw in sorted(fit, key=lambda screw: -screw.thread_mm)]
+    return sorted(fit, key=lambda screw: -screw.thread_mm)

@@ -18,7 +18,7 @@ RULES = LAYOUT_RULES.rules | CASE_WIDE_RULES.rules
 OF_ONE_END = "structures-at-risk"  # nerves and vessels are not the same at both ends
 
 
-@settings(max_examples=150)
+@settings(max_examples=80)
 @given(cases())
 def test_every_remedy_of_any_case_is_an_edit_that_removes_its_own_warning(case: Case) -> None:
     before = placed_warnings(case)
