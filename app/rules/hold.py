@@ -73,24 +73,29 @@ def screws_per_fragment(judged: Judged) -> Iterator[Finding]:
 
 def _hold_finding(judged: Judged, fragment: Fragment, screws: int, cortices: int) -> Iterator[Finding]:
     least = minimum(judged)
-    extra = int(judged.thresholds.value("screws-per-fragment", "poor_extra_screws"))
+    poor = judged.case.bone_quality == "poor"
+    extra = int(judged.thresholds.value("screws-per-fragment", "poor_extra_screws")) if poor else 0
     subject = (f"fragment-{fragment.name}",)
     have = f"{screws} plate screw{'' if screws == 1 else 's'} and {cortices} cortices hold the {fragment.name} fragment"
-    bone = (
-        f"the {judged.layout.bone.label.lower()} needs {least.screws} and {least.cortices} for "
-        f"{judged.construct.principle}"
-    )
-    short = least.screws - screws, least.cortices - cortices
-    if screws < judged.thresholds.value("screws-per-fragment", "stop_below_screws"):
-        yield Finding(f"{have}; {bone}.", subject, "stop", _more_hold(judged, fragment, *short))
-    elif max(short) > 0:
-        source = f"{least.figure.source} ({least.figure.standing})"
-        level = firm(least.figure.standing, "caution")
-        yield Finding(f"{have}; {bone}.", subject, level, _more_hold(judged, fragment, *short), source)
-    elif judged.case.bone_quality == "poor" and screws < least.screws + extra:
+    stop_below = math.ceil(judged.thresholds.value("screws-per-fragment", "stop_below_screws"))
+    short = max(least.screws, stop_below) - screws, least.cortices - cortices
+    safer = _more_hold(judged, fragment, short[0] + extra, short[1] + 2 * extra) if max(short) + extra > 0 else None
+    if max(short) > 0:
+        few = screws < stop_below
+        level = "stop" if few else firm(least.figure.standing, "caution")
+        # in poor bone the bare minimum would only bring the next note
+        way = safer or (_more_hold(judged, fragment, *short) if level != "note" else None)
+        source = None if few else f"{least.figure.source} ({least.figure.standing})"
+        yield Finding(f"{have}; {_needed(judged)}.", subject, level, way, source)
+    elif screws < least.screws + extra:
         message = f"{have}: in poor bone {extra} more than the usual {least.screws} is safer (assumed)."
-        more = least.screws + extra - screws
-        yield Finding(message, subject, "note", _more_hold(judged, fragment, more, 2 * more))
+        yield Finding(message, subject, "note", safer)
+
+
+def _needed(judged: Judged) -> str:
+    least = minimum(judged)
+    bone, principle = judged.layout.bone.label.lower(), judged.construct.principle
+    return f"the {bone} needs {least.screws} and {least.cortices} for {principle}"
 
 
 @HOLD_RULES.rule(

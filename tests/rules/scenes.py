@@ -106,6 +106,13 @@ SCENES = (
         "fragment-proximal",
         edited(ulna(), *FEMUR, _set("set_zone", zone_mm=0), COMPRESS),
     ),
+    Scene(
+        "remembered figure, poor bone",
+        "screws-per-fragment",
+        "note",
+        "fragment-proximal",
+        edited(ulna(), *FEMUR, _set("set_zone", zone_mm=0), COMPRESS, POOR),
+    ),
     Scene("poor bone wants one more", "screws-per-fragment", "note", "fragment-distal", edited(radius(), POOR)),
     Scene("poor bone, holes empty", "fill-in-poor-bone", "caution", "h2", edited(radius(), POOR)),
     Scene(

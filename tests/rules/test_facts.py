@@ -1,8 +1,11 @@
 """Facts of the trade and published figures that the rules must agree with."""
 
+from dataclasses import replace
+
 import pytest
 
 from app.case.models import BoneQuality, Case
+from app.catalogue import Thresholds
 from tests.rules.judging import KNOWLEDGE, edited, judged, radius, role, ulna, warnings_of
 
 NUMBER_OR_SIDE = {
@@ -130,3 +133,15 @@ def test_identifiers_are_found_and_not_repeated(note: str) -> None:
     (found,) = [w for w in warnings_of(edited(radius(), {"op": "set_note", "note": note})) if w.rule == "privacy"]
     assert "uster" not in found.message
     assert "1951" not in found.message
+
+
+def test_a_department_may_ask_for_more_screws() -> None:
+    entries = KNOWLEDGE.thresholds.entries
+    key = ("screws-per-fragment", "stop_below_screws")
+    strict = replace(KNOWLEDGE, thresholds=Thresholds({**entries, key: replace(entries[key], value=3)}))
+    stops = [w for w in warnings_of(ulna(), strict) if w.level == "stop"]
+    assert [w.subject for w in stops] == [("fragment-proximal",), ("fragment-distal",)]
+    for stop in stops:
+        assert stop.remedy is not None
+        mended = warnings_of(edited(ulna(), stop.remedy.edit), strict)
+        assert stop.subject not in [w.subject for w in mended if w.level == "stop"]
