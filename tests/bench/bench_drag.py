@@ -1,0 +1,83 @@
+"""From pointer move to redrawn page, in real Chromium. Run: ``python -m tests.bench.bench_drag``.
+
+A fracture is dragged for some seconds; each pointer move is stamped when the page hears of it, and each redraw when the
+next frame has been painted. What counts is the age of the newest move that a redraw shows. Aim: 33 ms at the 95th
+percentile. The time from starting the program to the first page is measured too; aim: one second.
+"""
+
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+import urllib.request
+from pathlib import Path
+
+from playwright.sync_api import sync_playwright
+
+from tests.browser.conftest import ARGS, Server, chromium_path
+from tests.browser.sketching import Sketch
+
+MOVES = 240
+
+STAMP = """() => {
+  window.ages = [];
+  let newest = 0;
+  document.getElementById("board").addEventListener("pointermove", () => { newest = performance.now(); }, true);
+  const seen = new MutationObserver(() => {
+    const moved = newest;
+    if (!moved) return;
+    requestAnimationFrame(() => { window.ages.push(performance.now() - moved); });
+  });
+  seen.observe(document.getElementById("board"), {subtree: true, childList: true, attributes: true,
+    attributeFilter: ["d", "x", "points", "aria-valuenow"]});
+}"""
+
+
+def first_page_s() -> float:
+    """Seconds from starting the program to its first whole page."""
+    port = 8991
+    with tempfile.TemporaryDirectory() as folder:
+        begin = time.perf_counter()
+        words = [sys.executable, "-m", "app.cli", "serve", "--port", str(port), "--data", folder]
+        process = subprocess.Popen(words, stderr=subprocess.DEVNULL)
+        try:
+            while time.perf_counter() - begin < 20:
+                try:
+                    urllib.request.urlopen(f"http://127.0.0.1:{port}/").read()
+                    return time.perf_counter() - begin
+                except OSError:
+                    time.sleep(0.01)
+        finally:
+            process.terminate()
+            process.wait()
+    raise RuntimeError("no page within 20 s")
+
+
+def drag_ages_ms() -> list[float]:
+    """Age of the newest pointer move at each redraw, ms."""
+    with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
+        server = Server(Path(folder))
+        base = server.start()
+        browser = playwright.chromium.launch(executable_path=chromium_path(), args=ARGS)
+        page = browser.new_page(base_url=base, viewport={"width": 1440, "height": 900})
+        sketch = Sketch(page).open_sample("Fall from the net loft")
+        page.evaluate(STAMP)
+        x, y = sketch.middle(sketch.grip("move_fracture"))
+        page.mouse.move(x, y)
+        page.mouse.down()
+        for n in range(MOVES):
+            page.mouse.move(x + 60 * (n % 40) / 40, y)
+            page.wait_for_timeout(12)
+        ages = [float(age) for age in page.evaluate("window.ages")]
+        page.mouse.up()
+        browser.close()
+        server.stop()
+    return ages
+
+
+if __name__ == "__main__":
+    print(f"first page after start  {statistics.median(first_page_s() for _ in range(3)):.2f} s")
+    ages = sorted(drag_ages_ms())
+    print(f"redraws                 {len(ages)} for {MOVES} moves")
+    print(f"pointer move to redraw  {statistics.median(ages):.1f} ms median, {ages[int(len(ages) * 0.95)]:.1f} ms p95")
