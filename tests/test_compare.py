@@ -49,7 +49,7 @@ def with_mechanics(one, **change):
         bending_stiffness_plate_tension_nm_per_deg=3.456,
         lines=(LineAnswer(Motion(0.1234, -0.2, 0.05, 0.1, 0), Strain(6.17, None, None), contact),),
         worst_line=0,
-        plate=PlateStress((10.0, 20.0), (100.0, 90.0), 100.4, 10.0, 0.501, 0.25),
+        plate=PlateStress((10.0, 20.0), (100.0, 90.0), 100.4, 10.0, 0.501, 0.25, 380.0, 690.0),
         screws=(ScrewAnswer("h1", 120.0, 0.2, None, 0.7), ScrewAnswer("h8", 90.0, 0.3, None, None)),
     )
     return WithMechanics(one.target, one.layout, one.summary, one.warnings, replace(result, **change))
@@ -90,7 +90,9 @@ def test_every_figure_of_the_summary_and_of_the_mechanics_has_a_row():
     result = one.mechanics
     left_out = {"supports", "lines", "worst_line", "plate", "screws"}  # worst_line: follows from the lines
     assert _unseen(one, result, lambda part: replace(one, mechanics=part), left_out) == []
-    assert _unseen(one, result.plate, lambda part: _answer(one, plate=part), {"s_mm", "stress_mpa"}) == []
+    of_the_metal = {"fatigue_mpa", "yield_mpa"}
+    curve = {"s_mm", "stress_mpa"}
+    assert _unseen(one, result.plate, lambda part: _answer(one, plate=part), curve | of_the_metal) == []
     assert _unseen(one, result.screws[0], lambda part: _answer(one, screws=(part, result.screws[1])), {"id"}) == []
     line = result.lines[0]
     assert _unseen(one, line.motion, lambda part: _answer(one, lines=(replace(line, motion=part),))) == []

@@ -18,6 +18,7 @@ PAD_U = 20.0  # beside the window: room for break lines and rounded ends
 TEXT_U = 16.0  # 11 px where the drawing is 720 px wide
 TARGET_U = 36.0  # 24 px where the drawing is 720 px wide: 24 / 720 * 1040 = 34.7
 SAMPLES = 48
+STRESS_U = 118.0  # height of the stress chart
 
 Station = tuple[float, float, float, float]
 
@@ -89,6 +90,7 @@ class Frame:
     grip_row: float
     ruler_row: float
     height: float
+    charted: bool
 
     @property
     def left(self) -> float:
@@ -131,8 +133,8 @@ def _stations(view: View, shape: BoneShape) -> tuple[Station, ...]:
     return tuple((s, half := shape.near(s), half - shape.cortex(s), shape.width(s) / 2) for s in places)
 
 
-def frame_for(layout: Layout, view: View, grips: bool) -> Frame:
-    """Measure out a drawing, with room for grips above and below the bone if it has them.
+def frame_for(layout: Layout, view: View, grips: bool, charted: bool = False) -> Frame:
+    """Measure out a drawing, with room for grips above and below the bone if it has them, and for the stress chart.
 
     Heights depend on bone, plate and window only, so that nothing jumps while dragging.
     """
@@ -147,7 +149,7 @@ def frame_for(layout: Layout, view: View, grips: bool) -> Frame:
     profile_axis = span_rows[-1] + (62 if grips else 34) * u + plate_top + half_depth
     grip_row = profile_axis + half_depth + (62 if grips else 22) * u
     face_axis = grip_row + 84 * u + half_width
-    ruler_row = face_axis + half_width + 52 * u
+    ruler_row = face_axis + half_width + (STRESS_U + 76 if charted else 52) * u
     return Frame(
         view=view,
         u=u,
@@ -160,4 +162,5 @@ def frame_for(layout: Layout, view: View, grips: bool) -> Frame:
         grip_row=grip_row,
         ruler_row=ruler_row,
         height=ruler_row + 44 * u,
+        charted=charted,
     )

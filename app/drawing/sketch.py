@@ -10,6 +10,7 @@ from app.drawing.profile import profile
 from app.drawing.ruler import heading, ruler
 from app.drawing.scale import TEXT_U, View, fitted_view, frame_for
 from app.drawing.scene import Scene, warned_parts
+from app.drawing.stress import stress
 from app.drawing.style import embedded
 from app.drawing.svg import Attrs, Element, box, el, path, style, title
 from app.drawing.words import describe
@@ -20,9 +21,11 @@ if TYPE_CHECKING:
 SVG = "http://www.w3.org/2000/svg"
 
 
-def scene_of(one: "ConstructAssessment", view: View | None, interactive: bool, prefix: str = "") -> Scene:
-    """Make ready to draw a construct in a window (None: fitted to it)."""
-    frame = frame_for(one.layout, view or fitted_view(one.layout), interactive)
+def scene_of(
+    one: "ConstructAssessment", view: View | None, interactive: bool, prefix: str = "", charted: bool = False
+) -> Scene:
+    """Make ready to draw a construct in a window (None: fitted to it), with room for the stress chart or without."""
+    frame = frame_for(one.layout, view or fitted_view(one.layout), interactive, charted)
     return Scene(one, frame, interactive, prefix, warned_parts(one))
 
 
@@ -35,6 +38,7 @@ def contents(scene: Scene) -> list[Element]:
         *heading(frame),
         profile(scene),
         face(scene),
+        *stress(scene),
         ruler(frame),
         *flags(scene),
     ]
@@ -53,7 +57,12 @@ def view_box(scene: Scene) -> Attrs:
 
 
 def draw_sketch(
-    one: "ConstructAssessment", *, view: View | None = None, theme: Theme = "page", interactive: bool = True
+    one: "ConstructAssessment",
+    *,
+    view: View | None = None,
+    theme: Theme = "page",
+    interactive: bool = True,
+    charted: bool = True,
 ) -> str:
     """Draw a construct.
 
@@ -63,11 +72,12 @@ def draw_sketch(
         theme: ``page`` leaves colours to the page's style sheet; ``light``, ``dark`` and ``print`` make a file that
             stands alone.
         interactive: whether holes are buttons and handles are sliders.
+        charted: whether the stress along the plate is drawn too, where the mechanics were worked out.
 
     Returns:
         An ``<svg>`` element as text; one user unit is 1 mm and x is ``s``.
     """
-    scene = scene_of(one, view, interactive)
+    scene = scene_of(one, view, interactive, charted=charted and one.mechanics is not None)
     name = describe(one)
     attrs: Attrs = {"xmlns": SVG, "id": "sketch", **view_box(scene)}
     attrs |= {"role": "group" if interactive else "img", "aria-label": name}

@@ -38,6 +38,8 @@ RULES = """\
 .drawing .shard { fill: var(--draw-shard); stroke: var(--draw-ink); stroke-linejoin: round; }
 .drawing .knob { fill: var(--draw-paper); stroke: var(--draw-handle); stroke-linejoin: round; }
 .drawing .leader { fill: none; stroke: var(--draw-handle); }
+.drawing .stress { fill: var(--draw-metal); fill-opacity: 0.75; stroke: var(--draw-ink); stroke-linejoin: round; }
+.drawing .limit { fill: none; stroke: var(--draw-fracture); }
 .flag-stop { fill: var(--draw-stop); stroke: var(--draw-paper); }
 .flag-caution { fill: var(--draw-caution); stroke: var(--draw-paper); }
 .flag-note { fill: var(--draw-note); stroke: var(--draw-paper); }

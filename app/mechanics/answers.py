@@ -80,7 +80,8 @@ class PlateStress:
     (MPa, magnitude: axial, both bendings, torsional shear, von Mises) along `s_mm`.
 
     Net section at hole centres, full section at hole edges; no stress concentration. `peak_mpa` at `peak_s_mm`.
-    `yield_ratio`: peak ÷ yield strength. `fatigue_ratio`: largest change caused by the load ÷ fatigue strength.
+    `yield_ratio`: peak ÷ yield strength. `fatigue_ratio`: largest change caused by the load ÷ fatigue strength; both
+    strengths (MPa) stand beside them.
     """
 
     s_mm: tuple[float, ...]
@@ -89,6 +90,8 @@ class PlateStress:
     peak_s_mm: float
     fatigue_ratio: float
     yield_ratio: float
+    fatigue_mpa: float
+    yield_mpa: float
 
 
 @dataclass(frozen=True, slots=True)

@@ -83,6 +83,8 @@ def _plate(result: MechanicsResult) -> dict[str, Any] | None:
         "peak_s_mm": round(plate.peak_s_mm, 1),
         "fatigue_ratio": _figure(plate.fatigue_ratio),
         "yield_ratio": _figure(plate.yield_ratio),
+        "fatigue_strength_mpa": _figure(plate.fatigue_mpa),
+        "yield_strength_mpa": _figure(plate.yield_mpa),
     }
 
 

@@ -66,6 +66,8 @@ def plate_stress(frame: Frame, top: Array, stations: Array, bent: Array) -> Plat
         peak_s_mm=float(along[peak]),
         fatigue_ratio=float(stress[..., 1].max()) / spec.fatigue_mpa,
         yield_ratio=float(total[peak]) / spec.yield_mpa,
+        fatigue_mpa=spec.fatigue_mpa,
+        yield_mpa=spec.yield_mpa,
     )
 
 

@@ -47,12 +47,12 @@ def figure(svg: str) -> Figure:
 
 def overview(one: "ConstructAssessment") -> Figure:
     """The drawing for the plan page."""
-    return figure(draw_sketch(one, theme="print", interactive=False))
+    return figure(draw_sketch(one, theme="print", interactive=False, charted=False))
 
 
 def true_size(one: "ConstructAssessment") -> Figure:
     """The drawing for the true-size pages, cropped to plate and fracture."""
-    return figure(draw_sketch(one, view=true_view(one.layout), theme="print", interactive=False))
+    return figure(draw_sketch(one, view=true_view(one.layout), theme="print", interactive=False, charted=False))
 
 
 def true_view(layout: Layout) -> View:
