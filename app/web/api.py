@@ -8,7 +8,7 @@ from pydantic import BaseModel, ConfigDict, Field, field_validator
 from app.assess import assess
 from app.case import Case, Edit, apply
 from app.document import AssessmentDocument, as_document, schema
-from app.store import Snapshot, Stale
+from app.store import Preview, Snapshot, Stale
 from app.suggest import suggestions
 from app.web.announce import announce
 from app.web.desk import Desk, DeskDep
@@ -140,8 +140,12 @@ def preview(case_id: CaseId, asked: PreviewRequest, desk: DeskDep, response: Res
     stored = desk.assessed(snapshot)
     response.headers["ETag"] = etag(snapshot.version)
     if asked.edit is None:
+        desk.changes.preview(case_id, Preview(snapshot.version, asked.shown, None, asked.seq))
         return _redraw(desk, snapshot, asked, "")
-    assessment = desk.judged(apply(snapshot.case, asked.edit))
+    assessment = desk.tried(snapshot, asked.edit)
+    # Only now: whoever follows must not be told of an edit that can't be made.
+    told = asked.edit.model_dump(mode="json")
+    desk.changes.preview(case_id, Preview(snapshot.version, asked.shown, told, asked.seq))
     one = asked.look.on(assessment)
     return Redraw(
         seq=asked.seq,

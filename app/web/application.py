@@ -8,7 +8,7 @@ from fastapi.staticfiles import StaticFiles
 
 from app import __version__
 from app.assess import load_knowledge
-from app.store import Store
+from app.store import Changes, Store, watch
 from app.web import admission, api, health, site
 from app.web.desk import Desk
 from app.web.hosts import KnownHosts
@@ -34,10 +34,14 @@ def create_app(settings: Settings) -> FastAPI:
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
-        store = Store(settings.url)
-        app.state.desk = Desk(store, knowledge, pages, samples)
+        changes = Changes()
+        store = Store(settings.url, changes.publish)
+        watcher = watch(store, changes)
+        app.state.desk = Desk(store, knowledge, pages, samples, changes=changes)
         app.state.admission = admission.open_admission(settings)
         yield
+        changes.close()
+        watcher.close()
         store.close()
 
     app = FastAPI(

@@ -8,12 +8,14 @@ from typing import Annotated
 from fastapi import Depends, Request
 
 from app.assess import Assessment, Knowledge, assess
-from app.case import Case
-from app.store import Snapshot, Store
+from app.case import Case, Edit, apply
+from app.store import Changes, Snapshot, Store
 from app.web.pages import Pages
 from app.web.samples import ShownSample
+from app.web.shared import Shared
 
 KEPT = 64
+PICTURES, TRIALS, KEPT_S = 256, 64, 30.0
 
 
 class Recent:
@@ -44,13 +46,16 @@ class Recent:
 
 @dataclass(frozen=True, slots=True)
 class Desk:
-    """Store, knowledge, templates and samples."""
+    """Store, knowledge, templates and samples; who follows which case, and what they were shown."""
 
     store: Store
     knowledge: Knowledge
     pages: Pages
     samples: tuple[ShownSample, ...]
     recent: Recent = field(default_factory=Recent)
+    changes: Changes = field(default_factory=Changes)
+    pictures: Shared[bytes] = field(default_factory=lambda: Shared(PICTURES, KEPT_S))
+    trials: Shared[Assessment] = field(default_factory=lambda: Shared(TRIALS, KEPT_S))
 
     def assessed(self, snapshot: Snapshot) -> Assessment:
         """The assessment of a stored case."""
@@ -63,6 +68,15 @@ class Desk:
             InvalidCase: it can't be assessed.
         """
         return assess(case, self.knowledge)
+
+    def tried(self, snapshot: Snapshot, edit: Edit) -> Assessment:
+        """The assessment of a stored case as an edit would make it: whoever drags and all who follow ask for the same.
+
+        Raises:
+            InvalidCase: the edit can't be made.
+        """
+        key = (snapshot.id, snapshot.version, edit.model_dump_json())
+        return self.trials.get(key, lambda: self.judged(apply(snapshot.case, edit)))
 
 
 def _desk(request: Request) -> Desk:
