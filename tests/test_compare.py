@@ -52,7 +52,7 @@ def with_mechanics(one, **change):
         plate=PlateStress((10.0, 20.0), (100.0, 90.0), 100.4, 10.0, 0.501, 0.25, 380.0, 690.0),
         screws=(ScrewAnswer("h1", 120.0, 0.2, None, 0.7), ScrewAnswer("h8", 90.0, 0.3, None, None)),
     )
-    return WithMechanics(one.target, one.layout, one.summary, one.warnings, replace(result, **change))
+    return WithMechanics(one.target, one.layout, one.summary, one.warnings, mechanics=replace(result, **change))
 
 
 def test_what_differs_is_marked_and_the_rest_is_not():
