@@ -63,6 +63,7 @@ def draw_sketch(
     theme: Theme = "page",
     interactive: bool = True,
     charted: bool = True,
+    prefix: str = "",
 ) -> str:
     """Draw a construct.
 
@@ -73,13 +74,14 @@ def draw_sketch(
             stands alone.
         interactive: whether holes are buttons and handles are sliders.
         charted: whether the stress along the plate is drawn too, where the mechanics were worked out.
+        prefix: begins every id, so that several drawings can share a page.
 
     Returns:
         An ``<svg>`` element as text; one user unit is 1 mm and x is ``s``.
     """
-    scene = scene_of(one, view, interactive, charted=charted and one.mechanics is not None)
+    scene = scene_of(one, view, interactive, prefix, charted=charted and one.mechanics is not None)
     name = describe(one)
-    attrs: Attrs = {"xmlns": SVG, "id": "sketch", **view_box(scene)}
+    attrs: Attrs = {"xmlns": SVG, "id": scene.id("sketch"), **view_box(scene)}
     attrs |= {"role": "group" if interactive else "img", "aria-label": name}
     head = [] if theme == "page" else [title(name), style(embedded(theme))]
     return Element("svg", attrs, [*head, *contents(scene)]).tostring()
