@@ -16,13 +16,12 @@ def _step(u: float) -> int:
 
 def ruler(frame: Frame) -> Element:
     """The ruler of a drawing."""
-    return _ruler(frame.view, frame.ruler_row)
+    return _ruler(frame.view, frame.u, frame.ruler_row)
 
 
 @lru_cache(maxsize=64)
-def _ruler(view: View, y: float) -> Element:
+def _ruler(view: View, u: float, y: float) -> Element:
     """Ticks each millimetre or five, longer each ten, numbers where there is room."""
-    u = view.unit_mm
     low, high = view.start_mm, view.end_mm
     fine = 1 if 5 * u <= 1 else 5
     ticks = [run([(low, y), (high, y)])]

@@ -133,12 +133,14 @@ def _stations(view: View, shape: BoneShape) -> tuple[Station, ...]:
     return tuple((s, half := shape.near(s), half - shape.cortex(s), shape.width(s) / 2) for s in places)
 
 
-def frame_for(layout: Layout, view: View, grips: bool, charted: bool = False) -> Frame:
+def frame_for(layout: Layout, view: View, grips: bool, charted: bool = False, bold: float = 1.0) -> Frame:
     """Measure out a drawing, with room for grips above and below the bone if it has them, and for the stress chart.
+
+    ``bold`` times as large text and strokes make a drawing for those who stand far off.
 
     Heights depend on bone, plate and window only, so that nothing jumps while dragging.
     """
-    u = view.unit_mm
+    u = view.unit_mm * bold
     stations = _stations(view, layout.shape)
     half_depth = max(station[1] for station in stations)
     half_width = max(*(station[3] for station in stations), layout.series.width_mm / 2)

@@ -22,10 +22,15 @@ SVG = "http://www.w3.org/2000/svg"
 
 
 def scene_of(
-    one: "ConstructAssessment", view: View | None, interactive: bool, prefix: str = "", charted: bool = False
+    one: "ConstructAssessment",
+    view: View | None,
+    interactive: bool,
+    prefix: str = "",
+    charted: bool = False,
+    bold: float = 1.0,
 ) -> Scene:
     """Make ready to draw a construct in a window (None: fitted to it), with room for the stress chart or without."""
-    frame = frame_for(one.layout, view or fitted_view(one.layout), interactive, charted)
+    frame = frame_for(one.layout, view or fitted_view(one.layout), interactive, charted, bold)
     return Scene(one, frame, interactive, prefix, warned_parts(one))
 
 
@@ -64,6 +69,7 @@ def draw_sketch(
     interactive: bool = True,
     charted: bool = True,
     prefix: str = "",
+    bold: float = 1.0,
 ) -> str:
     """Draw a construct.
 
@@ -75,11 +81,12 @@ def draw_sketch(
         interactive: whether holes are buttons and handles are sliders.
         charted: whether the stress along the plate is drawn too, where the mechanics were worked out.
         prefix: begins every id, so that several drawings can share a page.
+        bold: how many times larger than usual text and strokes are, for those who stand far off.
 
     Returns:
         An ``<svg>`` element as text; one user unit is 1 mm and x is ``s``.
     """
-    scene = scene_of(one, view, interactive, prefix, charted=charted and one.mechanics is not None)
+    scene = scene_of(one, view, interactive, prefix, charted and one.mechanics is not None, bold)
     name = describe(one)
     attrs: Attrs = {"xmlns": SVG, "id": scene.id("sketch"), **view_box(scene)}
     attrs |= {"role": "group" if interactive else "img", "aria-label": name}
