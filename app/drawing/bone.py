@@ -50,7 +50,8 @@ def _stretch(scene: Scene, fragment: Fragment, side: int, inner: bool) -> tuple[
     return min(max(start, low), high), min(max(end, low), high)
 
 
-def _fragment(scene: Scene, fragment: Fragment) -> Element:
+def piece(scene: Scene, fragment: Fragment) -> Element:
+    """One fragment cut lengthwise."""
     frame, u = scene.frame, scene.frame.u
     walls = {
         (side, inner): edge(frame, *_stretch(scene, fragment, side, inner), side, inner)
@@ -98,11 +99,15 @@ def _rounded(frame: Frame, axis: float, half: float, at_start: bool, class_: str
 
 def ends(frame: Frame, axis: float, half: Callable[[float], float], class_: str) -> list[Element]:
     """Both ends of the bone in one view: a break line where the window cuts it, else the rounded end."""
-    marks: list[Element] = []
-    for at_start, cut in zip((True, False), frame.cut, strict=True):
-        s = max(0.0, frame.view.start_mm) if at_start else min(frame.shape.length_mm, frame.view.end_mm)
-        marks += _break(frame, axis, half(s), at_start) if cut else _rounded(frame, axis, half(s), at_start, class_)
-    return marks
+    return [*end(frame, axis, half, True, class_), *end(frame, axis, half, False, class_)]
+
+
+def end(frame: Frame, axis: float, half: Callable[[float], float], at_start: bool, class_: str) -> list[Element]:
+    """One of them."""
+    s = bone_ends(frame.view, frame.shape)[0 if at_start else 1]
+    if frame.cut[0 if at_start else 1]:
+        return _break(frame, axis, half(s), at_start)
+    return _rounded(frame, axis, half(s), at_start, class_)
 
 
 def centre_line(frame: Frame, axis: float) -> Element:
@@ -116,7 +121,7 @@ def centre_line(frame: Frame, axis: float) -> Element:
 def profile_bone(scene: Scene) -> list[Element]:
     """The bone cut lengthwise, fragment by fragment."""
     frame = scene.frame
-    pieces = [_fragment(scene, fragment) for fragment in scene.layout.fracture.fragments]
+    pieces = [piece(scene, fragment) for fragment in scene.layout.fracture.fragments]
     parts = [*pieces, *ends(frame, frame.profile_axis, frame.shape.near, "canal")]
     return [group(parts, {"id": scene.id("bone"), **scene.part("bone", "whole-bone")})]
 

@@ -45,7 +45,7 @@ def shards(line: Line, axis: float, half: float, leaning: bool) -> str:
     return "".join(pieces)
 
 
-def _span_y(scene: Scene, line: Line) -> tuple[float, float]:
+def span_y(scene: Scene, line: Line) -> tuple[float, float]:
     """Between which heights the line itself is seen; a wedge takes the place of half of it."""
     wedge = scene.layout.fracture.wedge
     half = line.depth_mm / 2
@@ -56,7 +56,7 @@ def _span_y(scene: Scene, line: Line) -> tuple[float, float]:
 
 def faces(scene: Scene, line: Line) -> str:
     """Path data of the line, or of both faces where bone is missing between them."""
-    top, bottom = _span_y(scene, line)
+    top, bottom = span_y(scene, line)
     sides = (line.proximal_face, line.distal_face) if line.width_mm > 0 else (line.proximal_face,)
     up = scene.frame.up
     return "".join(run([(face(top), up(top)), (face(bottom), up(bottom))]) for face in sides)
@@ -64,7 +64,7 @@ def faces(scene: Scene, line: Line) -> str:
 
 def _obtuse(scene: Scene, line: Line) -> tuple[Point, int] | None:
     """The obtuse corner at the plate and the side of the line it is on (-1 proximal); None where there is none."""
-    if abs(line.obliquity_deg) < OBTUSE_FROM_DEG or _span_y(scene, line)[0] == 0.0:
+    if abs(line.obliquity_deg) < OBTUSE_FROM_DEG or span_y(scene, line)[0] == 0.0:
         return None
     side = -1 if line.obliquity_deg > 0 else 1
     y = line.depth_mm / 2
@@ -182,7 +182,8 @@ def wedge_piece(scene: Scene) -> list[Element]:
     ]
 
 
-def _across(scene: Scene, s: float) -> str:
+def across(scene: Scene, s: float) -> str:
+    """Path data of an edge straight across the bone in the face view."""
     half = half_width(scene.frame, s)
     return run([(s, scene.frame.face_axis - half), (s, scene.frame.face_axis + half)])
 
@@ -217,9 +218,9 @@ def face_fracture(scene: Scene) -> list[Element]:
         marks.append(path(debris, "shard", width=0.9 * u))
     if hidden:
         dashes = f"{num(7 * u)} {num(5 * u)}"
-        data = "".join(_across(scene, s) for s in hidden)
+        data = "".join(across(scene, s) for s in hidden)
         marks.append(path(data, "fracture", width=1.4 * u, stroke_dasharray=dashes))
-    return [*marks, path("".join(_across(scene, s) for s in near), "fracture", width=3 * u)]
+    return [*marks, path("".join(across(scene, s) for s in near), "fracture", width=3 * u)]
 
 
 def under_plate(scene: Scene) -> Element:

@@ -15,7 +15,7 @@ CHAMFER = 0.45  # share of the thickness that its ends are bevelled by
 
 
 def _underside(scene: Scene, s: float) -> float:
-    return scene.frame.near(s) - scene.construct.plate.standoff_mm
+    return scene.frame.near(s) - scene.construct.plate.standoff_mm - scene.raised(s)
 
 
 def _stations(scene: Scene, start: float, end: float) -> list[float]:

@@ -1,5 +1,6 @@
 """What every part of a drawing is given: the assessed construct, its frame, and which parts are warned of."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -14,15 +15,24 @@ if TYPE_CHECKING:
 GRAVEST = {"note": 0, "caution": 1, "stop": 2}
 
 
+def as_planned(_s: float) -> float:
+    """A plate that lies where it was planned."""
+    return 0.0
+
+
 @dataclass(frozen=True, slots=True)
 class Scene:
-    """One drawing in the making. ``prefix`` keeps ids apart where several drawings share a file."""
+    """One drawing in the making. ``prefix`` keeps ids apart where several drawings share a file.
+
+    ``raised`` tells how far above its planned place the plate's underside lies at ``s``, mm.
+    """
 
     one: "ConstructAssessment"
     frame: Frame
     interactive: bool
     prefix: str
     warned: dict[str, str]
+    raised: Callable[[float], float] = as_planned
 
     @property
     def layout(self) -> Layout:
