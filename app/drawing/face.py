@@ -21,7 +21,8 @@ def _plate(scene: Scene) -> Element:
     return group([path(face_outline(scene), "metal", width=1.5 * scene.frame.u)], attrs)
 
 
-def _beside(scene: Scene, screw: ScrewPath) -> Element:
+def beside(scene: Scene, screw: ScrewPath) -> Element:
+    """A separate screw's head beside the plate, with its name."""
     u, y = scene.frame.u, beside_height(scene, screw)
     name = label(screw.id, (screw.head[0] - screw.spec.head_mm / 2 - 4 * u, y + 6 * u), "halo", text_anchor="end")
     attrs: Attrs = {"id": scene.id(f"face-{screw.id}"), **scene.part(screw.id, "screw"), "aria-hidden": "true"}
@@ -37,6 +38,6 @@ def face(scene: Scene) -> Element:
         _plate(scene),
         under_plate(scene),
         *holes(scene),
-        *(_beside(scene, screw) for screw in scene.layout.screws if screw.hole is None),
+        *(beside(scene, screw) for screw in scene.layout.screws if screw.hole is None),
     ]
     return group(parts, {"id": scene.id("face")})
