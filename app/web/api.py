@@ -5,8 +5,9 @@ from typing import Annotated, Any, Literal
 from fastapi import APIRouter, Header, Path, Query, Response
 from pydantic import BaseModel, ConfigDict, Field, field_validator
 
-from app.assess import assess
+from app.assess import Assessment, assess
 from app.case import Case, Edit, apply
+from app.case.models import MAX_CONSTRUCTS
 from app.document import AssessmentDocument, as_document, schema
 from app.store import Preview, Snapshot, Stale
 from app.suggest import suggestions
@@ -14,6 +15,7 @@ from app.web.announce import announce
 from app.web.desk import Desk, DeskDep
 from app.web.etag import ExpectedVersion, etag, not_modified
 from app.web.labels import label_of, takes_screw_out
+from app.web.loading import LoadChoice
 from app.web.problems import documented
 from app.web.redraw import Look, Millimetres, Redraw, all_panels, drawing, live_panels
 
@@ -24,13 +26,18 @@ WRITE_ERRORS = documented(403, 404, 409, 412, 415, 428)
 
 
 class Where(BaseModel):
-    """Which construct the page shows, and the window along the shaft, mm (null: fitted)."""
+    """Which construct the page shows, the window along the shaft, mm (null: fitted), and the loads chosen."""
 
     model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
 
     shown: int = Field(default=0, ge=0, le=63, alias="construct")  # BaseModel has a method of that name
     view: tuple[Millimetres, Millimetres] | None = None
     seq: int = Field(default=0, ge=0, le=2**53)
+    loading: tuple[LoadChoice, ...] = Field(
+        default=(),
+        max_length=MAX_CONSTRUCTS,
+        description="By construct; without one, the protected preset.",
+    )
 
     @field_validator("view")
     @classmethod
@@ -43,7 +50,7 @@ class Where(BaseModel):
     @property
     def look(self) -> Look:
         """The same without the sequence number."""
-        return Look(self.shown, self.view)
+        return Look(self.shown, self.view, self.loading)
 
 
 class PreviewRequest(Where):
@@ -137,12 +144,12 @@ def get_case(
 def preview(case_id: CaseId, asked: PreviewRequest, desk: DeskDep, response: Response) -> Redraw:
     """Show what an edit would do; nothing is written."""
     snapshot = desk.store.get(case_id)
-    stored = desk.assessed(snapshot)
+    stored = desk.assessed(snapshot, asked.loading)
     response.headers["ETag"] = etag(snapshot.version)
     if asked.edit is None:
         desk.changes.preview(case_id, Preview(snapshot.version, asked.shown, None, asked.seq))
         return _redraw(desk, snapshot, asked, "")
-    assessment = desk.tried(snapshot, asked.edit)
+    assessment = desk.tried(snapshot, asked.edit, asked.loading)
     # Only now: whoever follows must not be told of an edit that can't be made.
     told = asked.edit.model_dump(mode="json")
     desk.changes.preview(case_id, Preview(snapshot.version, asked.shown, told, asked.seq))
@@ -152,7 +159,7 @@ def preview(case_id: CaseId, asked: PreviewRequest, desk: DeskDep, response: Res
         version=snapshot.version,
         shown=one.target,
         drawing=drawing(one, asked.view),
-        panels=live_panels(desk, assessment, asked.look),
+        panels=live_panels(desk, assessment, asked.look, earlier=stored),
         status=announce(label_of(asked.edit, snapshot.case), stored, assessment),
     )
 
@@ -165,17 +172,17 @@ def edit_case(
     snapshot = desk.store.get(case_id)
     if snapshot.version != expected:
         raise Stale(expected, snapshot.version)
-    before = desk.assessed(snapshot)
+    before = desk.assessed(snapshot, asked.loading)
     case = apply(snapshot.case, asked.edit)
-    after = desk.judged(case)
+    after = desk.judged(case, asked.loading)
     label = label_of(asked.edit, snapshot.case)
     saved = desk.store.save(case_id, case, expected, label)
-    desk.recent.keep(saved, after)
+    desk.recent.keep(saved, after, asked.loading)
     response.headers["ETag"] = etag(saved.version)
     if asked.edit.op == "add_construct":
         asked = asked.model_copy(update={"shown": len(case.constructs) - 1})
     removed = before if takes_screw_out(asked.edit) else None
-    return _redraw(desk, saved, asked, announce(label, before, after), removed)
+    return _redraw(desk, saved, asked, announce(label, before, after), removed, before)
 
 
 @router.post("/cases/{case_id}/undo", responses=WRITE_ERRORS)
@@ -217,17 +224,25 @@ def get_schema(which: Literal["case", "assessment"]) -> dict[str, Any]:
 
 def _moved(desk: Desk, before: Snapshot, saved: Snapshot, asked: Where, response: Response, label: str) -> Redraw:
     response.headers["ETag"] = etag(saved.version)
-    return _redraw(desk, saved, asked, announce(label, desk.assessed(before), desk.assessed(saved)))
+    was, now = desk.assessed(before, asked.loading), desk.assessed(saved, asked.loading)
+    return _redraw(desk, saved, asked, announce(label, was, now), earlier=was)
 
 
-def _redraw(desk: Desk, snapshot: Snapshot, asked: Where, status: str, before: Any = None) -> Redraw:
-    assessment = desk.assessed(snapshot)
+def _redraw(
+    desk: Desk,
+    snapshot: Snapshot,
+    asked: Where,
+    status: str,
+    before: Assessment | None = None,
+    earlier: Assessment | None = None,
+) -> Redraw:
+    assessment = desk.assessed(snapshot, asked.loading)
     one = asked.look.on(assessment)
     return Redraw(
         seq=asked.seq,
         version=snapshot.version,
         shown=one.target,
         drawing=drawing(one, asked.view),
-        panels=all_panels(desk, snapshot, assessment, asked.look, before),
+        panels=all_panels(desk, snapshot, assessment, asked.look, before, earlier),
         status=status,
     )

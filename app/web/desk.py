@@ -10,6 +10,7 @@ from fastapi import Depends, Request
 from app.assess import Assessment, Knowledge, assess
 from app.case import Case, Edit, apply
 from app.store import Changes, Snapshot, Store
+from app.web.loading import Loads, loadings_of
 from app.web.pages import Pages
 from app.web.samples import ShownSample
 from app.web.shared import Shared
@@ -23,22 +24,22 @@ class Recent:
 
     def __init__(self) -> None:
         self._lock = Lock()
-        self._kept: OrderedDict[tuple[str, int], Assessment] = OrderedDict()
+        self._kept: OrderedDict[tuple[str, int, Loads], Assessment] = OrderedDict()
 
-    def of(self, snapshot: Snapshot, knowledge: Knowledge) -> Assessment:
-        """The assessment of a stored version."""
-        key = (snapshot.id, snapshot.version)
+    def of(self, snapshot: Snapshot, knowledge: Knowledge, loads: Loads = ()) -> Assessment:
+        """The assessment of a stored version under the loads chosen."""
+        key = (snapshot.id, snapshot.version, loads)
         with self._lock:
             found = self._kept.get(key)
             if found is not None:
                 self._kept.move_to_end(key)
                 return found
-        return self.keep(snapshot, assess(snapshot.case, knowledge))
+        return self.keep(snapshot, assess(snapshot.case, knowledge, loadings_of(snapshot.case, loads)), loads)
 
-    def keep(self, snapshot: Snapshot, assessment: Assessment) -> Assessment:
+    def keep(self, snapshot: Snapshot, assessment: Assessment, loads: Loads = ()) -> Assessment:
         """Remember what was worked out already."""
         with self._lock:
-            self._kept[snapshot.id, snapshot.version] = assessment
+            self._kept[snapshot.id, snapshot.version, loads] = assessment
             while len(self._kept) > KEPT:
                 self._kept.popitem(last=False)
         return assessment
@@ -57,26 +58,26 @@ class Desk:
     pictures: Shared[bytes] = field(default_factory=lambda: Shared(PICTURES, KEPT_S))
     trials: Shared[Assessment] = field(default_factory=lambda: Shared(TRIALS, KEPT_S))
 
-    def assessed(self, snapshot: Snapshot) -> Assessment:
-        """The assessment of a stored case."""
-        return self.recent.of(snapshot, self.knowledge)
+    def assessed(self, snapshot: Snapshot, loads: Loads = ()) -> Assessment:
+        """The assessment of a stored case, under the loads chosen or else its bones' protected presets."""
+        return self.recent.of(snapshot, self.knowledge, loads)
 
-    def judged(self, case: Case) -> Assessment:
+    def judged(self, case: Case, loads: Loads = ()) -> Assessment:
         """The assessment of any case.
 
         Raises:
             InvalidCase: it can't be assessed.
         """
-        return assess(case, self.knowledge)
+        return assess(case, self.knowledge, loadings_of(case, loads))
 
-    def tried(self, snapshot: Snapshot, edit: Edit) -> Assessment:
+    def tried(self, snapshot: Snapshot, edit: Edit, loads: Loads = ()) -> Assessment:
         """The assessment of a stored case as an edit would make it: whoever drags and all who follow ask for the same.
 
         Raises:
             InvalidCase: the edit can't be made.
         """
-        key = (snapshot.id, snapshot.version, edit.model_dump_json())
-        return self.trials.get(key, lambda: self.judged(apply(snapshot.case, edit)))
+        key = (snapshot.id, snapshot.version, edit.model_dump_json(), loads)
+        return self.trials.get(key, lambda: self.judged(apply(snapshot.case, edit), loads))
 
 
 def _desk(request: Request) -> Desk:

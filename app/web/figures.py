@@ -82,7 +82,8 @@ def _whole(one: ConstructAssessment) -> tuple[Figure, ...]:
     )
 
 
-def _with_was(figures: tuple[Figure, ...], before: dict[str, str]) -> tuple[Figure, ...]:
+def with_was(figures: tuple[Figure, ...], before: dict[str, str]) -> tuple[Figure, ...]:
+    """The figures, each with its text in ``before`` where that was another."""
     return tuple(
         Figure(one.id, one.label, one.text, before[one.id] if before.get(one.id, one.text) != one.text else None)
         for one in figures
@@ -93,10 +94,10 @@ def summary_view(one: ConstructAssessment, before: ConstructAssessment | None = 
     """All figures of one construct; those that differ from ``before`` say what they were."""
     old = {} if before is None else texts_of(before)
     fragments = tuple(
-        FragmentRow(fragment.name, fragment.obtuse_at_plate, _with_was(_fragment_figures(fragment), old))
+        FragmentRow(fragment.name, fragment.obtuse_at_plate, with_was(_fragment_figures(fragment), old))
         for fragment in one.summary.fragments
     )
-    return SummaryView(fragments, _with_was(_whole(one), old))
+    return SummaryView(fragments, with_was(_whole(one), old))
 
 
 def texts_of(one: ConstructAssessment) -> dict[str, str]:

@@ -16,6 +16,11 @@ def as_json(value: object) -> str:
     return json.dumps(value, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
 
 
+def capitalised(text: str) -> str:
+    """The text with a capital first letter, the rest as it is."""
+    return text[:1].upper() + text[1:]
+
+
 def plain_number(value: float | None) -> str:
     """A figure as people write it: one decimal at most, none where it is whole; empty for None."""
     return "" if value is None else f"{round(value, 1):g}"
@@ -35,6 +40,7 @@ class Pages:
         )
         self._environment.filters["json"] = as_json
         self._environment.filters["number"] = plain_number
+        self._environment.filters["capitalise_first"] = capitalised
         self._environment.globals["level_words"] = LEVEL_WORDS
 
     def html(self, name: str, **values: Any) -> str:

@@ -13,6 +13,8 @@ from app.store import Snapshot
 from app.web.controls import Choice, Option
 from app.web.desk import Desk
 from app.web.figures import FRAGMENT_COLUMNS, summary_view
+from app.web.loading import Loads, query_of
+from app.web.mechanics import mechanics_view
 from app.web.screws import screws_view
 from app.web.setup import blank_construct, setup_groups
 
@@ -25,6 +27,7 @@ class Panels(BaseModel):
     summary: str
     warnings: str
     screws: str
+    mechanics: str
     setup: str | None = None
     head: str | None = None
 
@@ -44,10 +47,11 @@ class Redraw(BaseModel):
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """What of the case is looked at: which construct, and the window along the shaft, mm (None: fitted)."""
+    """What of the case is looked at: which construct, the window along the shaft, mm (None: fitted), and the loads."""
 
     construct: int
     view: tuple[float, float] | None = None
+    loads: Loads = ()
 
     def on(self, assessment: Assessment) -> ConstructAssessment:
         """The construct looked at; the last one if there are fewer by now."""
@@ -64,28 +68,46 @@ def warnings_of(assessment: Assessment, one: ConstructAssessment) -> tuple[rules
     return (*one.warnings, *assessment.warnings)
 
 
-def live_panels(desk: Desk, assessment: Assessment, look: Look, before: Assessment | None = None) -> Panels:
-    """The panels that follow a drag; ``before`` is given when a screw was left out, to show what that cost."""
+def live_panels(
+    desk: Desk, assessment: Assessment, look: Look, before: Assessment | None = None, earlier: Assessment | None = None
+) -> Panels:
+    """The panels that follow a drag.
+
+    ``before`` is given when a screw was left out, to show what that cost; ``earlier``, the state before any edit, is
+    what the mechanics are compared with.
+    """
     one = look.on(assessment)
     old = None if before is None else look.on(before)
     page = desk.pages
+    stood = None if earlier is None or one.target >= len(earlier.constructs) else earlier.constructs[one.target]
     return Panels(
         summary=page.html("_summary.html", summary=summary_view(one, old), columns=FRAGMENT_COLUMNS),
         warnings=page.html("_warnings.html", warnings=warnings_of(assessment, one)),
         screws=page.html("_screws.html", screws=screws_view(one, desk.knowledge)),
+        mechanics=page.html("_mechanics.html", mechanics=mechanics_view(one, look.loads, desk.knowledge, stood)),
     )
 
 
 def all_panels(
-    desk: Desk, snapshot: Snapshot, assessment: Assessment, look: Look, before: Assessment | None = None
+    desk: Desk,
+    snapshot: Snapshot,
+    assessment: Assessment,
+    look: Look,
+    before: Assessment | None = None,
+    earlier: Assessment | None = None,
 ) -> Panels:
     """Every panel, for a page or after a write."""
     one = look.on(assessment)
     setup = desk.pages.html("_setup.html", groups=setup_groups(assessment, one, desk.knowledge))
     head = desk.pages.html(
-        "_head.html", snapshot=snapshot, case=snapshot.case, current=one.target, add=add_bone(desk, assessment)
+        "_head.html",
+        snapshot=snapshot,
+        case=snapshot.case,
+        current=one.target,
+        add=add_bone(desk, assessment),
+        loading=query_of(look.loads),
     )
-    return live_panels(desk, assessment, look, before).model_copy(update={"setup": setup, "head": head})
+    return live_panels(desk, assessment, look, before, earlier).model_copy(update={"setup": setup, "head": head})
 
 
 def add_bone(desk: Desk, assessment: Assessment) -> Choice | None:

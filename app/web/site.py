@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Annotated, Any
 
-from fastapi import APIRouter, File, Form, HTTPException, Query, Request, Response, UploadFile
+from fastapi import APIRouter, Depends, File, Form, HTTPException, Query, Request, Response, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from app.case import Case, parse_case
@@ -14,6 +14,7 @@ from app.suggest import blank_case
 from app.web.api import CaseId
 from app.web.desk import Desk, DeskDep
 from app.web.labels import ROLE_WORDS
+from app.web.loading import Loads, loads_in_address
 from app.web.operations import operations
 from app.web.pages import drawn
 from app.web.redraw import Look, all_panels, drawing
@@ -23,6 +24,7 @@ router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
 SVG = "image/svg+xml"
 ConstructIndex = Annotated[int, Query(ge=0, le=63)]
+LoadsDep = Annotated[Loads, Depends(loads_in_address)]
 
 
 def _page(desk: Desk, name: str, values: Mapping[str, Any], status: int = 200) -> HTMLResponse:
@@ -71,11 +73,11 @@ def new_case(
 
 
 @router.get("/cases/{case_id}")
-def sketch(case_id: CaseId, desk: DeskDep, construct: ConstructIndex = 0) -> HTMLResponse:
+def sketch(case_id: CaseId, desk: DeskDep, loads: LoadsDep, construct: ConstructIndex = 0) -> HTMLResponse:
     """The sketch page, complete."""
     snapshot = desk.store.get(case_id)
-    assessment = desk.assessed(snapshot)
-    look = Look(construct)
+    assessment = desk.assessed(snapshot, loads)
+    look = Look(construct, None, loads)
     if construct >= len(assessment.constructs):
         raise HTTPException(
             404, f"This case has {len(assessment.constructs)} bone(s); there is no number {construct + 1}."

@@ -29,7 +29,7 @@ export class Gesture {
     this.sending = false;
     this.over = false;
     this.before = page.svg.outerHTML;
-    this.panels = [...document.querySelectorAll("#panel-summary, #panel-warnings, #panel-screws")].map(
+    this.panels = [...document.querySelectorAll("#panel-summary, #panel-warnings, #panel-screws, #panel-mechanics")].map(
       (panel) => [panel.id, panel.innerHTML],
     );
     page.board.classList.add("dragging");

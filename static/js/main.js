@@ -5,6 +5,7 @@ import { dragHandles } from "./drag.js";
 import { markWhatIsMeant } from "./highlight.js";
 import { pressHoles } from "./holes.js";
 import { listenToKeys } from "./keys.js";
+import { listenToLoads } from "./loads.js";
 import { Page } from "./page.js";
 import { listenToPanels } from "./panels.js";
 
@@ -14,6 +15,7 @@ dragHandles(page, commits);
 pressHoles(page, commits);
 listenToKeys(page, commits);
 listenToPanels(page, commits);
+listenToLoads(page);
 markWhatIsMeant(page);
 askBeforeSubmit();
 

@@ -19,6 +19,8 @@ export class Page {
     this.version = Number(data.version);
     this.construct = Number(data.construct);
     this.board = byId("board");
+    /** @type {import("./loads.js").Load[]} the loads chosen, by construct; every request carries them */
+    this.loading = JSON.parse(document.getElementById("mech")?.dataset.loads ?? "[]");
     this.sequence = 0;
     this.shown = 0;
     /** @type {Map<string, string>} what each panel was last made from */
@@ -38,10 +40,10 @@ export class Page {
     return ends.length === 2 && ends.every(Number.isFinite) ? [ends[0], ends[1]] : null;
   }
 
-  /** @param {[number, number] | null} view @returns {{construct: number, view: [number, number] | null, seq: number}} */
+  /** @param {[number, number] | null} view @returns {{construct: number, view: [number, number] | null, seq: number, loading: import("./loads.js").Load[]}} */
   where(view) {
     this.sequence += 1;
-    return { construct: this.construct, view, seq: this.sequence };
+    return { construct: this.construct, view, seq: this.sequence, loading: this.loading };
   }
 
   /** @param {string} sentence */
@@ -60,7 +62,7 @@ export class Page {
     this.shown = redraw.seq;
     const before = committed ? textsOf(document) : null;
     patchSvg(this.svg, redraw.drawing);
-    for (const name of /** @type {const} */ (["summary", "warnings", "screws", "setup"])) {
+    for (const name of /** @type {const} */ (["summary", "warnings", "screws", "mechanics", "setup"])) {
       this.#panel(`panel-${name}`, redraw.panels[name]);
     }
     if (before) {
