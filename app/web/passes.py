@@ -33,7 +33,9 @@ OPEN: tuple[tuple[frozenset[str], re.Pattern[str]], ...] = (
 READABLE = (
     "/cases/{case}/conference",
     "/cases/{case}/drawing.svg",
-    "/cases/{case}/events",
+    "/api/v1/cases/{case}/events",
+    "/api/v1/cases/{case}/picture",
+    "/api/v1/cases/{case}/whatifs",
 )
 STATIC = re.compile(r"/static/[^/]+(/[^/]+)*")
 

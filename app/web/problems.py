@@ -11,7 +11,7 @@ from starlette.exceptions import HTTPException
 from starlette.routing import Match
 
 from app.case import Fault, InvalidCase
-from app.store import NotFound, NothingToRedo, NothingToUndo, Stale, Unavailable
+from app.store import BadName, NameTaken, NotFound, NothingToRedo, NothingToUndo, Stale, StoreError, Unavailable
 from app.web.etag import etag
 from app.web.pages import Pages
 from app.web.security import HEADERS
@@ -26,6 +26,15 @@ SENTENCES = {
     405: "This address doesn't take that method.",
     413: "The request is too large; the limit is 1 MB.",
     500: "Something went wrong on the server; nothing was written.",
+}
+
+STATUSES: dict[type[StoreError], int] = {
+    NotFound: 404,
+    NothingToUndo: 409,
+    NothingToRedo: 409,
+    NameTaken: 409,
+    BadName: 422,
+    Unavailable: 503,
 }
 
 
@@ -77,7 +86,7 @@ class Refusals:
         app.add_exception_handler(InvalidCase, self._invalid_case)
         app.add_exception_handler(HTTPException, self._http)
         app.add_exception_handler(Stale, self._stale)
-        for kind, status in {NotFound: 404, NothingToUndo: 409, NothingToRedo: 409, Unavailable: 503}.items():
+        for kind, status in STATUSES.items():
             app.add_exception_handler(kind, self._plain(status))
         app.add_exception_handler(Exception, self._unexpected)
 

@@ -314,7 +314,8 @@ def test_a_link_reads_nothing_but_its_own_case(client: TestClient) -> None:
     case_id, other_id = new_case(client), new_case(client)
     token = token_of(client, case_id)
     client.cookies.clear()
-    allowed = {f"/cases/{case_id}/drawing.svg", f"/cases/{case_id}/conference", f"/cases/{case_id}/events"}
+    allowed = {f"/cases/{case_id}/drawing.svg", f"/cases/{case_id}/conference"}
+    allowed |= {f"/api/v1/cases/{case_id}/{name}" for name in ("events", "picture", "whatifs")}
     allowed |= {"/static/css/drawing.css", "/"}
     for one in (case_id, other_id):
         for path in set(addresses(client.app, one)) - allowed:
@@ -343,7 +344,7 @@ def test_a_bent_or_ended_link_opens_nothing(client: TestClient) -> None:
     ended = client.app.state.admission.keys.reader_token(case_id, time.time() - READER_S - 1)
     for wrong in (token[:-2], other, ended, "x", "%2e%2e", "é"):
         assert client.get(f"/follow/{wrong}/cases/{case_id}/drawing.svg").status_code == 401, wrong
-    for path in ("/follow/", "/follow//", f"/follow/{token}/../..", f"/follow/{token}//cases/{case_id}/events"):
+    for path in ("/follow/", "/follow//", f"/follow/{token}/../..", f"/follow/{token}//api/v1/cases/{case_id}/events"):
         assert first_answer(client, "GET", path)[0] in (401, 403)
 
 
@@ -361,14 +362,14 @@ def test_the_owner_may_do_everything() -> None:
 
 @pytest.mark.parametrize("method", ["POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE", "CONNECT", "get", ""])
 def test_a_reader_only_reads(method: str) -> None:
-    assert not may(Reader("x"), method, "/cases/x/events")
+    assert not may(Reader("x"), method, "/api/v1/cases/x/events")
 
 
 @pytest.mark.parametrize(
     "path",
-    ["/cases/x", "/cases/x/", "/cases/y/events", "/cases/x/events/", "/cases/x/events\n", "//cases/x/events",
-     "/cases/X/events", "/cases/{case}/events", "/static/", "/static//x", "/api/v1/cases/x", ""],
+    ["/cases/x", "/cases/x/", "/api/v1/cases/y/events", "/api/v1/cases/x/events/", "/api/v1/cases/x/events\n", "//api/v1/cases/x/events",
+     "/api/v1/cases/X/events", "/api/v1/cases/{case}/events", "/cases/x/events", "/static/", "/static//x", "/api/v1/cases/x", ""],
 )  # fmt: skip
 def test_a_reader_reads_only_what_the_table_says(path: str) -> None:
     assert not may(Reader("x"), "GET", path)
-    assert may(Reader("x"), "GET", "/cases/x/events")
+    assert may(Reader("x"), "GET", "/api/v1/cases/x/events")

@@ -1,0 +1,111 @@
+"""What the conference view shows: one whole picture for those who stand far off, and the words beside it."""
+
+from dataclasses import dataclass, replace
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from app.assess import ConstructAssessment
+from app.case import parse_edit
+from app.compare import common_view
+from app.drawing import draw_sketch
+from app.geometry import lay_out
+from app.order import plan, states
+from app.store import Snapshot
+from app.web.desk import Desk
+from app.web.figures import summary_view
+from app.web.redraw import warnings_of
+from app.web.variants import NOW, Variant, variant
+
+BOLD = 1.6  # as large as text gets before numbers of neighbouring holes touch
+SHOWN_WARNINGS = 4
+FIGURES = ("bridging-span", "plate-span-ratio", "screw-density", "travel", "lag-angle")
+
+
+class Picture(BaseModel):
+    """A whole state: nothing of it is older or newer than the rest."""
+
+    model_config = ConfigDict(validate_by_name=True, validate_by_alias=True)
+
+    version: int = Field(description="The stored version shown, or on which the edit shown is being tried.")
+    target: int = Field(alias="construct")  # BaseModel has a method of that name
+    variant: str
+    label: str = Field(description="The variant's name.")
+    step: int = Field(description="The step of the order that is shown; 0: all steps done.")
+    steps: int = Field(description="How many steps there are.")
+    tried: bool = Field(description="Whether an edit is shown that is not made yet.")
+    title: str
+    drawing: str = Field(description="The drawing as SVG.")
+    words: str = Field(description="Step, figures and warnings as HTML.")
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """What is asked for. ``version`` and ``edit`` (JSON) say what is being tried; an edit on another version is not."""
+
+    construct: int = 0
+    variant: str = NOW
+    step: int = 0
+    version: int | None = None
+    edit: dict[str, object] | None = None
+
+
+def picture(desk: Desk, snapshot: Snapshot, scene: Scene) -> Picture:
+    """The picture of a scene, on the stored case if the edit is none of the stored version's.
+
+    Raises:
+        NotFound: no such what-if.
+        InvalidCase: the edit can't be made.
+        HTTPException: 404, no such bone.
+    """
+    trying = scene.edit is not None and scene.variant == NOW and scene.version == snapshot.version
+    shown = variant(desk, snapshot, scene.construct, scene.variant)
+    assessment = desk.tried(snapshot, parse_edit(scene.edit)) if trying else desk.assessed(snapshot)
+    now = assessment.constructs[min(scene.construct, len(assessment.constructs) - 1)]
+    one = now if scene.variant == NOW else shown.one
+    steps = plan(one.layout)
+    step = min(scene.step, len(steps))
+    warnings = warnings_of(assessment, one) if scene.variant == NOW else one.warnings
+    figures = [figure for figure in summary_view(one).whole if figure.id in FIGURES]
+    words = desk.pages.html(
+        "_conference.html",
+        step=steps[step - 1] if step else None,
+        said=states(one.layout)[step - 1].sentence if step else "",
+        steps=len(steps),
+        figures=figures,
+        warnings=warnings[:SHOWN_WARNINGS],
+        more=max(0, len(warnings) - SHOWN_WARNINGS),
+    )
+    return Picture(
+        version=snapshot.version,
+        target=scene.construct,
+        variant=scene.variant,
+        label=shown.label,
+        step=step,
+        steps=len(steps),
+        tried=trying,
+        title=assessment.case.title,
+        drawing=_drawing(desk, snapshot, shown, one, step),
+        words=words,
+    )
+
+
+def _drawing(desk: Desk, snapshot: Snapshot, shown: Variant, one: ConstructAssessment, step: int) -> str:
+    """On one window for the stored construct and the variant, so that nothing jumps when switching or dragging."""
+    stored = desk.assessed(snapshot).constructs[shown.one.target]
+    view = common_view((Variant(NOW, "", stored).column, shown.column))
+    drawn = _after(desk, snapshot, one, step) if step else one
+    return draw_sketch(drawn, view=view, interactive=False, charted=False, bold=BOLD)
+
+
+def _after(desk: Desk, snapshot: Snapshot, one: ConstructAssessment, step: int) -> ConstructAssessment:
+    """The construct with the screws that are in after a step; not judged, since it is not done."""
+    screws = states(one.layout)[step - 1].screws
+    made = one.construct
+    holes = tuple(
+        hole if f"h{number}" in screws else hole.model_copy(update={"role": "empty", "tilt_deg": 0.0})
+        for number, hole in enumerate(made.holes, 1)
+    )
+    lags = tuple(lag for number, lag in enumerate(made.lag_screws, 1) if f"s{number}" in screws)
+    begun = made.model_copy(update={"holes": holes, "lag_screws": lags, "order": None})
+    layout = lay_out(begun, snapshot.case.bone_quality, desk.knowledge.catalogue, desk.knowledge.allowances)
+    return replace(one, layout=layout, warnings=(), mechanics=None)

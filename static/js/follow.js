@@ -1,0 +1,41 @@
+// @ts-check
+
+/**
+ * @typedef {{version: number, construct: number, edit: object | null, seq: number}} Tried
+ * @typedef {{version: (version: number) => void, preview: (tried: Tried) => void, pins: () => void,
+ *   connected: (on: boolean) => void}} Listener
+ */
+
+const AGAIN_MS = 2000;
+
+/**
+ * Hear of every change of a case. A dropped connection comes back by itself, and begins with the version as it stands.
+ * @param {string} address of the events @param {Listener} listener
+ */
+export function follow(address, listener) {
+  /** @type {EventSource | null} */
+  let source = null;
+  let timer = 0;
+
+  function open() {
+    source?.close();
+    source = new EventSource(address);
+    source.addEventListener("version", (event) => {
+      listener.connected(true);
+      listener.version(JSON.parse(event.data).version);
+    });
+    source.addEventListener("preview", (event) => listener.preview(JSON.parse(event.data)));
+    source.addEventListener("pins", () => listener.pins());
+    source.addEventListener("error", () => {
+      listener.connected(false);
+      // The browser tries again after a broken line, and gives up after an answer it doesn't like; we don't.
+      if (source?.readyState !== EventSource.CLOSED) return;
+      clearTimeout(timer);
+      timer = setTimeout(open, AGAIN_MS);
+    });
+  }
+
+  addEventListener("pagehide", () => source?.close());
+  addEventListener("pageshow", (event) => event.persisted && open());
+  open();
+}
