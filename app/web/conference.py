@@ -17,7 +17,7 @@ from app.web.redraw import warnings_of
 from app.web.variants import NOW, Variant, variant
 
 BOLD = 1.6  # as large as text gets before numbers of neighbouring holes touch
-SHOWN_WARNINGS = 4
+SHOWN_WARNINGS = 3
 FIGURES = ("bridging-span", "plate-span-ratio", "screw-density", "travel", "lag-angle")
 
 

@@ -19,16 +19,17 @@ function versionOf(response) {
 /**
  * Post to one of the case's addresses. Rejects only if no answer came.
  * @param {string} path @param {object} body @param {number | null} version the version for If-Match
+ * @param {boolean} parting whether it must outlive the page, as every write does
  * @returns {Promise<Answer>}
  */
-export async function post(path, body, version = null) {
+export async function post(path, body, version = null, parting = version !== null) {
   /** @type {{[name: string]: string}} */
   const headers = { "Content-Type": "application/json" };
   if (version !== null) headers["If-Match"] = `"${version}"`;
   const signal = AbortSignal.timeout(TIMEOUT_MS);
   const text = JSON.stringify(body);
   // A write outlives the page that it was made on; browsers keep only small ones alive.
-  const keepalive = version !== null && text.length < KEPT_ALIVE_CHARACTERS;
+  const keepalive = parting && text.length < KEPT_ALIVE_CHARACTERS;
   const response = await fetch(path, { method: "POST", headers, body: text, signal, keepalive });
   const data = await response.json().catch(() => null);
   if (response.ok && data) return { ok: true, redraw: data };

@@ -27,7 +27,14 @@ export class Gesture {
     this.view = page.view;
     this.base = handle.getAttribute("transform") ?? "";
     this.sending = false;
+    this.shared = false;
     this.over = false;
+    this.dropped = false;
+    this.parting = () => {
+      this.cancel();
+      if (this.shared) this.#nothingTried();
+    };
+    addEventListener("pagehide", this.parting);
     this.before = page.svg.outerHTML;
     this.panels = [...document.querySelectorAll("#panel-summary, #panel-warnings, #panel-screws, #panel-mechanics")].map(
       (panel) => [panel.id, panel.innerHTML],
@@ -60,10 +67,13 @@ export class Gesture {
 
   #end() {
     this.over = true;
+    removeEventListener("pagehide", this.parting);
     this.page.board.classList.remove("dragging");
   }
 
   #restore() {
+    this.dropped = true;
+    if (this.shared && !this.sending) this.#nothingTried();
     this.page.show({
       seq: (this.page.sequence += 1),
       version: this.page.version,
@@ -72,6 +82,12 @@ export class Gesture {
       panels: { setup: null, head: null, .../** @type {any} */ (this.#oldPanels()) },
       status: "",
     });
+  }
+
+  /** Those who follow must not be left with a picture of what was given up; after the last preview, not before. */
+  #nothingTried() {
+    this.shared = false;
+    post(`${this.page.path}/preview`, { ...this.page.where(this.view), edit: null }, null, true).catch(() => null);
   }
 
   #oldPanels() {
@@ -105,6 +121,7 @@ export class Gesture {
         continue;
       }
       const body = { ...this.page.where(this.view), edit: filled(this.template, this.field, asked) };
+      this.shared = true;
       const answer = await post(`${this.page.path}/preview`, body).catch(() => null);
       if (this.over || !answer) break;
       if (answer.ok) {
@@ -117,5 +134,6 @@ export class Gesture {
       }
     }
     this.sending = false;
+    if (this.dropped && this.shared) this.#nothingTried();
   }
 }

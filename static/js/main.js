@@ -8,6 +8,7 @@ import { listenToKeys } from "./keys.js";
 import { listenToLoads } from "./loads.js";
 import { Page } from "./page.js";
 import { listenToPanels } from "./panels.js";
+import { listenToWhatifs } from "./whatifs.js";
 
 const page = new Page();
 const commits = new Commits(page);
@@ -15,6 +16,7 @@ dragHandles(page, commits);
 pressHoles(page, commits);
 listenToKeys(page, commits);
 listenToPanels(page, commits);
+listenToWhatifs(page, commits);
 listenToLoads(page);
 markWhatIsMeant(page);
 askBeforeSubmit();

@@ -83,6 +83,8 @@ export class Page {
       history.replaceState(null, "", `/cases/${this.caseId}?construct=${this.construct}`);
       const file = /** @type {HTMLAnchorElement} */ (byId("drawing-file"));
       file.href = `/cases/${this.caseId}/drawing.svg?construct=${this.construct}`;
+      const picture = /** @type {HTMLAnchorElement} */ (byId("picture-file"));
+      picture.href = `/cases/${this.caseId}/drawing.png?construct=${this.construct}`;
     }
   }
 
