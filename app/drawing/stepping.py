@@ -37,7 +37,6 @@ def draw_state(
     theme: Theme = "page",
     times: float = 1.0,
     roomy: bool = True,
-    prefix: str = "",
     bold: float = 1.0,
 ) -> str:
     """Draw a construct as it is after one step of its own order.
@@ -49,7 +48,6 @@ def draw_state(
         theme: as for ``draw_sketch``.
         times: how many times larger than true every movement and gap is drawn; the drawing says so if it is not 1.
         roomy: keep the measures of the interactive sketch, so that nothing jumps where the one replaces the other.
-        prefix: begins every id, so that several drawings can share a page.
         bold: how many times larger than usual text and strokes are.
 
     Returns:
@@ -58,7 +56,7 @@ def draw_state(
     moved = motions(one.layout, state, times)
     steps = plan(one.layout)[: state.step]
     whole = replace(
-        scene_of(one, view, roomy, prefix, roomy and one.mechanics is not None, bold),
+        scene_of(one, view, roomy, "", roomy and one.mechanics is not None, bold),
         interactive=False,
         warned={},
         raised=raised_by(one.layout, state, moved, times),
@@ -177,7 +175,7 @@ def _between(start: float, stop: float, count: int = 12) -> list[float]:
     return [start + (stop - start) * i / count for i in range(count + 1)]
 
 
-def _middle_way(scene: Scene, line: Line, moved: tuple[Motion, ...]) -> str:
+def _middle_way(line: Line, moved: tuple[Motion, ...]) -> str:
     """Between the two fragments of a line, for what lies loose there."""
     sides = moved[line.index], moved[line.index + 1]
     ds, dy = sum(m.ds_mm for m in sides) / 2, sum(m.dy_mm for m in sides) / 2
@@ -191,7 +189,7 @@ def _debris(scene: Scene, moved: tuple[Motion, ...]) -> list[Element]:
             shards(line, frame.profile_axis, line.depth_mm / 2, True),
             "shard",
             width=0.9 * frame.u,
-            transform=_middle_way(scene, line, moved),
+            transform=_middle_way(line, moved),
         )
         for line in scene.layout.fracture.lines
         if line.zone_mm > 0
@@ -202,7 +200,7 @@ def _wedge(scene: Scene, moved: tuple[Motion, ...]) -> list[Element]:
     wedge = scene.layout.fracture.wedge
     if wedge is None:
         return []
-    way = _middle_way(scene, scene.layout.fracture.lines[wedge.line], moved)
+    way = _middle_way(scene.layout.fracture.lines[wedge.line], moved)
     return [group(wedge_piece(scene), {"id": scene.id("moved-wedge"), "transform": way})]
 
 

@@ -10,7 +10,7 @@ import typst
 from app.order import bone_order, tool_list
 from app.sheet.figure import Figure, Tile, overview, tiles, true_size
 from app.sheet.tables import hole_rows, order_rows, tool_rows, warning_rows
-from app.sheet.words import CAUTION, breakable, figures, heading, plate_line, shortened
+from app.sheet.words import CAUTION, breakable, figures, heading, mechanics_words, plate_line, shortened
 
 if TYPE_CHECKING:
     from app.assess import Assessment, ConstructAssessment
@@ -56,6 +56,7 @@ def _construct_data(one: "ConstructAssessment", place: int, count: int, paper: P
         "place": "" if count == 1 else f"Bone {place} of {count}",
         "plate": plate_line(one),
         "figures": figures(one),
+        "mechanics": mechanics_words(one),
         "drawing": drawing.as_data(),
         "true": _true_data(actual, paper),
         "holes": hole_rows(one.layout),

@@ -3,8 +3,11 @@
 import re
 from typing import TYPE_CHECKING
 
+from app.mechanics.document import ESTIMATE
+
 if TYPE_CHECKING:
     from app.assess import ConstructAssessment
+    from app.mechanics import MechanicsResult
 
 LONGEST_WORD = 24
 NOTE_CHARACTERS = 400
@@ -62,3 +65,28 @@ def figures(one: "ConstructAssessment") -> list[list[str]]:
     if summary.plate_span_ratio is not None:
         rows.append(["Plate span ratio", f"{summary.plate_span_ratio:.1f}"])
     return [*rows, ["Screw density", f"{summary.screw_density:.2f}"], ["Travel", f"{summary.travel_mm:g} mm"]]
+
+
+def mechanics_words(one: "ConstructAssessment") -> str:
+    """The mechanics in two sentences: load, stiffness, what the plate bears, and how far to trust it; may be empty."""
+    found, loading = one.mechanics, one.loading
+    if found is None or loading is None:
+        return ""
+    load = f"{loading.axial_n:g} N, {loading.bending_nm:g} N·m bending, {loading.torsion_nm:g} N·m torsion"
+    told = [f"Under {load} ({loading.stage})", *_mechanics_figures(found)]
+    return f"{'; '.join(told)}. {ESTIMATE[0].upper()}{ESTIMATE[1:]}.".replace(" N", "\u00a0N")
+
+
+def _mechanics_figures(found: "MechanicsResult") -> list[str]:
+    if found.unstable is not None:
+        return [found.unstable.rstrip(".")]
+    figures = [
+        ("axial stiffness", found.axial_stiffness_n_per_mm, "N/mm"),
+        ("bending stiffness", found.bending_stiffness_plate_tension_nm_per_deg, "N·m/°"),
+        ("torsional stiffness", found.torsional_stiffness_nm_per_deg, "N·m/°"),
+    ]
+    told = [f"{name} {value:.3g} {unit}" for name, value, unit in figures if value is not None]
+    if found.plate is not None:
+        ratios = f"{found.plate.yield_ratio:.2g} of its yield, {found.plate.fatigue_ratio:.2g} of its fatigue strength"
+        told.append(f"highest stress in the plate {ratios}")
+    return told
