@@ -13,6 +13,7 @@ from hypothesis import HealthCheck, Phase, assume, given, settings
 from hypothesis import strategies as st
 
 from app.mechanics import Construct, FractureLine, LoadCase, Screw
+from app.mechanics.agreement import RANDOM_CONSTRUCTS, RELATIVE_TOLERANCE, SMALL_GAP_CONSTRUCTS
 from app.mechanics.contact import Interface, build_interface
 from app.mechanics.export import as_frame
 from app.mechanics.frame import Frame, build_frame
@@ -23,9 +24,8 @@ from tests.mechanics.constructs import bridged
 from tests.mechanics.general_frame import GeneralFrame
 from tests.mechanics.random_constructs import constructs
 
-AGREEMENT = 1e-6
 SUITE = settings(
-    max_examples=30,
+    max_examples=RANDOM_CONSTRUCTS,
     deadline=None,
     derandomize=True,
     database=None,
@@ -58,7 +58,7 @@ def assert_same(frame: Frame, general: GeneralFrame, ours: Array) -> None:
     sliding = [0, 1] if general.plane == "in" else [0]
     for part in (turning, sliding):
         scale = np.abs(theirs[:, part]).max()
-        assert np.abs(mine[:, part] - theirs[:, part]).max() <= AGREEMENT * scale
+        assert np.abs(mine[:, part] - theirs[:, part]).max() <= RELATIVE_TOLERANCE * scale
 
 
 def check_in_plane(construct: Construct) -> int:
@@ -129,7 +129,7 @@ def test_out_of_plane_matches(construct: Construct) -> None:
     check_lateral(construct)
 
 
-@settings(SUITE, max_examples=10)
+@settings(SUITE, max_examples=SMALL_GAP_CONSTRUCTS)
 @given(constructs(gaps=st.sampled_from((0.0, 0.02)), shear_flexible=False))
 def test_small_gaps_that_may_close_match(construct: Construct) -> None:
     assume(instability(construct) is None)
