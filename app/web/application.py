@@ -9,7 +9,7 @@ from fastapi.staticfiles import StaticFiles
 from app import __version__
 from app.assess import load_knowledge
 from app.store import Changes, Store, watch
-from app.web import admission, api, comparing, follow, health, site, validation, whatifs
+from app.web import admission, api, comparing, follow, health, site, steps, validation, whatifs
 from app.web.desk import Desk
 from app.web.hosts import KnownHosts
 from app.web.limits import TimeLimit
@@ -58,11 +58,13 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(api.router)
     app.include_router(whatifs.router)
     app.include_router(follow.router)
+    app.include_router(steps.router)
     app.include_router(admission.api)
     app.include_router(health.router)
     app.include_router(site.router)
     app.include_router(validation.router)
     app.include_router(comparing.router)
+    app.include_router(steps.pages)
     app.include_router(follow.pages)
     app.include_router(admission.pages)
     app.mount("/static", StaticFiles(directory=folder("static")), name="static")

@@ -29,12 +29,13 @@ OPEN: tuple[tuple[frozenset[str], re.Pattern[str]], ...] = (
     (READING, re.compile("/health/(live|ready)")),
 )
 
-# With a read-only link, besides static files, and only to be read; ``{case}`` is that link's own case.
+# With a read-only link, besides static files, and only to be read; ``{case}`` is that link's own case, ``{n}`` a number.
 READABLE = (
     "/cases/{case}/conference",
     "/cases/{case}/drawing.svg",
     "/api/v1/cases/{case}/events",
     "/api/v1/cases/{case}/picture",
+    "/api/v1/cases/{case}/steps/{n}",
     "/api/v1/cases/{case}/whatifs",
 )
 STATIC = re.compile(r"/static/[^/]+(/[^/]+)*")
@@ -46,7 +47,11 @@ def may(pass_: Pass | None, method: str, path: str) -> bool:
         case Owner():
             return True
         case Reader(case_id):
-            own = {address.replace("{case}", case_id) for address in READABLE}
-            return method in READING and (path in own or STATIC.fullmatch(path) is not None)
+            return method in READING and (STATIC.fullmatch(path) is not None or _is_own(path, case_id))
         case None:
             return any(method in methods and pattern.fullmatch(path) for methods, pattern in OPEN)
+
+
+def _is_own(path: str, case_id: str) -> bool:
+    own = (re.escape(address).replace(r"\{case\}", re.escape(case_id)) for address in READABLE)
+    return any(re.fullmatch(address.replace(r"\{n\}", "[0-9]{1,4}"), path) for address in own)

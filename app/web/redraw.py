@@ -15,6 +15,7 @@ from app.web.desk import Desk
 from app.web.figures import FRAGMENT_COLUMNS, summary_view
 from app.web.loading import Loads, query_of
 from app.web.mechanics import mechanics_view
+from app.web.order import order_view
 from app.web.screws import screws_view
 from app.web.setup import blank_construct, setup_groups
 
@@ -28,6 +29,7 @@ class Panels(BaseModel):
     warnings: str
     screws: str
     mechanics: str
+    order: str
     setup: str | None = None
     head: str | None = None
 
@@ -85,6 +87,7 @@ def live_panels(
         warnings=page.html("_warnings.html", warnings=warnings_of(assessment, one)),
         screws=page.html("_screws.html", screws=screws_view(one, desk.knowledge)),
         mechanics=page.html("_mechanics.html", mechanics=mechanics_view(one, look.loads, desk.knowledge, stood)),
+        order=page.html("_order.html", order=order_view(one)),
     )
 
 

@@ -36,7 +36,7 @@ export class Gesture {
     };
     addEventListener("pagehide", this.parting);
     this.before = page.svg.outerHTML;
-    this.panels = [...document.querySelectorAll("#panel-summary, #panel-warnings, #panel-screws, #panel-mechanics")].map(
+    this.panels = [...document.querySelectorAll("#panel-summary, #panel-warnings, #panel-screws, #panel-mechanics, #panel-order")].map(
       (panel) => [panel.id, panel.innerHTML],
     );
     page.board.classList.add("dragging");

@@ -6,8 +6,10 @@ import { markWhatIsMeant } from "./highlight.js";
 import { pressHoles } from "./holes.js";
 import { listenToKeys } from "./keys.js";
 import { listenToLoads } from "./loads.js";
+import { orderScrews } from "./order.js";
 import { Page } from "./page.js";
 import { listenToPanels } from "./panels.js";
+import { stepThrough } from "./stepper.js";
 import { listenToWhatifs } from "./whatifs.js";
 
 const page = new Page();
@@ -18,6 +20,8 @@ listenToKeys(page, commits);
 listenToPanels(page, commits);
 listenToWhatifs(page, commits);
 listenToLoads(page);
+orderScrews(page, commits);
+stepThrough(page);
 markWhatIsMeant(page);
 askBeforeSubmit();
 

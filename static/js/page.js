@@ -62,7 +62,7 @@ export class Page {
     this.shown = redraw.seq;
     const before = committed ? textsOf(document) : null;
     patchSvg(this.svg, redraw.drawing);
-    for (const name of /** @type {const} */ (["summary", "warnings", "screws", "mechanics", "setup"])) {
+    for (const name of /** @type {const} */ (["summary", "warnings", "screws", "mechanics", "order", "setup"])) {
       this.#panel(`panel-${name}`, redraw.panels[name]);
     }
     if (before) {

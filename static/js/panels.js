@@ -5,7 +5,7 @@ import { byId } from "./page.js";
 /** Edits after which the drawing keeps its window; others may change what there is to see. */
 const SAME_WINDOW = new Set([
   "set_role", "set_tilt", "set_lag", "set_obliquity", "set_gap", "set_principle", "set_quality", "set_standoff",
-  "set_prebend", "set_title", "set_note", "set_code", "set_wedge", "set_zone",
+  "set_prebend", "set_title", "set_note", "set_code", "set_wedge", "set_zone", "set_order",
 ]);
 
 /**
