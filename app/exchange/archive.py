@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from io import BytesIO
 from zipfile import ZIP_DEFLATED, ZIP_STORED, BadZipFile, ZipFile, ZipInfo
 
-MEMBERS = 500
+MEMBERS = 5000
 MEMBER_BYTES = 1_000_000
 TOTAL_BYTES = 50_000_000
 ENCRYPTED = 0x1
@@ -36,7 +36,7 @@ def json_members(data: bytes) -> Iterator[Member]:
     """The JSON files of a zip, in any folder; everything else in it, archives included, is passed over.
 
     Raises:
-        BadArchive: damaged, more than 500 members, more than 50 MB unpacked, or a member whose name leads out of the
+        BadArchive: damaged, more than 5000 members, more than 50 MB unpacked, or a member whose name leads out of the
             archive. Told before the first member, as far as the archive admits to it.
     """
     with _opened(data) as archive:

@@ -9,7 +9,7 @@ from fastapi.staticfiles import StaticFiles
 from app import __version__
 from app.assess import load_knowledge
 from app.store import Changes, Store, watch
-from app.web import admission, api, comparing, follow, health, site, steps, validation, whatifs
+from app.web import admission, api, comparing, files, follow, health, site, steps, validation, whatifs
 from app.web.desk import Desk
 from app.web.hosts import KnownHosts
 from app.web.limits import TimeLimit
@@ -62,6 +62,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(admission.api)
     app.include_router(health.router)
     app.include_router(site.router)
+    app.include_router(files.router)
     app.include_router(validation.router)
     app.include_router(comparing.router)
     app.include_router(steps.pages)

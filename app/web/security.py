@@ -11,6 +11,7 @@ from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 MAX_BODY_BYTES = 1_000_000
+UPLOADS, MAX_UPLOAD_BYTES = "/import", 25_000_000  # a whole library, packed
 SAFE = frozenset({"GET", "HEAD", "OPTIONS", "TRACE"})
 
 CONTENT_POLICY = (
@@ -74,11 +75,10 @@ class Guard:
                     scope, receive, send
                 )
                 return
-            body = await _read(headers, receive)
+            most = _most(scope["path"], headers)
+            body = await _read(headers, receive, most)
             if body is None:
-                answer = self._refuse(
-                    scope["path"], 413, f"The request is too large; the limit is {MAX_BODY_BYTES} bytes."
-                )
+                answer = self._refuse(scope["path"], 413, f"The request is too large; the limit is {most} bytes.")
                 answer.headers["Connection"] = "close"
                 await answer(scope, receive, send)
                 return
@@ -90,10 +90,16 @@ class Guard:
         await self._app(scope, receive if body is None else _again(body, receive), send)
 
 
-async def _read(headers: Headers, receive: Receive) -> bytes | None:
+def _most(path: str, headers: Headers) -> int:
+    """The limit of a body, bytes: more for a file sent by the form that takes libraries in."""
+    sent = headers.get("content-type", "").startswith("multipart/form-data")
+    return MAX_UPLOAD_BYTES if sent and path == UPLOADS else MAX_BODY_BYTES
+
+
+async def _read(headers: Headers, receive: Receive, most: int) -> bytes | None:
     """The whole body, or None if it is over the limit; counted as it comes, whatever Content-Length says."""
     told = headers.get("content-length", "0")
-    if not told.isdecimal() or int(told) > MAX_BODY_BYTES:
+    if not told.isdecimal() or int(told) > most:
         return None
     read = bytearray()
     while True:
@@ -101,7 +107,7 @@ async def _read(headers: Headers, receive: Receive) -> bytes | None:
         if message["type"] != "http.request":
             return bytes(read)
         read += message.get("body", b"")
-        if len(read) > MAX_BODY_BYTES:
+        if len(read) > most:
             return None
         if not message.get("more_body", False):
             return bytes(read)

@@ -3,13 +3,11 @@
 from collections.abc import Mapping
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends, File, Form, HTTPException, Query, Request, Response, UploadFile
+from fastapi import APIRouter, Depends, Form, HTTPException, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from app.case import Case, parse_case
-from app.drawing import draw_sketch
+from app.case import Case
 from app.rules import all_rules
-from app.store.content import file_bytes, file_name
 from app.suggest import blank_case
 from app.web.api import CaseId
 from app.web.desk import Desk, DeskDep
@@ -18,11 +16,9 @@ from app.web.loading import Loads, loads_in_address
 from app.web.operations import operations
 from app.web.pages import drawn
 from app.web.redraw import Look, all_panels, drawing
-from app.web.security import drawing_policy
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
-SVG = "image/svg+xml"
 ConstructIndex = Annotated[int, Query(ge=0, le=63)]
 LoadsDep = Annotated[Loads, Depends(loads_in_address)]
 
@@ -33,10 +29,6 @@ def _page(desk: Desk, name: str, values: Mapping[str, Any], status: int = 200) -
 
 def _to(case_id: str) -> RedirectResponse:
     return RedirectResponse(f"/cases/{case_id}", 303)
-
-
-def _attached(name: str) -> dict[str, str]:
-    return {"Content-Disposition": f'attachment; filename="{name}"'}
 
 
 @router.get("/")
@@ -106,33 +98,6 @@ def delete(case_id: CaseId, desk: DeskDep) -> RedirectResponse:
     """Delete the case with its history."""
     desk.store.delete(case_id)
     return RedirectResponse("/", 303)
-
-
-@router.post("/import")
-def import_case(file: Annotated[UploadFile, File()], desk: DeskDep) -> RedirectResponse:
-    """Keep a case file, and open it."""
-    case = parse_case(file.file.read())
-    desk.judged(case)
-    return _to(desk.store.import_case(case)[0].id)
-
-
-@router.get("/cases/{case_id}/export")
-def export(case_id: CaseId, desk: DeskDep) -> Response:
-    """The case file."""
-    snapshot = desk.store.get(case_id)
-    name = file_name(snapshot.case.title, snapshot.id)
-    return Response(file_bytes(snapshot.case), media_type="application/json", headers=_attached(name))
-
-
-@router.get("/cases/{case_id}/drawing.svg")
-def drawing_file(case_id: CaseId, desk: DeskDep, construct: ConstructIndex = 0) -> Response:
-    """One construct's drawing as a file that stands alone."""
-    snapshot = desk.store.get(case_id)
-    one = Look(construct).on(desk.assessed(snapshot))
-    name = file_name(snapshot.case.title, snapshot.id).removesuffix(".json")
-    svg = draw_sketch(one, theme="light", interactive=False)
-    headers = {"Content-Security-Policy": drawing_policy(svg), **_attached(f"{name}.svg")}
-    return Response(svg, media_type=SVG, headers=headers)
 
 
 @router.get("/rules")
