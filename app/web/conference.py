@@ -1,14 +1,13 @@
 """What the conference view shows: one whole picture for those who stand far off, and the words beside it."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from pydantic import BaseModel, ConfigDict, Field
 
 from app.assess import ConstructAssessment
 from app.case import parse_edit
 from app.compare import common_view
-from app.drawing import draw_sketch
-from app.geometry import lay_out
+from app.drawing import draw_sketch, draw_state
 from app.order import plan, states
 from app.store import Snapshot
 from app.web.desk import Desk
@@ -93,19 +92,6 @@ def _drawing(desk: Desk, snapshot: Snapshot, shown: Variant, one: ConstructAsses
     """On one window for the stored construct and the variant, so that nothing jumps when switching or dragging."""
     stored = desk.assessed(snapshot).constructs[shown.one.target]
     view = common_view((Variant(NOW, "", stored).column, shown.column))
-    drawn = _after(desk, snapshot, one, step) if step else one
-    return draw_sketch(drawn, view=view, interactive=False, charted=False, bold=BOLD)
-
-
-def _after(desk: Desk, snapshot: Snapshot, one: ConstructAssessment, step: int) -> ConstructAssessment:
-    """The construct with the screws that are in after a step; not judged, since it is not done."""
-    screws = states(one.layout)[step - 1].screws
-    made = one.construct
-    holes = tuple(
-        hole if f"h{number}" in screws else hole.model_copy(update={"role": "empty", "tilt_deg": 0.0})
-        for number, hole in enumerate(made.holes, 1)
-    )
-    lags = tuple(lag for number, lag in enumerate(made.lag_screws, 1) if f"s{number}" in screws)
-    begun = made.model_copy(update={"holes": holes, "lag_screws": lags, "order": None})
-    layout = lay_out(begun, snapshot.case.bone_quality, desk.knowledge.catalogue, desk.knowledge.allowances)
-    return replace(one, layout=layout, warnings=(), mechanics=None)
+    if not step:
+        return draw_sketch(one, view=view, interactive=False, charted=False, bold=BOLD)
+    return draw_state(one, states(one.layout)[step - 1], view=view, roomy=False, bold=BOLD)
