@@ -85,8 +85,13 @@ def _mechanics_figures(found: "MechanicsResult") -> list[str]:
         ("bending stiffness", found.bending_stiffness_plate_tension_nm_per_deg, "N·m/°"),
         ("torsional stiffness", found.torsional_stiffness_nm_per_deg, "N·m/°"),
     ]
-    told = [f"{name} {value:.3g} {unit}" for name, value, unit in figures if value is not None]
+    told = [f"{name} {_three_figures(value)} {unit}" for name, value, unit in figures if value is not None]
     if found.plate is not None:
         ratios = f"{found.plate.yield_ratio:.2g} of its yield, {found.plate.fatigue_ratio:.2g} of its fatigue strength"
         told.append(f"highest stress in the plate {ratios}")
     return told
+
+
+def _three_figures(value: float) -> str:
+    """More would promise more than a model estimate holds."""
+    return f"{float(f'{value:.3g}'):,.10g}"

@@ -12,7 +12,7 @@ GRAVEST = ("stop", "caution", "note")
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """What warns of a step: the gravest level, and the messages."""
+    """What warns of a step: the gravest level, and what is said of it in the first place."""
 
     level: str
     messages: tuple[str, ...]
@@ -80,7 +80,9 @@ def _mark(one: ConstructAssessment, step: Step) -> Mark | None:
     told = [w for w in one.warnings if w.rule in ORDER_RULES.rules and step.screw in w.subject]
     if not told:
         return None
-    return Mark(min((w.level for w in told), key=GRAVEST.index), tuple(w.message for w in told))
+    # the screw that is named first is the one to move; it alone carries the words
+    words = tuple(warning.message for warning in told if warning.subject[0] == step.screw)
+    return Mark(min((warning.level for warning in told), key=GRAVEST.index), words)
 
 
 def how(step: Step) -> str:

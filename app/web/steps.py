@@ -174,7 +174,7 @@ def plan_pdf(case_id: CaseId, desk: DeskDep, paper: Literal["a4", "letter"] = "a
     snapshot = desk.store.get(case_id)
     data = plan_sheet(desk.assessed(snapshot), paper=paper)
     name = file_name(snapshot.case.title, snapshot.id).removesuffix(".json")
-    headers = {"Content-Disposition": f'inline; filename="{name}-plan.pdf"', "ETag": etag(snapshot.version)}
+    headers = {"Content-Disposition": f'attachment; filename="{name}-plan.pdf"', "ETag": etag(snapshot.version)}
     return Response(data, media_type=PDF, headers=headers)
 
 

@@ -13,6 +13,7 @@ export function stepThrough(page) {
   const slider = /** @type {HTMLInputElement} */ (byId("step-slider"));
   const enlarged = /** @type {HTMLInputElement} */ (byId("step-times"));
   const leave = byId("step-leave");
+  const said = byId("step-said"); // beside the picture; the live region below it says the same
   let shown = 0; // 0: the plan, which is the sketch itself
   let wanted = 0;
   let asking = false;
@@ -30,6 +31,7 @@ export function stepThrough(page) {
     byId("step-on").setAttribute("aria-disabled", String(wanted === count()));
     if (wanted === 0 && document.activeElement === leave) slider.focus();
     leave.hidden = wanted === 0;
+    if (wanted === 0) said.hidden = true;
     page.board.classList.toggle("stepping", wanted > 0);
     for (const row of byId("step-list").children) {
       if (Number(/** @type {HTMLElement} */ (row).dataset.number) === wanted) row.setAttribute("aria-current", "step");
@@ -69,6 +71,8 @@ export function stepThrough(page) {
       if (step !== wanted) continue;
       patchSvg(page.svg, answer.drawing);
       page.say(`Step ${step} of ${answer.steps}. ${answer.what} ${answer.sentence}`);
+      said.textContent = `${answer.what} ${answer.sentence}`;
+      said.hidden = false;
     }
     asking = false;
   }
@@ -113,7 +117,7 @@ export function stepThrough(page) {
     const button = /** @type {Element} */ (event.target).closest("[data-show-step]");
     if (!(button instanceof HTMLElement)) return;
     go(Number(button.dataset.showStep));
-    page.board.scrollIntoView({ block: "nearest" });
+    byId("stepper").scrollIntoView({ block: "start" });
   });
   showPlace();
 }
