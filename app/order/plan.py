@@ -94,7 +94,7 @@ def _tightness(one: Placed, *, loose: bool) -> str:
     if one.duty == "lock":
         return torque_words(one.screw.spec.torque_nm)
     if one.duty == "lag":
-        return "by hand, until the line has closed; then stop"
+        return "firmly by hand, watching the line close; stop short of stripping"
     return "slowly, watching the gap; last turns by hand" if one.duty == "compress" else "firmly, last turns by hand"
 
 

@@ -28,7 +28,7 @@ def _why_screw(layout: Layout, action: Action, one: Placed) -> str:
     if action.kind == "loosen":
         return "While it is tight it blocks any further travel."
     if action.kind == "recheck":
-        return "The plate has shifted over the bone; the screw that held it has lost some of its grip."
+        return "The plate has shifted over the bone; the screw that held it may have lost some of its grip."
     if action.kind == "tighten":
         return "Holds what the next one has drawn together." if one.duty != "lock" else _why_tighten_lock(one)
     reasons = {"lag": _why_lag, "compress": _why_compress, "lock": _why_lock, "fix": _why_fix}
@@ -73,6 +73,12 @@ def _why_lock(_layout: Layout, course: Course, one: Placed) -> str:
     return "Adds hold, working from the secured ends towards the fracture."
 
 
+def _why_protect(name: str, plate: list[Placed], one: Placed) -> str:
+    if any(other.fragment == one.fragment for other in plate[:-1]):
+        return "Adds hold and lever arm beside the lag screw, which stands little bending alone."
+    return f"Ties the {name} fragment to the plate, which shields the lag screw."
+
+
 def _why_fix(layout: Layout, course: Course, one: Placed) -> str:
     fragments = layout.fracture.fragments
     line = layout.fracture.lines[one.line]
@@ -80,6 +86,8 @@ def _why_fix(layout: Layout, course: Course, one: Placed) -> str:
     if layout.construct.principle == "bridging" and one.duty == "fix":
         return "Draws plate and bone together; what locks comes after, and keeps them so."
     beside = [other for other in plate[:-1] if other.fragment in (line.index, line.index + 1)]
+    if any(other.duty == "lag" and other.line == line.index for other in course):
+        return _why_protect(fragments[one.fragment].name, plate, one)
     if not beside and obtuse_fragment(line) == one.fragment:
         return (
             f"The {fragments[one.fragment].name} fragment has the obtuse corner: fixed first, it forms a pocket with "

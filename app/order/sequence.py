@@ -10,7 +10,7 @@ def derive_order(layout: Layout) -> tuple[str, ...]:
     """Ids of all placed screws in the order in which they go in.
 
     Compression: for each line a neutral screw next to it on the obtuse side, the eccentric ones opposite, the lag;
-    then ends and rest. Protection and bridging: lag screws first. Bridging: one end, the other end, then towards the
+    then ends and rest; a lag that no eccentric screw comes before goes in first, as it alone closes its line. Protection and bridging: lag screws first. Bridging: one end, the other end, then towards the
     zone. Cortex screws come before locking ones.
     """
     screws = tuple(placed_screws(layout).values())
@@ -19,8 +19,10 @@ def derive_order(layout: Layout) -> tuple[str, ...]:
     if layout.construct.principle != "compression":
         order += lags
     for line in _lines_in_turn(layout, screws):
-        order += [one for one in _around(layout, line, screws) if one not in order]
-        order += [one for one in lags if one.line == line.index and one not in order]
+        pulled = any(one.duty == "compress" and one.line == line.index for one in screws)
+        plate, across = _around(layout, line, screws), [one for one in lags if one.line == line.index]
+        order += [one for one in (*plate, *across) if one not in order] if pulled else []
+        order += [one for one in (*across, *plate) if one not in order]
     for duties in (("fix", "compress"), ("lock",)):
         rest = [one for one in screws if one.duty in duties and one not in order]
         order += _towards_fracture(layout, rest, order)

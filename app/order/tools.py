@@ -58,7 +58,7 @@ def tool_list(layouts: tuple[Layout, ...]) -> ToolList:
         taps=_once(f"tap {size:g} mm" for size in sorted({spec.tap_mm for spec in specs if spec.tap_mm})),
         sleeves=_once(_sleeves(placed)),
         drivers=_once(_drivers(specs)),
-        instruments=_instruments(layouts),
+        instruments=_instruments(layouts, placed),
     )
 
 
@@ -111,9 +111,13 @@ def _drivers(specs: list[ScrewSpec]) -> Iterable[str]:
             yield f"torque limiter {spec.torque_nm:g} N·m"
 
 
-def _instruments(layouts: tuple[Layout, ...]) -> tuple[Item, ...]:
+def _instruments(layouts: tuple[Layout, ...], placed: tuple[Placed, ...]) -> tuple[Item, ...]:
+    # the head of a lag screw without a plate beneath it splits a thick wall unless it is countersunk (common practice,
+    # no source)
+    sunk = any(one.screw.hole is None for one in placed)
     return (
         Item("depth gauge", 1),
+        *((Item("countersink", 1),) if sunk else ()),
         *_reduction(layouts),
         Item("plate-holding forceps", 2),
         *_bending(layouts),

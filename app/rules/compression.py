@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from app.geometry import Line, ScrewPath
 from app.rules.edits import construct_edit, holes, remedy, role_edit
-from app.rules.facts import CLAMPING, LOCKING, obtuse_side, plate_screws
+from app.rules.facts import CLAMPING, LOCKING, firm, obtuse_side, plate_screws, pressing
 from app.rules.registry import Finding, Judged, Level, Registry, Remedy
 
 COMPRESSION_RULES = Registry()
@@ -111,10 +111,11 @@ def _exchange(judged: Judged, obtuse: Side, acute: Side) -> Remedy | None:
     "eccentric-count",
     "caution",
     says="Eccentric screws: one or two on one side, something to pull against on the other, and a gap they can close.",
-    why="Each shifts its fragment by the hole's travel once; a second needs the first eased off, a third adds nothing. "
-    "Without a screw opposite the plate moves instead of the fragment.",
+    why="Each shifts its fragment by the hole's travel once; a second needs the first eased off, a third on one side "
+    "adds little. Without a screw opposite the plate moves instead of the fragment.",
     source="Wheeless' Textbook of Orthopaedics, dynamic compression plates: 1 mm each, rarely more than two, the "
-    "first backed off for the second; a fourth added nothing (Injury 2011)",
+    "first backed off for the second; on the bench a third added only in turn with the other side, a fourth nothing "
+    "(Injury 2011)",
     standing="handbook",
 )
 def eccentric_count(judged: Judged) -> Iterator[Finding]:
@@ -162,7 +163,8 @@ def _gap_too_wide(judged: Judged, line: Line, pair: tuple[Side, Side]) -> Iterat
             f"The gap of {line.width_mm:g} mm is wider than the {travel:g} mm that the eccentric screws can shift."
         )
         way = remedy("Reduce the fracture: gap 0 mm", [construct_edit(judged, "set_gap", gap_mm=0.0)])
-        yield Finding(message, (*ids, f"line-{line.index}"), None, way)
+        level = firm(judged.layout.series.figures["travel_mm"].standing, "caution")
+        yield Finding(message, (*ids, f"line-{line.index}"), level, way)
 
 
 def _both_acute(judged: Judged, line: Line, pair: tuple[Side, Side]) -> Iterator[Finding]:
@@ -179,8 +181,7 @@ def _both_acute(judged: Judged, line: Line, pair: tuple[Side, Side]) -> Iterator
 
 
 def _nothing_presses(judged: Judged) -> Iterator[Finding]:
-    roles = {screw.role for screw in judged.layout.screws}
-    if roles & {"eccentric", "lag"} or not roles:
+    if pressing(judged) or not judged.layout.screws:
         return
     message = "Compression is planned, but no screw presses the fracture: none is eccentric, none is a lag."
     yield Finding(message, ("plate", "line-0"), None, _pull_one(judged))
@@ -194,7 +195,22 @@ def _pull_one(judged: Judged) -> Remedy | None:
     hole = pulled.neutral[0].hole if pulled.neutral else None
     if hole is None or judged.layout.series.travel_mm <= 0 or not all(side.screws for side in pair):
         return None
-    return remedy(f"Make the screw in hole {hole} eccentric", [role_edit(judged, hole, "eccentric")])
+    edits = [role_edit(judged, hole, "eccentric")]
+    if not _wants_bend(judged, line):
+        return remedy(f"Make the screw in hole {hole} eccentric", edits)
+    bend = _bend_mm(judged)
+    edits.append(construct_edit(judged, "set_prebend", prebend_mm=bend))
+    return remedy(f"Make the screw in hole {hole} eccentric and pre-bend the plate {bend:g} mm", edits)
+
+
+def _wants_bend(judged: Judged, line: Line) -> bool:
+    """Whether a plate that compresses this line wants more pre-bend than it has."""
+    low, below = (judged.thresholds.value("prebend", name) for name in ("min_mm", "transverse_below_deg"))
+    return judged.construct.plate.prebend_mm < low and abs(line.obliquity_deg) < below
+
+
+def _bend_mm(judged: Judged) -> float:
+    return sum(judged.thresholds.value("prebend", name) for name in ("min_mm", "max_mm")) / 2
 
 
 @COMPRESSION_RULES.rule(
@@ -241,10 +257,8 @@ def prebend(judged: Judged) -> Iterator[Finding]:
     """Pre-bend of a plate with eccentric screws over a nearly transverse line; too much of it anywhere."""
     bend = judged.construct.plate.prebend_mm
     low, high = (judged.thresholds.value("prebend", name) for name in ("min_mm", "max_mm"))
-    way = remedy(
-        f"Pre-bend the plate {(low + high) / 2:g} mm",
-        [construct_edit(judged, "set_prebend", prebend_mm=(low + high) / 2)],
-    )
+    usual = _bend_mm(judged)
+    way = remedy(f"Pre-bend the plate {usual:g} mm", [construct_edit(judged, "set_prebend", prebend_mm=usual)])
     if bend > high:
         yield Finding(
             f"A pre-bend of {bend:g} mm is more than {high:g} mm: it gaps the near cortex.", ("plate",), None, way
@@ -252,7 +266,7 @@ def prebend(judged: Judged) -> Iterator[Finding]:
         return
     below = judged.thresholds.value("prebend", "transverse_below_deg")
     for line in _compressed_lines(judged):
-        if bend < low and abs(line.obliquity_deg) < below and any(side.eccentric for side in sides(judged, line)):
+        if _wants_bend(judged, line) and any(side.eccentric for side in sides(judged, line)):
             message = (
                 f"The plate is pre-bent {bend:g} mm over a line at {abs(line.obliquity_deg):.0f}°; below {below:g}° "
                 f"it wants {low:g} to {high:g} mm, or the far cortex opens."

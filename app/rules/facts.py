@@ -17,6 +17,11 @@ def firm(standing: Standing, level: Level) -> Level:
     return "note" if standing in WEAK else level
 
 
+def pressing(judged: Judged) -> bool:
+    """Whether any screw presses the fracture: an eccentric or a lag screw."""
+    return any(screw.role in ("eccentric", "lag") for screw in judged.layout.screws)
+
+
 def minimum(judged: Judged) -> Minimum:
     """The least hold that the bone needs under the construct's principle."""
     return judged.layout.bone.minima[judged.construct.principle]

@@ -56,8 +56,8 @@ def _more_hold(judged: Judged, fragment: Fragment, screws: int, cortices: int) -
     "screws-per-fragment",
     "caution",
     says="Each main fragment is held by enough plate screws and cortices for this bone and principle.",
-    why="With one screw a fragment turns about it; with fewer cortices than the bone needs, screws loosen before it "
-    "heals. Screws beside the plate do not tie a fragment to it and are not counted.",
+    why="With one screw a fragment turns about it; with fewer cortices than the bone needs, screws loosen more often "
+    "before it heals. Screws beside the plate do not tie a fragment to it and are not counted.",
     source="Wheeless' Textbook of Orthopaedics, dynamic compression plates: at least 2 screws, 4 cortices to each "
     "side; each bone's figure with its own source",
     standing="handbook",
@@ -103,7 +103,7 @@ def _needed(judged: Judged) -> str:
     "caution",
     says="In poor bone a conventional plate has a screw in every hole other than those over the fracture.",
     why="Each conventional screw in poor bone holds less, and hold comes from friction under the plate: more screws "
-    "share it.",
+    "share it. Locking screws are the other way.",
     source="common practice, no source",
     standing="common practice",
 )

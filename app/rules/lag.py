@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from app.case.models import LagScrew
 from app.geometry import Line, ScrewPath
 from app.rules.edits import add_lag_edit, construct_edit, empty, remedy, role_edit, tilt_edit
-from app.rules.facts import MAX_LAGS, lag_fault, lines_pressed, named
+from app.rules.facts import MAX_LAGS, firm, lag_fault, lines_pressed, named
 from app.rules.registry import Finding, Judged, Level, Registry, Remedy
 from app.rules.trial import ROUNDING_DEG, best_lag_tilt, lag_beside_plate, rim_mm
 
@@ -71,9 +71,9 @@ def _gone(judged: Judged, screw: ScrewPath) -> Remedy:
     "stop",
     says="A lag screw glides in one fragment, holds in the other, crosses the line between, and leaves a sound rim.",
     why="Only then does its head draw the two together. With both cortices on one side, or in a zone, it presses "
-    "nothing; close to the edge the rim of bone breaks out when it is tightened.",
-    source="AO Surgery Reference, lag screw fixation: gliding and thread hole; at least 1 diameter from the fracture "
-    "line (veterinary page)",
+    "nothing; close to the edge the rim of bone may break out when it is tightened.",
+    source="AO Surgery Reference, lag screw fixation (veterinary page): gliding and thread hole; there and in the AO "
+    "online femoral shaft text at least 1 diameter from the fracture line",
     standing="handbook",
 )
 def lag_valid(judged: Judged) -> Iterator[Finding]:
@@ -96,8 +96,8 @@ def lag_valid(judged: Judged) -> Iterator[Finding]:
     "lag-angle",
     "caution",
     says="A lag screw stands square to the fracture, to 20°, and leans no further than its hole lets it.",
-    why="Off the perpendicular a part of its force runs along the fracture; past 20° the fragments slide. A head that "
-    "leans too far does not seat.",
+    why="Off the perpendicular a part of its force runs along the fracture; past 20° the fragments tend to slide. A "
+    "head that leans too far does not seat.",
     source="Johner 1983, in Wheeless' Textbook of Orthopaedics, lag screw theory: more than 20° lets the fragments "
     "slide; reach of the hole from the plate table",
     standing="handbook",
@@ -110,7 +110,8 @@ def lag_angle(judged: Judged) -> Iterator[Finding]:
         angle = screw.angle_to_normal_deg
         if angle is not None and angle > limit + ROUNDING_DEG and lag_fault(judged, screw) is None:
             message = (
-                f"{_named(screw)} stands {angle:.0f}° off the perpendicular to the fracture; past {limit:g}° it slides."
+                f"{_named(screw)} stands {angle:.0f}° off the perpendicular to the fracture; past {limit:g}° fragments "
+                "tend to slide."
             )
             yield Finding(message, _subject(judged, screw), None, _better(judged, screw, tried))
     reach = judged.layout.series.reach_deg
@@ -121,7 +122,8 @@ def lag_angle(judged: Judged) -> Iterator[Finding]:
             )
             held = reach if screw.tilt_deg > 0 else -reach
             way = remedy(f"Lean it to {held:+g}°", [tilt_edit(judged, screw.hole, held)])
-            yield Finding(message, (screw.id,), None, way)
+            level = firm(judged.layout.series.figures["reach_deg"].standing, "caution")
+            yield Finding(message, (screw.id,), level, way)
 
 
 @LAG_RULES.rule(

@@ -45,10 +45,10 @@ def locking_hole(judged: Judged) -> Iterator[Finding]:
     "one-cortex",
     "caution",
     says="One-cortex locking screws are not for poor bone, thin cortex, or bones loaded in torsion.",
-    why="A screw in one cortex has half the bone and no second support: it was as good in bending but inferior in "
-    "torsion, and a thin wall leaves it a turn or two of thread.",
-    source="radius, unicortical locking inferior in torsion to bicortical (OTA 2006, paper 84); poor and thin bone by "
-    "common practice",
+    why="A screw in one cortex has half the bone and no second support: against non-locking screws in two cortices it "
+    "was as good in bending but weaker in torsion, and a thin wall leaves it a turn or two of thread.",
+    source="radius, one-cortex locking against two-cortex non-locking screws (OTA 2006, paper 84); 69 % weaker in "
+    "torsion in a surrogate of poor bone (Fitzpatrick 2009, Clin Biomech 24:203); thin wall: common practice",
     standing="published",
 )
 def one_cortex(judged: Judged) -> Iterator[Finding]:
@@ -77,7 +77,8 @@ def one_cortex(judged: Judged) -> Iterator[Finding]:
     says="A locked plate stands no more than 2 mm off the bone; a conventional one lies on it.",
     why="The further off a locked plate stands, the longer its screws bend. A conventional plate holds by friction "
     "on the bone: off it, its screws pull the bone out of place or hold nothing.",
-    source="AO Surgery Reference, plate preparation (veterinary page): 2 mm at most; 5 mm from memory (Ahmad 2007)",
+    source="AO Surgery Reference, plate preparation (veterinary page): 2 mm at most; much weaker at 5 mm from memory "
+    "(Ahmad 2007)",
     standing="handbook",
 )
 def stand_off(judged: Judged) -> Iterator[Finding]:
@@ -95,13 +96,15 @@ def stand_off(judged: Judged) -> Iterator[Finding]:
             )
             yield Finding(message, ("plate",), None, way)
         return
-    most, stop = limits.value("stand-off", "caution_mm"), limits.value("stand-off", "stop_mm")
+    # No stop, however far off: the 5 mm are remembered only, and plates locked outside the skin carried load on the
+    # bench (Bone Joint Res 2017, 10.1302/2046-3758.64.2000470).
+    most, much = limits.value("stand-off", "caution_mm"), limits.value("stand-off", "much_mm")
     if off > most:
         near = min(1.0, most)
         way = remedy(f"Set it {near:g} mm off", [construct_edit(judged, "set_standoff", standoff_mm=near)])
-        beyond = f", beyond {stop:g} mm much weaker" if off > stop else ""
+        beyond = f"; beyond {much:g} mm it is remembered as clearly weaker" if off > much else ""
         message = f"The locked plate stands {off:g} mm off the bone; {most:g} mm at most{beyond}."
-        yield Finding(message, ("plate",), "stop" if off > stop else None, way)
+        yield Finding(message, ("plate",), None, way)
 
 
 @LOCKING_RULES.rule(

@@ -1,7 +1,7 @@
 """What the frame model adds: motion, stress and screw load against what tissue, metal and bone bear.
 
-All figures are model estimates for comparing layouts, so nothing here is more than a caution, except a construct that
-holds nothing at all.
+All figures are model estimates for comparing layouts, so these are notes; a caution only where strain passes what any
+tissue is thought to bear, a stop only where nothing is held at all.
 """
 
 from collections.abc import Iterable
@@ -11,6 +11,7 @@ from app.case import apply, parse_edit
 from app.geometry import Allowances, lay_out
 from app.mechanics import LineAnswer, MechanicsResult
 from app.mechanics.of_layout import mechanics_of
+from app.rules.facts import minimum
 from app.rules.registry import Finding, Judged, Level, Registry, Remedy
 
 MECHANICAL_RULES = Registry()
@@ -26,7 +27,7 @@ def _result(judged: Judged) -> MechanicsResult | None:
     "unstable",
     "stop",
     says="The construct holds nothing: a fragment is free to move.",
-    why="A fragment without screws, or with a single cortex screw, turns or slides under any load.",
+    why="A fragment without screws, or with a single screw that only clamps it, can turn or slide under any load.",
     source="statics: fewer restraints than the plane motions of a fragment",
     standing="common practice",
 )
@@ -45,7 +46,7 @@ def _strains(line: LineAnswer) -> list[tuple[str, float]]:
     "strain-too-high",
     "note",
     says="Motion at the fracture is more than the tissue in the gap is thought to bear.",
-    why="Tissue fails, and a gap stays soft, when motion ÷ gap passes what it bears: bone about 2 %, "
+    why="Tissue is thought to fail, and a gap to stay soft, when motion ÷ gap passes what it bears: bone about 2 %, "
     "fibrocartilage about 10 %, granulation about 100 %. Sheep have healed past these, so the bands are a guide.",
     source="Perren's strain theory (teaching page); against it Tanveer 2025, Bone Joint Res 14:5-15",
     standing="handbook",
@@ -66,7 +67,7 @@ def strain_too_high(judged: Judged) -> Iterable[Finding]:
         level: Level | None = "caution" if worst[1] > ruinous else None
         message = (
             f"Strain at the {worst[0]} cortex is about {worst[1]:.0f} %, above {limit:.0f} % "
-            f"for {'callus' if bridging else 'healing without callus'} ({result.load.axial_n:.0f} N)."
+            f"for {'callus' if bridging else 'healing without callus'} ({_stage(result)})."
         )
         yield Finding(message, (f"line-{index}",), level)
 
@@ -75,7 +76,8 @@ def strain_too_high(judged: Judged) -> Iterable[Finding]:
     "strain-too-low",
     "note",
     says="A bridging construct so stiff that the far cortex hardly moves.",
-    why="Callus needs some motion; with too little, a bridged fracture heals slowly and the plate carries on alone.",
+    why="Callus is thought to need some motion; with too little, a bridged fracture may heal slowly while the plate "
+    "carries on alone.",
     source="deficient callus in 37 % at 24 weeks under stiff locked plates (Lujan 2010, J Orthop Trauma 24:156); the "
     "lower target of 0.2 mm from memory",
     standing="from memory",
@@ -89,7 +91,7 @@ def strain_too_low(judged: Judged) -> Iterable[Finding]:
     for index in _too_still(judged, result):
         message = (
             f"The far cortex moves only about {_far_motion(result.lines[index]):.2f} mm under "
-            f"{result.load.axial_n:.0f} N; callus is thought to want {least:g} mm or more."
+            f"{_stage(result)}; callus is thought to want {least:g} mm or more."
         )
         yield Finding(message, (f"line-{index}",), None, _longer_span(judged))
 
@@ -120,11 +122,12 @@ def _allowances(judged: Judged) -> Allowances:
 
 
 def _longer_span(judged: Judged) -> Remedy | None:
-    """Free the innermost hole on each side, where more than two screws stay."""
+    """Free the innermost hole on each side, where each keeps the screws and cortices that the bone needs."""
     edits = []
     for fragment in (judged.layout.fracture.fragments[0], judged.layout.fracture.fragments[-1]):
         screws = [screw for screw in judged.layout.screws_of(fragment.name) if screw.hole is not None]
-        if len(screws) <= 2:
+        least = minimum(judged)
+        if len(screws) <= least.screws or sum(screw.cortices_held for screw in screws) - 2 < least.cortices:
             return None
         inner = screws[-1] if fragment.index == 0 else screws[0]
         edits.append({"op": "set_role", "target": judged.target, "hole": (inner.hole or 1) - 1, "role": "empty"})
@@ -136,9 +139,10 @@ def _longer_span(judged: Judged) -> Remedy | None:
 
 @MECHANICAL_RULES.rule(
     "plate-fatigue",
-    "caution",
+    "note",
     says="Stress in the plate swings more than its metal bears for long.",
-    why="A plate over an open fracture bends at every step; past its fatigue strength it breaks unless bone is faster.",
+    why="A plate over an open fracture bends at every step; past its fatigue strength it may break, unless bone "
+    "is faster.",
     source="fatigue strengths at 1e7 cycles, R = -1, from memory (materials table); failed plates put at about 400 MPa "
     "(Gervais 2016)",
     standing="from memory",
@@ -152,12 +156,12 @@ def plate_fatigue(judged: Judged) -> Iterable[Finding]:
         f"Plate stress swings to about {result.plate.fatigue_ratio:.1f} times the fatigue strength at "
         f"{result.plate.peak_s_mm:.0f} mm ({_stage(result)})."
     )
-    yield Finding(message, ("plate",), "note")
+    yield Finding(message, ("plate",))
 
 
 @MECHANICAL_RULES.rule(
     "plate-yield",
-    "caution",
+    "note",
     says="Stress in the plate passes its yield strength: it would bend and stay bent.",
     why="Past yield the plate takes a set, and alignment is lost at once.",
     source="0.2 % yield strengths of the materials table",
@@ -172,7 +176,7 @@ def plate_yield(judged: Judged) -> Iterable[Finding]:
         f"Plate stress reaches about {result.plate.peak_mpa:.0f} MPa at {result.plate.peak_s_mm:.0f} mm, "
         f"{result.plate.yield_ratio:.1f} times its yield strength ({_stage(result)})."
     )
-    yield Finding(message, ("plate",), "note")
+    yield Finding(message, ("plate",))
 
 
 @MECHANICAL_RULES.rule(
@@ -180,7 +184,7 @@ def plate_yield(judged: Judged) -> Iterable[Finding]:
     "note",
     says="A cortex screw's clamp does not hold the plate by friction alone.",
     why="A plate held by cortex screws carries load by friction; past friction × clamp force it slips until the "
-    "screw's shaft meets its hole, and compression is lost.",
+    "screw's shaft meets its hole, and compression may be lost.",
     source="Coulomb friction; coefficient and clamp force from memory",
     standing="from memory",
 )
@@ -205,7 +209,7 @@ def friction_slip(judged: Judged) -> Iterable[Finding]:
     says="A screw is pulled harder than its thread in bone is thought to hold.",
     why="Threads strip the bone between them when the pull passes shear strength × threaded cylinder × thread shape.",
     source="Chapman 1996, J Biomech Eng 118:391-8; the formula from memory, its worked table in the tests",
-    standing="published",
+    standing="from memory",
 )
 def pull_out(judged: Judged) -> Iterable[Finding]:
     """Pull against Chapman's pull-out force."""
@@ -225,7 +229,7 @@ def pull_out(judged: Judged) -> Iterable[Finding]:
 
 @MECHANICAL_RULES.rule(
     "opens-under-load",
-    "caution",
+    "note",
     says="A compressed fracture opens under the load asked of it.",
     why="Absolute stability lasts while the faces stay pressed; once they part, the gap strains more than bone bears.",
     source="preload model: forces of eccentric screws measured (PLoS ONE 2023;18:e0286937) and remembered; friction by "
@@ -243,16 +247,24 @@ def opens_under_load(judged: Judged) -> Iterable[Finding]:
             message = (
                 f"The fracture begins to open at about {100 * (1 + margin):.0f} % of the load asked ({_stage(result)})."
             )
-            yield Finding(message, (f"line-{index}",), "note", _prebend(judged, line))
+            yield Finding(message, (f"line-{index}",), None, _prebend(judged, index, line))
 
 
-def _prebend(judged: Judged, line: LineAnswer) -> Remedy | None:
+def _prebend(judged: Judged, index: int, line: LineAnswer) -> Remedy | None:
+    """A pre-bend, where the line is square enough to the shaft for one to press its far side."""
+    below = judged.thresholds.value("prebend", "transverse_below_deg")
+    if abs(judged.layout.fracture.lines[index].obliquity_deg) >= below:
+        return None
     if judged.construct.plate.prebend_mm > 0 or line.interface.far_preloaded:
         return None
     if not any(screw.role == "eccentric" for screw in judged.layout.screws):
         return None
     bend = judged.thresholds.value("prebend", "min_mm")
-    return Remedy(f"Pre-bend the plate {bend:g} mm", {"op": "set_prebend", "target": judged.target, "prebend_mm": bend})
+    edit = {"op": "set_prebend", "target": judged.target, "prebend_mm": bend}
+    after = _after(judged, edit)
+    margin = None if after is None else after.lines[index].interface.margin
+    opens = after is None or (margin is not None and margin < 0)
+    return None if opens else Remedy(f"Pre-bend the plate {bend:g} mm", edit)
 
 
 def _stage(result: MechanicsResult) -> str:

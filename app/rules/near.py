@@ -8,7 +8,8 @@ from app.case.models import Role
 from app.geometry import ScrewPath
 from app.geometry.fracture import WEDGE, ZONE, Point, Segment
 from app.rules.edits import empty, holes, remedy, role_edit, tilt_edit
-from app.rules.facts import listed_screws, named
+from app.rules.facts import listed_screws, minimum, named, plate_screws
+from app.rules.hold import best_empty_holes
 from app.rules.registry import Finding, Judged, Level, Registry, Remedy
 from app.rules.trial import best_lag_tilt, holds_fragment
 
@@ -20,7 +21,27 @@ def _line_id(judged: Judged, screw: ScrewPath) -> str:
 
 
 def _leave_empty(judged: Judged, screw: ScrewPath) -> Remedy | None:
-    return None if screw.hole is None else empty(judged, [screw.hole])
+    """Leave its hole empty; where its fragment then lacks hold, put the screw into another hole over it."""
+    if screw.hole is None:
+        return None
+    fragment = next((f for f in judged.layout.fracture.fragments if f.name == screw.home), None)
+    if fragment is None or not _missed(judged, screw):
+        return empty(judged, [screw.hole])
+    free = best_empty_holes(judged, fragment.index, 1, screw.role)
+    if not free:
+        return empty(judged, [screw.hole])
+    edits = [role_edit(judged, screw.hole, "empty"), role_edit(judged, free[0], screw.role, 0.0)]
+    return remedy(f"Move the screw from hole {screw.hole} to {free[0]}", edits)
+
+
+def _missed(judged: Judged, screw: ScrewPath) -> bool:
+    """Whether a screw's main fragment has fewer screws or cortices than it needs once this one is gone."""
+    fragments, least = judged.layout.fracture.fragments, minimum(judged)
+    if screw.home not in (fragments[0].name, fragments[-1].name):
+        return False
+    left = [other for other in plate_screws(judged, screw.home) if other.id != screw.id]
+    cortices = sum(passage.holds and passage.owner == screw.home for other in left for passage in other.passages)
+    return len(left) < least.screws or cortices < least.cortices
 
 
 def _further_out(judged: Judged, screw: ScrewPath) -> Remedy | None:
@@ -45,10 +66,10 @@ def _further_out(judged: Judged, screw: ScrewPath) -> Remedy | None:
     "near-fracture",
     "caution",
     says="A screw keeps its distance from the fracture line, and two screws from each other.",
-    why="Drilled close to its edge, bone splits into the fracture. Two holes close together weaken the bone between "
+    why="Drilled close to its edge, bone may split into the fracture. Two holes close together weaken the bone between "
     "them, and two screws on one path can't both be placed.",
-    source="AO Surgery Reference, lag screw fixation (veterinary page): at least 1 diameter from any fracture line, "
-    "screws at least 2 diameters apart",
+    source="AO online femoral shaft text, and AO Surgery Reference, lag screw fixation (veterinary page): at least 1 "
+    "diameter from any fracture line, screws at least 2 diameters apart",
     standing="handbook",
 )
 def near_fracture(judged: Judged) -> Iterator[Finding]:
@@ -122,7 +143,12 @@ def _close_finding(judged: Judged, one: ScrewPath, other: ScrewPath, distance: f
 
 
 def _upright(judged: Judged, one: ScrewPath, other: ScrewPath) -> Remedy | None:
-    """Set leaning screws of the plate upright; holes of a plate are far enough apart for that."""
+    """Set leaning screws of the plate upright; holes of a plate are far enough apart for that.
+
+    A lag screw keeps its lean, which its line asks for.
+    """
+    if any(s.role == "lag" and s.tilt_deg for s in (one, other)):
+        return None
     lean = [s.hole for s in (one, other) if s.hole is not None and s.tilt_deg]
     spacing = judged.thresholds.value("near-fracture", "spacing_diameters")
     room = judged.layout.series.pitch_mm - 2 * judged.layout.series.travel_mm

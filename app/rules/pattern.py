@@ -7,7 +7,7 @@ from app.case.models import Principle
 from app.geometry import Line, ScrewPath
 from app.geometry.fracture import WEDGE
 from app.rules.edits import add_lag_edit, construct_edit, remedy
-from app.rules.facts import MAX_LAGS, is_simple, lag_fault
+from app.rules.facts import MAX_LAGS, is_simple, lag_fault, pressing
 from app.rules.registry import Finding, Judged, Level, Registry, Remedy
 from app.rules.trial import lag_beside_plate
 
@@ -80,9 +80,10 @@ def _differs(judged: Judged, code: FractureCode, drawn: str) -> str:
     "principle-fit",
     "caution",
     says="Simple fractures are compressed, multifragmentary ones bridged, and a wedge is lagged or bridged.",
-    why="The motion of a bridged simple fracture falls on one narrow gap, so that its strain is high. A zone without "
-    "bone can't be compressed: it only shortens. A large wedge left loose takes no load.",
-    source="strain theory (Perren, teaching page; Claes 1997, J Orthop Res 15:577); AO Surgery Reference, forearm "
+    why="The motion of a bridged simple fracture falls on one narrow gap, so that its strain is high unless the plate "
+    "is long and its screws stand apart. A zone without bone can't be compressed: it only shortens. A large wedge left "
+    "loose takes no load.",
+    source="strain theory (Perren, teaching page), gap assumed; AO Surgery Reference, forearm "
     "wedge fractures: large wedges are fixed to a main fragment, small ones left alone",
     standing="handbook",
 )
@@ -103,8 +104,17 @@ def _bridged_simple(judged: Judged) -> Iterator[Finding]:
     gap = judged.construct.fracture.gap_mm
     limit = judged.thresholds.value("principle-fit", "small_gap_mm")
     if is_simple(judged) and gap <= limit:
-        message = f"A simple fracture with a gap of {gap:g} mm is bridged: up to {limit:g} mm its strain piles up."
-        yield Finding(message, ("line-0",), None, _change_to(judged, "compression"))
+        message = (
+            f"A simple fracture with a gap of {gap:g} mm is bridged: the smaller the gap, the more the same motion "
+            f"strains it (told up to {limit:g} mm, assumed)."
+        )
+        yield Finding(message, ("line-0",), "note", _compress(judged))
+
+
+def _compress(judged: Judged) -> Remedy | None:
+    """Change to compression where the screws suit it: one presses, and none holds the fragments apart."""
+    apart = any(screw.role != "lag" and screw.crosses_fracture for screw in judged.layout.screws)
+    return _change_to(judged, "compression") if pressing(judged) and not apart else None
 
 
 def _zone_not_bridged(judged: Judged) -> Iterator[Finding]:
@@ -114,6 +124,7 @@ def _zone_not_bridged(judged: Judged) -> Iterator[Finding]:
     for line in judged.layout.fracture.lines:
         if line.zone_mm >= limit:
             message = f"A zone of {line.zone_mm:g} mm without load-bearing bone is {done}."
+            # a stop by geometry, not by the assumed limit: nothing is there for the faces to be pressed against
             level: Level | None = "stop" if principle == "compression" else None
             yield Finding(message, (f"line-{line.index}",), level, _change_to(judged, "bridging"))
 

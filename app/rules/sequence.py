@@ -125,8 +125,8 @@ def _unheld_faults(_judged: Judged, course: Course) -> list[Fault]:
     "caution",
     says="A screw holds the other side before an eccentric one pulls, and is checked and retightened after it.",
     why=(
-        "An eccentric screw shifts its fragment against the one that the plate is already held to. That shift loosens "
-        "the first screw, so it is checked at once."
+        "An eccentric screw shifts its fragment against the one that the plate is already held to. That shift can "
+        "loosen the first screw, so it is checked at once."
     ),
     source="common practice, no source",
     standing="common practice",
@@ -272,12 +272,12 @@ def secure_other_end(judged: Judged) -> Iterator[Finding]:
     "torque-by-hand",
     "note",
     says="Locking screws are driven home by hand with a torque limiter of the figure that belongs to them.",
-    why="By machine or without a limit the head jams in the plate, strips, or cannot be taken out again.",
+    why="By machine or without a limit the head may jam in the plate, strip, or not come out again.",
     source="common practice, no source",
     standing="common practice",
 )
 def torque_by_hand(judged: Judged) -> Iterator[Finding]:
-    """Say so where the stock list gives no torque for a locking screw that is used."""
+    """Say so where the stock list gives no torque for a locking screw that is used, or only a remembered one."""
     locks = [screw for screw in judged.layout.screws if screw.spec.kind == "locking"]
     without = [screw for screw in locks if screw.spec.torque_nm is None]
     if without:
@@ -285,4 +285,13 @@ def torque_by_hand(judged: Judged) -> Iterator[Finding]:
         yield Finding(
             f"No torque is on file for the {label}: find its maker's figure before driving it home, by hand.",
             tuple(screw.id for screw in without),
+        )
+    given = [screw for screw in locks if screw.spec.torque_nm is not None]
+    unsure = [screw for screw in given if screw.spec.figures["torque_nm"].standing == "from memory"]
+    if unsure:
+        spec = unsure[0].spec
+        yield Finding(
+            f"The {spec.torque_nm:g} N·m for the {spec.label} are from memory: check its maker's figure, and drive it "
+            "home by hand.",
+            tuple(screw.id for screw in unsure),
         )

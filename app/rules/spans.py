@@ -35,8 +35,10 @@ def _is_empty(judged: Judged, hole: HolePlace) -> bool:
 def _spare(judged: Judged, fragment: Fragment) -> list[int]:
     """Holes of a main fragment that may be emptied, best first: those between its end screws, middle ones first."""
     least = minimum(judged)
-    numbers = [s.hole for s in plate_screws(judged, fragment.name) if s.role != "lag" and s.hole is not None]
-    surplus = len(numbers) - max(least.screws, math.ceil(least.cortices / 2), 2)
+    screws = plate_screws(judged, fragment.name)
+    numbers = [s.hole for s in screws if s.role != "lag" and s.hole is not None]
+    cortices = sum(p.holds and p.owner == fragment.name for s in screws for p in s.passages)
+    surplus = min(len(numbers) - max(least.screws, math.ceil(least.cortices / 2), 2), (cortices - least.cortices) // 2)
     middle = len(numbers) / 2 - 0.5
     inner = sorted(numbers[1:-1], key=lambda number: abs(numbers.index(number) - middle))
     return inner[: max(0, surplus)]
@@ -92,6 +94,14 @@ def _crowded(judged: Judged) -> Iterator[Finding]:
             yield Finding(message, tuple(f"h{n}" for n in sorted(first)), "note", way)
 
 
+def _filled_up(judged: Judged) -> bool:
+    """Whether one more screw would be too many for a bridge."""
+    roles = [hole.role for hole in judged.construct.holes]
+    filled = len(roles) - roles.count("empty") + 1
+    limit = judged.thresholds.value("screw-density", "bridging_max")
+    return judged.construct.principle == "bridging" and filled > limit * len(roles) + 1e-9
+
+
 @SPAN_RULES.rule(
     "spread",
     "note",
@@ -111,7 +121,8 @@ def spread(judged: Judged) -> Iterator[Finding]:
             yield from _huddled(judged, fragment, row, summary)
         if screws and row and row[-1].number in (1, len(judged.layout.holes)) and _is_empty(judged, row[-1]):
             end = row[-1].number
-            way = fill(judged, [end], usual_role(judged)) if holds_fragment(judged, end, usual_role(judged)) else None
+            fits = holds_fragment(judged, end, usual_role(judged)) and not _filled_up(judged)
+            way = fill(judged, [end], usual_role(judged)) if fits else None
             yield Finding(f"The end hole {end} over the {fragment.name} fragment is empty.", (f"h{end}",), None, way)
 
 
@@ -129,6 +140,8 @@ def _huddled(judged: Judged, fragment: Fragment, row: list[HolePlace], summary: 
 
 def _spreading(judged: Judged, fragment: Fragment, row: list[HolePlace], need_mm: float) -> Remedy | None:
     """Fill the outermost or the innermost hole, whichever stretches the screws far enough."""
+    if _filled_up(judged):
+        return None
     role = usual_role(judged)
     placed = [s.s_mm for s in plate_screws(judged, fragment.name) if s.role != "lag"]
     for hole in (row[-1], row[0]):

@@ -174,9 +174,10 @@ def test_published_minima() -> None:
     bones = CATALOGUE.bones
     # AO Surgery Reference, femoral shaft, bridge plating: about 6 holes and 3 to 6 screws in each fragment.
     assert (bones["femur"].minima["bridging"].holes, bones["femur"].minima["bridging"].screws) == (6, 3)
-    # AO Surgery Reference, humeral shaft and tibial shaft: at least 3 holes to each side.
+    # AO Surgery Reference, humeral shaft: at least 3 holes to each side; tibial shaft: one next to the fracture and at
+    # least 3 more.
     assert bones["humerus"].minima["compression"].holes == 3
-    assert bones["tibia"].minima["compression"].holes == 3
+    assert bones["tibia"].minima["compression"].holes == 4
     # Wheeless' Textbook of Orthopaedics: forearm 4 to 6 cortices to each side; third-tubular 5 to 6.
     for name in ("radius", "ulna"):
         assert 4 <= bones[name].minima["compression"].cortices <= 6

@@ -22,13 +22,13 @@ SHIPPED = load_thresholds()
         ("pattern-angle", "oblique_from_deg", 30, "published"),  # AO/OTA compendium 2018
         ("screw-density", "bridging_max", 0.5, "handbook"),  # AO Surgery Reference, femoral bridge plating
         ("stand-off", "caution_mm", 2, "handbook"),  # AO Surgery Reference, plate preparation
-        ("stand-off", "stop_mm", 5, "from memory"),  # Ahmad 2007
+        ("stand-off", "much_mm", 5, "from memory"),  # Ahmad 2007
         ("eccentric-count", "max_per_side", 2, "handbook"),  # Wheeless, dynamic compression plates
         ("prebend", "min_mm", 1, "handbook"),  # AO Surgery Reference, transverse fractures
         ("prebend", "max_mm", 2, "handbook"),  # same page
         ("screw-length", "tip_mm", 1, "handbook"),  # AO Surgery Reference, tibial shaft: 1 to 2 mm
         ("screw-length", "tip_note_mm", 2, "handbook"),  # same page
-        ("principle-fit", "small_gap_mm", 2, "published"),  # Claes 1997, J Orthop Res 15:577
+        ("principle-fit", "small_gap_mm", 2, "assumed"),  # no source gives a figure
         ("plate-span", "simple_min", 8, "from memory"),  # Gautier and Sommer 2003
         ("plate-span", "multifragmentary_min", 2, "from memory"),  # same
     ],

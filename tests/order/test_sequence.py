@@ -7,7 +7,7 @@ from hypothesis import given, settings
 
 from app.case.models import BONES, BoneName, Case, Construct
 from app.geometry import Layout
-from app.order import Step, bone_order, derive_order, order_document, plan
+from app.order import Step, bone_order, derive_order, order_document, plan, tool_list
 from tests.order.constructs import (
     bridged,
     bridged_ulna,
@@ -196,3 +196,17 @@ def test_any_construct_has_an_order_and_a_plan(case: Case) -> None:
         for step in plan(layout):
             assert step.what
             assert step.why
+
+
+def test_a_lag_that_nothing_compresses_for_goes_in_before_both_sides_are_fixed() -> None:
+    # common practice, no source: two fragments already fixed to the plate cannot be drawn together by a lag
+    layout = laid(oblique_radius(roles="N.NLN..N"))
+    assert derive_order(layout) == ("h4", "h3", "h5", "h1", "h8")
+    assert "pocket" not in "".join(step.why for step in plan(layout))
+
+
+def test_a_lag_beside_the_plate_asks_for_a_countersink() -> None:
+    # common practice, no source
+    names = [item.name for item in tool_list((laid(protected("tibia")),)).instruments]
+    assert "countersink" in names
+    assert "countersink" not in [item.name for item in tool_list((laid(oblique_radius()),)).instruments]

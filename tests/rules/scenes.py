@@ -71,7 +71,7 @@ SCENES = (
     Scene("two lines coded simple", "pattern-angle", "note", "line-0", edited(radius(), SECOND_LINE)),
     Scene("wedge coded simple", "pattern-angle", "note", "line-0", edited(radius(), WEDGE)),
     Scene("another bone's code", "pattern-angle", "caution", "bone", edited(radius(), _set("set_code", code="12A2"))),
-    Scene("simple bridged", "principle-fit", "caution", "line-0", edited(radius(), BRIDGE)),
+    Scene("simple bridged", "principle-fit", "note", "line-0", edited(radius(), BRIDGE)),
     Scene("zone compressed", "principle-fit", "stop", "line-0", edited(ulna(), COMPRESS)),
     Scene("zone protected", "principle-fit", "caution", "line-0", edited(ulna(), PROTECT)),
     Scene("large wedge loose", "principle-fit", "caution", "wedge", edited(radius(), WEDGE, role(4, "empty"))),
@@ -266,7 +266,7 @@ SCENES = (
     Scene("lag too steep", "lag-angle", "caution", "h4", edited(radius(), role(4, "lag", -10.0))),
     Scene("lag out of reach", "lag-angle", "caution", "h4", edited(radius(), _set("set_obliquity", obliquity_deg=35))),
     Scene("free lag upright", "lag-angle", "caution", "s1", edited(radius(), _lag(120.0))),
-    Scene("leaning past the hole", "lag-angle", "caution", "h4", edited(radius(), role(4, "lag", -30.0))),
+    Scene("leaning past the hole", "lag-angle", "note", "h4", edited(radius(), role(4, "lag", -30.0))),
     Scene("oblique without lag", "lag-missing", "caution", "line-0", edited(radius(), role(4, "empty"))),
     Scene("protection without lag", "lag-missing", "stop", "line-0", edited(radius(), role(4, "empty"), PROTECT)),
     Scene(
@@ -300,7 +300,14 @@ SCENES = (
         edited(radius(), role(1, "empty"), role(3, "empty")),
         mends=False,
     ),
-    Scene("gap too wide", "eccentric-count", "caution", "h5", edited(radius(), _set("set_gap", gap_mm=1.5))),
+    Scene("gap too wide", "eccentric-count", "note", "h5", edited(radius(), _set("set_gap", gap_mm=1.5))),
+    Scene(
+        "gap too wide, large plate",
+        "eccentric-count",
+        "caution",
+        "line-0",
+        edited(tibia(), _set("set_gap", gap_mm=2.5)),
+    ),
     Scene("wedge under the plate", "eccentric-count", "caution", "wedge", edited(radius(), NEAR_WEDGE)),
     Scene("nothing presses", "eccentric-count", "caution", "plate", edited(tibia(), role(5, "neutral"))),
     Scene(
@@ -343,7 +350,7 @@ SCENES = (
         "conventional plate off", "stand-off", "caution", "plate", edited(radius(), _set("set_standoff", standoff_mm=1))
     ),
     Scene("locked plate off", "stand-off", "caution", "plate", edited(ulna(), _set("set_standoff", standoff_mm=3))),
-    Scene("locked plate far off", "stand-off", "stop", "plate", edited(ulna(), _set("set_standoff", standoff_mm=6))),
+    Scene("locked plate far off", "stand-off", "caution", "plate", edited(ulna(), _set("set_standoff", standoff_mm=6))),
     Scene(
         "long plate on a bow",
         "contour",
