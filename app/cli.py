@@ -1,4 +1,4 @@
-"""The command line: serve, assess, draw, rules, schema."""
+"""The command line: serve, assess, draw, sheet, rules, schema."""
 
 import argparse
 import json
@@ -48,6 +48,10 @@ def _parser() -> argparse.ArgumentParser:
     draw.add_argument("file", type=Path)
     draw.add_argument("-o", "--output", type=Path, required=True)
     draw.add_argument("--theme", choices=["light", "dark", "print"], default="light")
+    sheet = commands.add_parser("sheet", help="set the plan sheet of a case file as PDF, true-size drawing included")
+    sheet.add_argument("file", type=Path)
+    sheet.add_argument("-o", "--output", type=Path, required=True)
+    sheet.add_argument("--paper", choices=["a4", "letter"], default="a4")
     commands.add_parser("rules", help="list every rule with its reason, source and thresholds")
     schema = commands.add_parser("schema", help="print a JSON Schema")
     schema.add_argument("which", choices=["case", "assessment"])
@@ -94,6 +98,13 @@ def _draw(options: argparse.Namespace, knowledge: Knowledge) -> int:
     from app.drawing import draw_case
 
     options.output.write_text(draw_case(_read(options.file, knowledge), theme=options.theme), encoding="utf-8")
+    return 0
+
+
+def _sheet(options: argparse.Namespace, knowledge: Knowledge) -> int:
+    from app.sheet import plan_sheet
+
+    options.output.write_bytes(plan_sheet(_read(options.file, knowledge), paper=options.paper))
     return 0
 
 
@@ -151,7 +162,7 @@ def _serve(options: argparse.Namespace, knowledge: Knowledge) -> int:  # noqa: A
     return 0
 
 
-_COMMANDS = {"serve": _serve, "assess": _assess, "draw": _draw, "rules": _rules, "schema": _schema}
+_COMMANDS = {"serve": _serve, "assess": _assess, "draw": _draw, "sheet": _sheet, "rules": _rules, "schema": _schema}
 
 if __name__ == "__main__":
     sys.exit(main())
