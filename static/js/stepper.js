@@ -14,6 +14,7 @@ export function stepThrough(page) {
   const enlarged = /** @type {HTMLInputElement} */ (byId("step-times"));
   const leave = byId("step-leave");
   const said = byId("step-said"); // beside the picture; the live region below it says the same
+  const hint = said.textContent;
   let shown = 0; // 0: the plan, which is the sketch itself
   let wanted = 0;
   let asking = false;
@@ -31,7 +32,7 @@ export function stepThrough(page) {
     byId("step-on").setAttribute("aria-disabled", String(wanted === count()));
     if (wanted === 0 && document.activeElement === leave) slider.focus();
     leave.hidden = wanted === 0;
-    if (wanted === 0) said.hidden = true;
+    if (wanted === 0) said.textContent = hint;
     page.board.classList.toggle("stepping", wanted > 0);
     for (const row of byId("step-list").children) {
       if (Number(/** @type {HTMLElement} */ (row).dataset.number) === wanted) row.setAttribute("aria-current", "step");
@@ -72,7 +73,6 @@ export function stepThrough(page) {
       patchSvg(page.svg, answer.drawing);
       page.say(`Step ${step} of ${answer.steps}. ${answer.what} ${answer.sentence}`);
       said.textContent = `${answer.what} ${answer.sentence}`;
-      said.hidden = false;
     }
     asking = false;
   }
