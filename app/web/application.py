@@ -11,6 +11,7 @@ from app.assess import load_knowledge
 from app.store import Changes, Store, watch
 from app.web import admission, api, comparing, files, follow, health, site, steps, validation, whatifs
 from app.web.desk import Desk
+from app.web.ending import told_of_the_end
 from app.web.hosts import KnownHosts
 from app.web.limits import TimeLimit
 from app.web.pages import Pages
@@ -39,7 +40,8 @@ def create_app(settings: Settings) -> FastAPI:
         watcher = watch(store, changes)
         app.state.desk = Desk(store, knowledge, pages, samples, changes=changes)
         app.state.admission = admission.open_admission(settings)
-        yield
+        with told_of_the_end(changes.close):
+            yield
         changes.close()
         watcher.close()
         store.close()

@@ -58,7 +58,8 @@ async def events(
             return
         yield ServerSentEvent(event="version", data={"version": version}, id=str(version), retry=RETRY_MS)
         async for word in words:
-            yield _told(word)
+            if word != version:  # whoever watches the database tells of what is there already, too
+                yield _told(word)
 
 
 def _told(word: Word) -> ServerSentEvent:

@@ -29,7 +29,7 @@ OPEN: tuple[tuple[frozenset[str], re.Pattern[str]], ...] = (
     (READING, re.compile("/health/(live|ready)")),
 )
 
-# With a read-only link, besides static files, and only to be read; ``{case}`` is that link's own case, ``{n}`` a number.
+# With a read-only link, besides static files, and only to be read: ``{case}`` is that link's case, ``{n}`` a number.
 READABLE = (
     "/cases/{case}/conference",
     "/cases/{case}/drawing.svg",

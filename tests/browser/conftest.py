@@ -48,6 +48,7 @@ class Server:
         raise RuntimeError("the server did not start within 10 s")
 
     def stop(self) -> None:
+        self.app.state.desk.changes.close()  # as a signal to stop does, which a thread doesn't get
         self.server.should_exit = True
         self.thread.join(timeout=10)
 

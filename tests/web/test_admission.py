@@ -367,8 +367,9 @@ def test_a_reader_only_reads(method: str) -> None:
 
 @pytest.mark.parametrize(
     "path",
-    ["/cases/x", "/cases/x/", "/api/v1/cases/y/events", "/api/v1/cases/x/events/", "/api/v1/cases/x/events\n", "//api/v1/cases/x/events",
-     "/api/v1/cases/X/events", "/api/v1/cases/{case}/events", "/cases/x/events", "/static/", "/static//x", "/api/v1/cases/x", ""],
+    ["/cases/x", "/cases/x/", "/api/v1/cases/y/events", "/api/v1/cases/x/events/", "/api/v1/cases/x/events\n",
+     "//api/v1/cases/x/events", "/api/v1/cases/X/events", "/api/v1/cases/{case}/events", "/cases/x/events", "/static/",
+     "/static//x", "/api/v1/cases/x", ""],
 )  # fmt: skip
 def test_a_reader_reads_only_what_the_table_says(path: str) -> None:
     assert not may(Reader("x"), "GET", path)
