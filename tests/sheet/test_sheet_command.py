@@ -1,0 +1,57 @@
+"""``fishplate sheet``: exit status, the file it writes, and what it refuses."""
+
+import json
+from pathlib import Path
+
+import pymupdf
+import pytest
+
+from app.cli import main
+
+SAMPLES = sorted((Path(__file__).parent.parent.parent / "sample_cases").glob("*.json"))
+
+
+@pytest.mark.parametrize("path", SAMPLES, ids=lambda path: path.stem)
+def test_every_sample_has_a_sheet(path: Path, tmp_path: Path) -> None:
+    out = tmp_path / "plan.pdf"
+    assert main(["sheet", str(path), "-o", str(out)]) == 0
+    data = out.read_bytes()
+    assert data.startswith(b"%PDF-")
+    pages = pymupdf.open(stream=data, filetype="pdf")
+    plans = [page for page in pages if "Plan sheet" in page.get_text()]
+    assert len(plans) == len(json.loads(path.read_text(encoding="utf-8"))["constructs"])
+    assert any("True size" in page.get_text() for page in pages)
+
+
+def test_letter(tmp_path: Path) -> None:
+    """ANSI Letter, 215.9 mm wide."""
+    out = tmp_path / "plan.pdf"
+    assert main(["sheet", str(SAMPLES[0]), "-o", str(out), "--paper", "letter"]) == 0
+    assert pymupdf.open(out)[0].rect.width * 25.4 / 72 == pytest.approx(215.9, abs=0.1)
+
+
+@pytest.mark.parametrize("content", ["", "{}", "[1]", '{"format": "fishplate-case/1"}', "\x00"])
+def test_a_faulty_file_ends_with_2_and_writes_nothing(
+    content: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file, out = tmp_path / "bad.json", tmp_path / "plan.pdf"
+    file.write_text(content, encoding="utf-8")
+    assert main(["sheet", str(file), "-o", str(out)]) == 2
+    assert not out.exists()
+    assert capsys.readouterr().err
+
+
+def test_a_missing_file_ends_with_2(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["sheet", "nowhere.json", "-o", str(tmp_path / "plan.pdf")]) == 2
+    assert "nowhere.json" in capsys.readouterr().err
+
+
+def test_a_place_that_cannot_be_written_ends_with_2(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["sheet", str(SAMPLES[0]), "-o", str(tmp_path / "no" / "plan.pdf")]) == 2
+    assert "plan.pdf" in capsys.readouterr().err
+
+
+def test_another_paper_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main(["sheet", str(SAMPLES[0]), "-o", str(tmp_path / "plan.pdf"), "--paper", "napkin"])
+    assert ended.value.code == 2
