@@ -28,12 +28,12 @@ def chromium_path() -> str | None:
 
 
 class Server:
-    """Fishplate on a free port, in a thread."""
+    """Fishplate on a free port (or a given one), in a thread."""
 
-    def __init__(self, data_dir: Path, phrase: str | None = None) -> None:
+    def __init__(self, data_dir: Path, phrase: str | None = None, port: int = 0) -> None:
         self.app = create_app(Settings(data_dir=data_dir, phrase=phrase))
         config = uvicorn.Config(
-            self.app, host="127.0.0.1", port=0, log_level="error", timeout_graceful_shutdown=1, ws="none"
+            self.app, host="127.0.0.1", port=port, log_level="error", timeout_graceful_shutdown=1, ws="none"
         )
         self.server = uvicorn.Server(config)
         self.thread = threading.Thread(target=self.server.run, daemon=True)

@@ -1,0 +1,242 @@
+"""Looking on: two windows in real Chromium, one that sketches and one that follows."""
+
+import re
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, expect
+
+from tests.browser.conftest import Server, Watch
+from tests.browser.sketching import Sketch
+from tests.browser.test_pages import violations
+
+pytestmark = pytest.mark.browser
+SAMPLE = "Capstan bar"
+Opener = Callable[..., Page]
+
+
+@pytest.fixture
+def another(browser: Browser, base_url: str) -> Iterator[Opener]:
+    """Pages in windows of their own, as on another machine; errors in them fail the test."""
+    made: list[tuple[BrowserContext, Watch]] = []
+
+    def open_page(url: str, **options: object) -> Page:
+        settings = {"viewport": {"width": 1920, "height": 1080}, "base_url": base_url, **options}
+        context = browser.new_context(**settings)  # type: ignore[arg-type]
+        context.set_default_timeout(8000)
+        made.append((context, Watch(context, str(settings["base_url"]))))
+        page = context.new_page()
+        page.goto(url)
+        return page
+
+    yield open_page
+    wrong = [thing for _, watch in made for thing in watch.wrong if "Failed to load resource" not in thing]
+    for context, _ in made:
+        context.close()
+    assert wrong == []
+
+
+def drawing(page: Page) -> str:
+    return str(page.locator("#picture svg").evaluate("svg => svg.outerHTML"))
+
+
+def expect_drawing(page: Page, wanted: str) -> None:
+    page.wait_for_function("wanted => document.querySelector('#picture svg').outerHTML === wanted", arg=wanted)
+
+
+def expect_version(page: Page, version: int) -> None:
+    expect(page.locator("body")).to_have_attribute("data-version", str(version))
+
+
+def conference(sketch: Sketch) -> str:
+    return f"/cases/{sketch.case_id}/conference"
+
+
+def following(another: Opener, sketch: Sketch) -> Page:
+    """A window that follows, and has heard its first word."""
+    page = another("about:blank")
+    with page.expect_response(lambda answer: "/picture?" in answer.url):
+        page.goto(conference(sketch))
+    return page
+
+
+def test_a_drag_in_one_window_appears_in_the_other_before_it_ends(page: Page, another: Opener) -> None:
+    sketch = Sketch(page).open_sample(SAMPLE)
+    viewer = following(another, sketch)
+    before = drawing(viewer)
+    sketch.drag(sketch.grip("move_fracture"), 40, release=False)
+    expect(viewer.locator("body")).to_have_class(re.compile("tried"))
+    assert drawing(viewer) != before
+    assert sketch.version == 1
+    sketch.released()
+    expect_version(viewer, sketch.version)
+    expect(viewer.locator("body")).not_to_have_class(re.compile("tried"))
+    expect_drawing(viewer, drawing(another(conference(sketch))))
+
+
+def test_a_drag_given_up_is_given_up_in_the_other_window(page: Page, another: Opener) -> None:
+    sketch = Sketch(page).open_sample(SAMPLE)
+    viewer = following(another, sketch)
+    before = drawing(viewer)
+    sketch.drag(sketch.grip("move_fracture"), 40, release=False)
+    expect(viewer.locator("body")).to_have_class(re.compile("tried"))
+    page.keyboard.press("Escape")
+    expect(viewer.locator("body")).not_to_have_class(re.compile("tried"))
+    expect_drawing(viewer, before)
+
+
+def test_a_window_closed_in_the_middle_of_a_drag_leaves_nothing_behind(page: Page, another: Opener) -> None:
+    sketch = Sketch(page).open_sample(SAMPLE)
+    viewer = following(another, sketch)
+    before = drawing(viewer)
+    sketch.drag(sketch.grip("move_fracture"), 40, release=False)
+    expect(viewer.locator("body")).to_have_class(re.compile("tried"))
+    page.goto("/help")
+    expect_drawing(viewer, before)
+
+
+def test_the_server_goes_down_and_up_and_both_show_the_same_revision(tmp_path: Path, another: Opener) -> None:
+    server = Server(tmp_path)
+    url = server.start()
+    page = another(url, base_url=url)
+    sketch = Sketch(page)
+    page.locator("button.card-button", has_text=SAMPLE).click()
+    page.wait_for_url("**/cases/*")
+    sketch.settled()
+    viewer = another(f"{url}{conference(sketch)}", base_url=url)
+    sketch.hole(1).press("0")
+    sketch.written_after(1)
+    expect_version(viewer, 2)
+    server.stop()
+    expect(viewer.locator("#connection")).to_have_text(re.compile("Not connected"))
+    sketch.hole(2).press("0")
+    expect(page.locator("#connection")).to_be_visible()
+    again = Server(tmp_path, port=int(urlsplit(url).port or 0))
+    assert again.start() == url
+    expect(page.locator("#connection")).to_be_hidden(timeout=15_000)
+    expect(viewer.locator("#connection")).to_have_text("", timeout=15_000)
+    assert sketch.version == 3
+    expect_version(viewer, 3)
+    expect_drawing(viewer, drawing(another(f"{url}{conference(sketch)}", base_url=url)))
+    assert page.request.get(f"{url}/api/v1/cases/{sketch.case_id}").json()["version"] == 3
+    again.stop()
+
+
+def test_keys_step_through_the_order_and_switch_variants(page: Page, another: Opener) -> None:
+    sketch = Sketch(page).open_sample(SAMPLE)
+    viewer = following(another, sketch)
+    whole = drawing(viewer)
+    viewer.keyboard.press("ArrowRight")
+    expect(viewer.locator("#step-title")).to_have_text(re.compile("^Step 1 of"))
+    expect(viewer.locator("#spoken")).to_have_text(re.compile("^Step 1 of"))
+    viewer.keyboard.press("ArrowRight")
+    expect(viewer.locator("#step-title")).to_have_text(re.compile("^Step 2 of"))
+    viewer.keyboard.press("End")
+    expect(viewer.locator("#facts")).to_be_visible()
+    page.locator("#whatif-keep").click()
+    expect(page.locator("#whatif-list li")).to_have_count(1)
+    sketch.hole(1).press("0")
+    sketch.written_after(1)
+    expect_version(viewer, 2)
+    changed = drawing(viewer)
+    viewer.keyboard.press("ArrowDown")
+    expect(viewer.locator("#label")).to_have_text("What-if 1")
+    expect_drawing(viewer, whole)
+    viewer.keyboard.press("1")
+    expect(viewer.locator("#label")).to_have_text("Now")
+    expect_drawing(viewer, changed)
+
+
+def test_warnings_off_and_help(page: Page, another: Opener) -> None:
+    sketch = Sketch(page).open_sample(SAMPLE)
+    viewer = following(another, sketch)
+    expect(viewer.locator("#told")).to_be_visible()
+    viewer.keyboard.press("w")
+    expect(viewer.locator("#told")).to_be_hidden()
+    viewer.keyboard.press("w")
+    expect(viewer.locator("#told")).to_be_visible()
+    viewer.keyboard.press("?")
+    expect(viewer.locator("#help")).to_be_visible()
+    viewer.keyboard.press("Escape")
+    expect(viewer.locator("#help")).to_be_hidden()
+
+
+@pytest.mark.parametrize("size", [(1920, 1080), (1280, 720), (1024, 768)])
+def test_words_are_large_enough_for_ten_metres(page: Page, another: Opener, size: tuple[int, int]) -> None:
+    """ISO 9241-303: characters of at least 16 minutes of arc (from memory, to be checked). On an image 2 m high seen
+    from 10 m that is 46.5 mm. A capital is 0.729 of the type size in the page's first font (its own metrics)."""
+    sketch = Sketch(page).open_sample(SAMPLE)
+    viewer = another(conference(sketch), viewport={"width": size[0], "height": size[1]})
+    for part in ("#facts dd", "#told p", "#title"):
+        px = viewer.locator(part).first.evaluate("part => parseFloat(getComputedStyle(part).fontSize)")
+        assert px * 0.729 / size[1] * 2000 >= 46.5, part
+    assert viewer.evaluate("document.documentElement.scrollHeight <= innerHeight")
+    assert viewer.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+def test_a_read_only_link_shows_the_same_and_cannot_edit(page: Page, another: Opener) -> None:
+    sketch = Sketch(page).open_sample(SAMPLE)
+    page.locator("#make-reader-link").click()
+    expect(page.locator("#reader-address")).to_have_value(re.compile("/follow/"))
+    link = page.locator("#reader-address").input_value()
+    viewer = another(link)
+    expect(viewer.locator("#picture svg")).to_be_visible()
+    assert viewer.locator("main button, main input, main a, main [role=button], main [role=slider]").count() == 0
+    assert viewer.locator("a[href]").count() == 0
+    sketch.hole(1).press("0")
+    sketch.written_after(1)
+    expect_version(viewer, 2)
+    viewer.keyboard.press("ArrowRight")
+    expect(viewer.locator("#step-title")).to_have_text(re.compile("^Step 1 of"))
+    written = """async ([path, method]) => (await fetch(path, {method, headers: {"Content-Type": "application/json",
+        "If-Match": '"2"'}, body: method === "GET" ? undefined : "{}"})).status"""
+    root = urlsplit(link).path
+    for method, path in (
+        ("POST", f"/api/v1/cases/{sketch.case_id}/edits"),
+        ("POST", f"/api/v1/cases/{sketch.case_id}/undo"),
+        ("POST", f"/api/v1/cases/{sketch.case_id}/whatifs"),
+        ("POST", f"/api/v1/cases/{sketch.case_id}/reader-link"),
+        ("GET", f"/cases/{sketch.case_id}"),
+    ):
+        assert viewer.evaluate(written, [root + path, method]) == 403, path
+    expect_version(viewer, 2)
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_compare_and_conference_have_no_axe_violation(page: Page, another: Opener, scheme: str) -> None:
+    sketch = Sketch(page).open_sample(SAMPLE)
+    page.locator("#whatif-keep").click()
+    expect(page.locator("#whatif-list li")).to_have_count(1)
+    sketch.hole(1).press("0")
+    sketch.written_after(1)
+    for path in (f"/cases/{sketch.case_id}/compare", conference(sketch), f"{conference(sketch)}?step=2"):
+        assert violations(another(path, color_scheme=scheme)) == [], path
+    for width in (768, 1440, 1920):
+        compared = another(f"/cases/{sketch.case_id}/compare", viewport={"width": width, "height": 900})
+        assert compared.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def test_a_what_if_is_kept_named_compared_and_swapped_in(page: Page) -> None:
+    sketch = Sketch(page).open_sample(SAMPLE)
+    role = sketch.role(1)
+    page.locator("#whatif-keep").click()
+    name = page.locator("#whatif-list input")
+    expect(name).to_be_focused()
+    page.keyboard.type("All filled")
+    page.keyboard.press("Enter")
+    expect(page.locator("#status")).to_have_text("Renamed: All filled.")
+    sketch.hole(1).press("0")
+    sketch.expect_role(1, "empty")
+    page.get_by_role("link", name="Compare All filled with now").click()
+    expect(page.locator("#column-2")).to_contain_text("All filled")
+    expect(page.locator("tr.differs").first).to_be_visible()
+    page.get_by_label("Only what differs").check()
+    expect(page.locator("tr.same").first).to_be_hidden()
+    page.get_by_role("button", name="Swap in All filled").click()
+    page.wait_for_url(re.compile(r"/cases/[^/]+\?construct=0"))
+    sketch.settled()
+    sketch.expect_role(1, str(role))
+    page.get_by_role("button", name="Remove All filled").click()
+    expect(page.locator("#whatif-list")).to_have_count(0)
