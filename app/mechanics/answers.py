@@ -122,8 +122,8 @@ class MechanicsResult:
     the inner
     rollers of a four-point test). Axial and torsional stiffness hold for `supports`. All are secant values at the
     load case, or at
-    100 N and 1 N·m where it has no such component. `lines` has one answer per fracture line; `worst_line` has the
-    largest axial or shear motion.
+    100 N and 1 N·m where it has no such component (less than 1 N, 10 N·mm).
+    `lines` has one answer per fracture line; `worst_line` has the largest axial or shear motion.
     """
 
     unstable: str | None

@@ -26,6 +26,7 @@ from app.mechanics.states import (
 
 REFERENCE_AXIAL_N = 100.0
 REFERENCE_MOMENT_NMM = 1000.0
+_LEAST_N, _LEAST_NMM = 1.0, 10.0  # loads below these move nothing that could be measured
 _CLOSED_MM = 0.005
 
 
@@ -93,7 +94,8 @@ def _per_degree(moment_nmm: float, radians: float) -> float:
 
 
 def _axial_stiffness(frame: Frame, interface: Interface, system: OpenConstruct, before: Preloaded) -> float:
-    force = abs(frame.construct.load.axial_n) or REFERENCE_AXIAL_N
+    asked = abs(frame.construct.load.axial_n)
+    force = asked if asked >= _LEAST_N else REFERENCE_AXIAL_N
     after = loaded(interface, system, before, force, 0.0)
     row = 3 * frame.top.distal
     return float(force / (before.state.displacement[row] - after.displacement[row]))
@@ -101,7 +103,8 @@ def _axial_stiffness(frame: Frame, interface: Interface, system: OpenConstruct, 
 
 def _bending_stiffness(frame: Frame, interface: Interface, ball: tuple[OpenConstruct, Preloaded], sign: float) -> float:
     system, before = ball
-    moment = sign * (abs(frame.construct.load.bending_nmm) or REFERENCE_MOMENT_NMM)
+    asked = abs(frame.construct.load.bending_nmm)
+    moment = sign * (asked if asked >= _LEAST_NMM else REFERENCE_MOMENT_NMM)
     change = loaded(interface, system, before, 0.0, moment).displacement - before.state.displacement
     return _per_degree(moment, change[3 * frame.top.proximal + 2] - change[3 * frame.top.distal + 2])
 

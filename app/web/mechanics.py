@@ -148,7 +148,8 @@ def _mark(line: LineAnswer, side: str) -> Mark:
     strain = line.strain.near_percent if side == "near" else line.strain.far_percent
     if strain is None:
         return Mark(side, "closed: the faces touch, so there is no gap to strain", None)
-    way = "closing" if strain < 0 else "opening"
+    shut = line.interface.near_closed if side == "near" else line.interface.far_closed
+    way = "opening" if strain > 0 else "closing until the faces touch" if shut else "closing"
     return Mark(side, f"{_percent(abs(strain))} {way}", place_on_gauge(strain))
 
 
@@ -199,12 +200,16 @@ def _motion(result: MechanicsResult) -> tuple[Figure, ...]:
         figures += [
             Figure(f"motion-{k}-{side}", f"{name}{side} cortex".capitalize(), _moved(value)) for side, value in along
         ]
-        figures.append(Figure(f"motion-{k}-shear", f"{name}shear".capitalize(), f"{motion.shear_mm:.3f} mm"))
+        figures.append(Figure(f"motion-{k}-shear", f"{name}shear".capitalize(), f"{_millimetres(motion.shear_mm)} mm"))
     return tuple(figures)
 
 
+def _millimetres(value: float) -> str:
+    return f"{value:.2f}" if value >= 0.1 else f"{value:.3f}"
+
+
 def _moved(value: float) -> str:
-    size = f"{abs(value):.3f}"
+    size = _millimetres(abs(value))
     return "0 mm" if float(size) == 0 else f"{size} mm {'closing' if value < 0 else 'opening'}"
 
 
