@@ -10,8 +10,9 @@ def derive_order(layout: Layout) -> tuple[str, ...]:
     """Ids of all placed screws in the order in which they go in.
 
     Compression: for each line a neutral screw next to it on the obtuse side, the eccentric ones opposite, the lag;
-    then ends and rest; a lag that no eccentric screw comes before goes in first, as it alone closes its line. Protection and bridging: lag screws first. Bridging: one end, the other end, then towards the
-    zone. Cortex screws come before locking ones.
+    then ends and rest. A lag on a line that no eccentric screw closes goes in first, as it alone can close it.
+    Protection and bridging: lag screws first. Bridging: one end, the other end, then towards the zone. Cortex screws
+    come before locking ones.
     """
     screws = tuple(placed_screws(layout).values())
     lags = sorted((one for one in screws if one.duty == "lag"), key=lambda one: one.screw.hole is not None)

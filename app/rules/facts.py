@@ -22,6 +22,14 @@ def pressing(judged: Judged) -> bool:
     return any(screw.role in ("eccentric", "lag") for screw in judged.layout.screws)
 
 
+def filled_up(judged: Judged) -> bool:
+    """Whether one more screw would be too many for a bridge."""
+    roles = [hole.role for hole in judged.construct.holes]
+    filled = len(roles) - roles.count("empty") + 1
+    limit = judged.thresholds.value("screw-density", "bridging_max")
+    return judged.construct.principle == "bridging" and filled > limit * len(roles) + 1e-9
+
+
 def minimum(judged: Judged) -> Minimum:
     """The least hold that the bone needs under the construct's principle."""
     return judged.layout.bone.minima[judged.construct.principle]

@@ -4,9 +4,9 @@ import math
 from collections.abc import Iterator
 
 from app.case.models import Role
-from app.geometry import Fragment
+from app.geometry import Fragment, ScrewPath
 from app.rules.edits import fill, holes, remedy, role_edit
-from app.rules.facts import CLAMPING, LOCKING, firm, minimum, plate_screws, usual_role
+from app.rules.facts import CLAMPING, LOCKING, filled_up, firm, minimum, plate_screws, usual_role
 from app.rules.registry import Finding, Judged, Registry, Remedy
 from app.rules.trial import holds_fragment
 
@@ -28,6 +28,16 @@ def best_empty_holes(judged: Judged, fragment: int, count: int, role: Role) -> l
         used.append(places[best])
         chosen.append(best)
     return sorted(chosen)
+
+
+def missed(judged: Judged, screw: ScrewPath) -> bool:
+    """Whether a screw's main fragment has fewer screws or cortices than it needs once this one is gone."""
+    fragments, least = judged.layout.fracture.fragments, minimum(judged)
+    if screw.home not in (fragments[0].name, fragments[-1].name):
+        return False
+    left = [other for other in plate_screws(judged, screw.home) if other.id != screw.id]
+    cortices = sum(passage.holds and passage.owner == screw.home for other in left for passage in other.passages)
+    return len(left) < least.screws or cortices < least.cortices
 
 
 def _room(s_mm: float, used: list[float]) -> float:
@@ -85,11 +95,13 @@ def _hold_finding(judged: Judged, fragment: Fragment, screws: int, cortices: int
         level = "stop" if few else firm(least.figure.standing, "caution")
         # in poor bone the bare minimum would only bring the next note
         way = safer or (_more_hold(judged, fragment, *short) if level != "note" else None)
+        if level == "note" and filled_up(judged):
+            way = None  # a fuller bridge than advised would be worse than this note
         source = None if few else f"{least.figure.source} ({least.figure.standing})"
         yield Finding(f"{have}; {_needed(judged)}.", subject, level, way, source)
     elif screws < least.screws + extra:
         message = f"{have}: in poor bone {extra} more than the usual {least.screws} is safer (assumed)."
-        yield Finding(message, subject, "note", safer)
+        yield Finding(message, subject, "note", None if filled_up(judged) else safer)
 
 
 def _needed(judged: Judged) -> str:

@@ -4,13 +4,14 @@ from collections.abc import Iterator
 
 from app.case.models import LagScrew
 from app.geometry import Line, ScrewPath
-from app.rules.edits import add_lag_edit, construct_edit, empty, remedy, role_edit, tilt_edit
+from app.rules.edits import EditDocument, add_lag_edit, construct_edit, empty, remedy, role_edit, tilt_edit
 from app.rules.facts import MAX_LAGS, firm, lag_fault, lines_pressed, named
+from app.rules.hold import best_empty_holes, missed
 from app.rules.registry import Finding, Judged, Level, Registry, Remedy
-from app.rules.trial import ROUNDING_DEG, best_lag_tilt, lag_beside_plate, rim_mm
+from app.rules.trial import ROUNDING_DEG, best_lag_tilt, holds_fragment, lag_beside_plate, rim_mm
 
 LAG_RULES = Registry()
-Tried = dict[int, LagScrew | None]
+Tried = dict[tuple[int, str | None], LagScrew | None]
 
 
 def _lags(judged: Judged) -> list[ScrewPath]:
@@ -25,11 +26,12 @@ def _named(screw: ScrewPath) -> str:
     return f"The lag screw in hole {screw.hole}" if screw.hole is not None else f"The {named(screw)}"
 
 
-def _beside(judged: Judged, line: Line, tried: Tried) -> LagScrew | None:
-    """A lag screw beside the plate for this line, searched for once however many screws want it."""
-    if line.index not in tried:
-        tried[line.index] = lag_beside_plate(judged, line)
-    return tried[line.index]
+def _beside(judged: Judged, line: Line, tried: Tried, moving: str | None = None) -> LagScrew | None:
+    """A lag screw beside the plate for this line, searched for once however many screws of the plate want it."""
+    key = line.index, moving
+    if key not in tried:
+        tried[key] = lag_beside_plate(judged, line, moving)
+    return tried[key]
 
 
 def _better(judged: Judged, screw: ScrewPath, tried: Tried) -> Remedy | None:
@@ -44,13 +46,24 @@ def _better(judged: Judged, screw: ScrewPath, tried: Tried) -> Remedy | None:
     if lag is None:
         return None
     return remedy(
-        "Put the lag screw beside the plate instead",
-        [role_edit(judged, screw.hole, "empty"), add_lag_edit(judged, lag)],
+        "Put the lag screw beside the plate instead", [*_in_its_stead(judged, screw), add_lag_edit(judged, lag)]
     )
 
 
+def _in_its_stead(judged: Judged, screw: ScrewPath) -> list[EditDocument]:
+    """What becomes of a lag screw's hole: a neutral screw where one holds, else empty and its hold made good."""
+    if screw.hole is None:
+        return []
+    if holds_fragment(judged, screw.hole, "neutral"):
+        return [role_edit(judged, screw.hole, "neutral", 0.0)]
+    names = [fragment.name for fragment in judged.layout.fracture.fragments]
+    free = best_empty_holes(judged, names.index(screw.home), 1, "neutral") if screw.home in names else []
+    more = free if missed(judged, screw) else []
+    return [role_edit(judged, screw.hole, "empty", 0.0), *(role_edit(judged, n, "neutral", 0.0) for n in more)]
+
+
 def _set_beside(judged: Judged, screw: ScrewPath, line: Line, tried: Tried) -> Remedy | None:
-    lag = _beside(judged, line, tried)
+    lag = _beside(judged, line, tried, screw.id)
     if lag is None:
         return None
     index = int(screw.id[1:]) - 1

@@ -7,6 +7,7 @@ from app.geometry import ScrewPath
 from app.rules.edits import construct_edit, holes, listed, remedy, role_edit
 from app.rules.facts import CLAMPING, LOCKING, plate_screws
 from app.rules.registry import Finding, Judged, Level, Registry
+from app.rules.trial import holds_fragment
 
 LOCKING_RULES = Registry()
 WORDS = {"eccentric": "an eccentric screw", "locking-2": "a locking screw", "locking-1": "a locking screw"}
@@ -66,7 +67,8 @@ def one_cortex(judged: Judged) -> Iterator[Finding]:
     if reasons:
         numbers = [screw.hole for screw in single if screw.hole is not None]
         edits = [role_edit(judged, number, "locking-2") for number in numbers]
-        way = remedy(f"Run {holes(numbers)} through both cortices", edits)
+        fit = all(holds_fragment(judged, number, "locking-2") for number in numbers)
+        way = remedy(f"Run {holes(numbers)} through both cortices", edits) if fit else None
         message = f"One-cortex locking in {holes(numbers)}, but {listed(reasons)}."
         yield Finding(message, tuple(screw.id for screw in single), level, way)
 

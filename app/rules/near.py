@@ -1,15 +1,15 @@
 """Screws near the fracture and near each other: clearance, crossing, standing over the zone."""
 
-import math
 from collections.abc import Iterator
 from itertools import combinations
 
 from app.case.models import Role
 from app.geometry import ScrewPath
-from app.geometry.fracture import WEDGE, ZONE, Point, Segment
+from app.geometry.fracture import WEDGE, ZONE
+from app.rules.apart import apart_mm
 from app.rules.edits import empty, holes, remedy, role_edit, tilt_edit
-from app.rules.facts import listed_screws, minimum, named, plate_screws
-from app.rules.hold import best_empty_holes
+from app.rules.facts import listed_screws, named
+from app.rules.hold import best_empty_holes, missed
 from app.rules.registry import Finding, Judged, Level, Registry, Remedy
 from app.rules.trial import best_lag_tilt, holds_fragment
 
@@ -21,27 +21,17 @@ def _line_id(judged: Judged, screw: ScrewPath) -> str:
 
 
 def _leave_empty(judged: Judged, screw: ScrewPath) -> Remedy | None:
-    """Leave its hole empty; where its fragment then lacks hold, put the screw into another hole over it."""
+    """Leave its hole empty; where its fragment then lacks hold, put the screw into another hole over it, if any."""
     if screw.hole is None:
         return None
     fragment = next((f for f in judged.layout.fracture.fragments if f.name == screw.home), None)
-    if fragment is None or not _missed(judged, screw):
+    if fragment is None or not missed(judged, screw):
         return empty(judged, [screw.hole])
     free = best_empty_holes(judged, fragment.index, 1, screw.role)
     if not free:
-        return empty(judged, [screw.hole])
+        return None
     edits = [role_edit(judged, screw.hole, "empty"), role_edit(judged, free[0], screw.role, 0.0)]
     return remedy(f"Move the screw from hole {screw.hole} to {free[0]}", edits)
-
-
-def _missed(judged: Judged, screw: ScrewPath) -> bool:
-    """Whether a screw's main fragment has fewer screws or cortices than it needs once this one is gone."""
-    fragments, least = judged.layout.fracture.fragments, minimum(judged)
-    if screw.home not in (fragments[0].name, fragments[-1].name):
-        return False
-    left = [other for other in plate_screws(judged, screw.home) if other.id != screw.id]
-    cortices = sum(passage.holds and passage.owner == screw.home for other in left for passage in other.passages)
-    return len(left) < least.screws or cortices < least.cortices
 
 
 def _further_out(judged: Judged, screw: ScrewPath) -> Remedy | None:
@@ -86,32 +76,6 @@ def near_fracture(judged: Judged) -> Iterator[Finding]:
             )
             yield Finding(message, (screw.id, _line_id(judged, screw)), None, _further_out(judged, screw))
     yield from _too_close(judged)
-
-
-def _path(screw: ScrewPath) -> Segment:
-    return screw.passages[0].entry, screw.passages[-1].exit
-
-
-def _to_segment(point: Point, segment: Segment) -> float:
-    (x1, y1), (x2, y2) = segment
-    dx, dy = x2 - x1, y2 - y1
-    along = ((point[0] - x1) * dx + (point[1] - y1) * dy) / (dx * dx + dy * dy)
-    share = min(1.0, max(0.0, along))
-    return math.dist(point, (x1 + share * dx, y1 + share * dy))
-
-
-def apart_mm(one: ScrewPath, other: ScrewPath) -> float:
-    """Least distance between two screw paths in the profile plane, mm; 0 where they cross."""
-    a, b = _path(one), _path(other)
-    # seen from the plate, the two change sides on the way down
-    if (a[0][0] - b[0][0]) * (_at(a, b[1][1]) - b[1][0]) <= 0 and one.role != "locking-1" != other.role:
-        return 0.0
-    return min(*(_to_segment(point, b) for point in a), *(_to_segment(point, a) for point in b))
-
-
-def _at(path: Segment, y: float) -> float:
-    (x1, y1), (x2, y2) = path
-    return x1 + (y - y1) * (x2 - x1) / (y2 - y1)
 
 
 def _too_close(judged: Judged) -> Iterator[Finding]:
@@ -198,6 +162,8 @@ def _glide_or_go(judged: Judged, screw: ScrewPath) -> Remedy | None:
     line = judged.layout.fracture.line_at(screw.s_mm)
     tilt = best_lag_tilt(judged, screw.hole, line) if judged.construct.principle != "bridging" else None
     if tilt is None:
+        return _leave_empty(judged, screw)
+    if missed(judged, screw):
         return _leave_empty(judged, screw)
     return remedy(f"Make the screw in hole {screw.hole} a lag screw", [role_edit(judged, screw.hole, role, tilt)])
 

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from app.geometry import Fragment, FragmentSummary, HolePlace
 from app.rules.edits import empty, fill, holes, remedy, role_edit
-from app.rules.facts import firm, is_simple, minimum, plate_screws, usual_role
+from app.rules.facts import filled_up, firm, is_simple, minimum, plate_screws, usual_role
 from app.rules.longer import longer_plate, on_shaft, plate_over
 from app.rules.registry import Finding, Judged, Registry, Remedy
 from app.rules.trial import holds_fragment
@@ -94,14 +94,6 @@ def _crowded(judged: Judged) -> Iterator[Finding]:
             yield Finding(message, tuple(f"h{n}" for n in sorted(first)), "note", way)
 
 
-def _filled_up(judged: Judged) -> bool:
-    """Whether one more screw would be too many for a bridge."""
-    roles = [hole.role for hole in judged.construct.holes]
-    filled = len(roles) - roles.count("empty") + 1
-    limit = judged.thresholds.value("screw-density", "bridging_max")
-    return judged.construct.principle == "bridging" and filled > limit * len(roles) + 1e-9
-
-
 @SPAN_RULES.rule(
     "spread",
     "note",
@@ -121,7 +113,7 @@ def spread(judged: Judged) -> Iterator[Finding]:
             yield from _huddled(judged, fragment, row, summary)
         if screws and row and row[-1].number in (1, len(judged.layout.holes)) and _is_empty(judged, row[-1]):
             end = row[-1].number
-            fits = holds_fragment(judged, end, usual_role(judged)) and not _filled_up(judged)
+            fits = holds_fragment(judged, end, usual_role(judged)) and not filled_up(judged)
             way = fill(judged, [end], usual_role(judged)) if fits else None
             yield Finding(f"The end hole {end} over the {fragment.name} fragment is empty.", (f"h{end}",), None, way)
 
@@ -140,7 +132,7 @@ def _huddled(judged: Judged, fragment: Fragment, row: list[HolePlace], summary: 
 
 def _spreading(judged: Judged, fragment: Fragment, row: list[HolePlace], need_mm: float) -> Remedy | None:
     """Fill the outermost or the innermost hole, whichever stretches the screws far enough."""
-    if _filled_up(judged):
+    if filled_up(judged):
         return None
     role = usual_role(judged)
     placed = [s.s_mm for s in plate_screws(judged, fragment.name) if s.role != "lag"]

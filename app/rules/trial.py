@@ -9,6 +9,7 @@ from app.catalogue.models import ScrewSpec
 from app.geometry import Line, ScrewPath
 from app.geometry.fracture import WEDGE, Segment
 from app.geometry.screws import LOCKING, Aim, Bed, angle_to_normal, lay_screw, spec_for
+from app.rules.apart import apart_mm
 from app.rules.facts import lines_pressed
 from app.rules.registry import Judged
 
@@ -114,8 +115,11 @@ def best_lag_tilt(judged: Judged, number: int, line: Line) -> float | None:
     return next((t for t in tilts if presses_well(judged, in_hole(judged, number, "lag", t), line)), None)
 
 
-def lag_beside_plate(judged: Judged, line: Line) -> LagScrew | None:
-    """A lag screw beside the plate that presses the line well; None if no size and tilt does."""
+def lag_beside_plate(judged: Judged, line: Line, moving: str | None = None) -> LagScrew | None:
+    """A lag screw beside the plate that presses the line well, clear of others there; None if no size and tilt does.
+
+    ``moving`` is the id of one that is only to be set elsewhere.
+    """
     wedge = judged.layout.fracture.wedge
     if line.zone_mm > 0 and (wedge is None or wedge.line != line.index):
         return None  # nothing to press across a zone
@@ -127,9 +131,15 @@ def lag_beside_plate(judged: Judged, line: Line) -> LagScrew | None:
             continue
         rim = rim_mm(judged, path)
         fit = next((size for size in sizes if rim >= least_rim_mm(judged, size)), None)
-        if fit is not None:
+        if fit is not None and _clear_of_others(judged, path, fit, moving):
             return place.model_copy(update={"screw": fit.key})
     return None
+
+
+def _clear_of_others(judged: Judged, path: ScrewPath, spec: ScrewSpec, moving: str | None) -> bool:
+    spacing = judged.thresholds.value("near-fracture", "spacing_diameters")
+    others = (screw for screw in judged.layout.screws if screw.hole is None and screw.id != moving)
+    return all(apart_mm(path, other) >= spacing * max(spec.thread_mm, other.spec.thread_mm) for other in others)
 
 
 def _free_places(judged: Judged, line: Line, key: str) -> Iterator[LagScrew]:
