@@ -12,7 +12,7 @@ def test_no_way_out_brings_a_stop_or_caution_of_another_rule(scene: Scene) -> No
     # our own demand; where it stood before, a stop that becomes a caution is no worse
     before = placed_warnings(scene.case)
     grave = {(place, w.rule): LEVELS.index(w.level) for place, w in reversed(before) if w.level != "note"}
-    for place, warning in before:
+    for _, warning in before:
         if warning.remedy is None or warning.rule == "two-bones":  # which exchanges the places
             continue
         for where, found in placed_warnings(edited(scene.case, warning.remedy.edit)):
