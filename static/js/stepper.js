@@ -18,7 +18,7 @@ export function stepThrough(page) {
   let shown = 0; // 0: the plan, which is the sketch itself
   let wanted = 0;
   let asking = false;
-  let round = 0; // answers from before the sketch came back are stale
+  let round = 0; // answers asked for in an earlier round are stale: the sketch came back, or the scale changed
 
   const count = () => Number(byId("step-list").dataset.steps);
 
@@ -110,6 +110,7 @@ export function stepThrough(page) {
   slider.addEventListener("input", () => go(Number(slider.value)));
   enlarged.addEventListener("change", () => {
     if (wanted === 0) return;
+    round += 1;
     shown = -1; // the same step, drawn anew
     ask();
   });

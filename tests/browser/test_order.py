@@ -179,6 +179,21 @@ def test_five_times_as_large_is_five_times_as_far(sketch: Sketch) -> None:
     assert (x, -y) == pytest.approx((5 * moved.ds_mm, 5 * moved.dy_mm), abs=0.05)
 
 
+def test_a_scale_chosen_while_a_step_is_on_its_way_counts(sketch: Sketch) -> None:
+    page = sketch.page
+    page.locator("#step-slider").focus()
+    page.evaluate(
+        """() => {
+             const slider = document.getElementById('step-slider');
+             slider.value = '4';
+             slider.dispatchEvent(new Event('input', { bubbles: true }));
+             document.getElementById('step-times').click();
+           }"""
+    )
+    expect(page.locator("#sketch")).to_have_attribute("data-step", "4")
+    expect(page.locator("#sketch")).to_contain_text("drawn 5 times as large")
+
+
 def test_the_sketch_comes_back(sketch: Sketch) -> None:
     page = sketch.page
     handles = page.locator("#board .handle").count()
