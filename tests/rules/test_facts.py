@@ -7,6 +7,7 @@ import pytest
 from app.case.models import BoneQuality, Case
 from app.catalogue import Thresholds
 from tests.rules.judging import KNOWLEDGE, edited, judged, radius, role, ulna, warnings_of
+from tests.rules.scenes import SCENES
 
 NUMBER_OR_SIDE = {
     "screws-per-fragment", "fill-in-poor-bone", "screw-density", "spread", "plate-span", "bridging-span",
@@ -145,3 +146,10 @@ def test_a_department_may_ask_for_more_screws() -> None:
         assert stop.remedy is not None
         mended = warnings_of(edited(ulna(), stop.remedy.edit), strict)
         assert stop.subject not in [w.subject for w in mended if w.level == "stop"]
+
+
+def test_no_stop_rests_on_a_figure_that_is_remembered_or_assumed() -> None:
+    # our own demand: weak or conflicting ground never stops a plan
+    stops = [warning for scene in SCENES for warning in warnings_of(scene.case) if warning.level == "stop"]
+    assert stops
+    assert not [w for w in stops if w.source.endswith(("(from memory)", "(assumed)"))]
