@@ -33,11 +33,6 @@ class Motion:
             self.pivot[1] + s * math.sin(turn) + y * math.cos(turn) + self.dy_mm,
         )
 
-    @property
-    def still(self) -> bool:
-        """Whether it has not moved at all."""
-        return not (self.ds_mm or self.dy_mm or self.rotation_deg)
-
 
 def resting(layout: Layout, state: State) -> int:
     """Index of the fragment that stands still: the one that the plate is fixed to first, or will be."""
@@ -50,6 +45,12 @@ def motions(layout: Layout, state: State, times: float) -> tuple[Motion, ...]:
     """One for each fragment, in their order."""
     still = resting(layout, state)
     return tuple(_motion(layout, still, index, offset, times) for index, offset in enumerate(state.offsets))
+
+
+def planned(layout: Layout, state: State, times: float) -> tuple[Motion, ...]:
+    """Where the fragments were planned to lie: off their place only by what the gaps are drawn larger."""
+    unmoved = tuple(replace(o, ds_mm=0.0, dy_mm=0.0, rotation_deg=0.0) for o in state.offsets)
+    return motions(layout, replace(state, offsets=unmoved), times)
 
 
 def _motion(layout: Layout, still: int, index: int, offset: Offset, times: float) -> Motion:

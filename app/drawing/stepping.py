@@ -9,7 +9,7 @@ from app.drawing.face import beside
 from app.drawing.flags import symbols
 from app.drawing.fracture import across, shards, span_y, wedge_piece
 from app.drawing.holes import holes
-from app.drawing.motion import Motion, motions, raised_by, screws_in
+from app.drawing.motion import Motion, motions, planned, raised_by, screws_in
 from app.drawing.palette import Theme
 from app.drawing.plate import face_outline, hatches, hole_symbol, profile_plate
 from app.drawing.ruler import heading, ruler
@@ -90,6 +90,7 @@ def _contents(
         path(box(frame.left, 0, frame.width, frame.height), "sheet"),
         *heading(frame),
         *_scale_note(whole, times),
+        *_planned(whole, planned(whole.layout, state, times), moved),
         _profile(whole, here, moved, step, has_plate),
         _face(whole, here, moved, state, has_plate),
         ruler(frame),
@@ -109,7 +110,6 @@ def _profile(whole: Scene, here: Scene, moved: tuple[Motion, ...], step: Step, h
     frame, layout = whole.frame, whole.layout
     fragments = layout.fracture.fragments
     parts = [
-        *(_planned(whole, one) for one in fragments if not moved[one.index].still),
         *(_fragment(whole, one, moved[one.index]) for one in fragments),
         *_debris(whole, moved),
         *_wedge(whole, moved),
@@ -155,8 +155,15 @@ def _faces(scene: Scene, fragment: Fragment) -> list[Element]:
     return [path(data, "fracture", width=2.2 * scene.frame.u)]
 
 
-def _planned(scene: Scene, fragment: Fragment) -> Element:
-    """Where a fragment that has moved was planned to lie: its fracture faces and surfaces, thinly dashed."""
+def _planned(scene: Scene, places: tuple[Motion, ...], moved: tuple[Motion, ...]) -> list[Element]:
+    """Where the fragments that have moved were planned to lie, thinly dashed."""
+    fragments = scene.layout.fracture.fragments
+    gone = [one for one in fragments if places[one.index] != moved[one.index]]
+    outlines = [_outline(scene, one, places[one.index]) for one in gone]
+    return [group(outlines, {"id": scene.id("planned")})] if outlines else []
+
+
+def _outline(scene: Scene, fragment: Fragment, place: Motion) -> Element:
     frame, lines = scene.frame, scene.layout.fracture.lines
     low, high = bone_ends(frame.view, scene.layout.shape)
     first = lines[fragment.index - 1].distal_face if fragment.index else None
@@ -168,7 +175,7 @@ def _planned(scene: Scene, fragment: Fragment) -> Element:
         outline.append([(s, frame.up(side * frame.shape.near(s))) for s in _between(start, stop)])
     dashes = f"{num(6 * frame.u)} {num(5 * frame.u)}"
     data = loop([*outline[0], *reversed(outline[1])])
-    return path(data, "fine planned", width=1.1 * frame.u, stroke_dasharray=dashes)
+    return path(data, "fine", width=1.1 * frame.u, stroke_dasharray=dashes, transform=_turned(scene, place))
 
 
 def _between(start: float, stop: float, count: int = 12) -> list[float]:

@@ -5,14 +5,18 @@ import re
 from xml.etree.ElementTree import Element
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from app.assess import ConstructAssessment
-from app.case.models import Construct
-from app.drawing import Theme, draw_sketch, draw_state
+from app.case.models import Case, Construct
+from app.drawing import Theme, View, draw_sketch, draw_state
 from app.order import Offset, State, states
 from tests.drawing.constructs import SVG, parsed
+from tests.drawing.test_random import assessment
 from tests.order.constructs import bridged_ulna, oblique_radius, transverse
 from tests.sheet.pages import assessed
+from tests.strategies import cases
 
 WAY = re.compile(r"translate\((-?[\d.]+) (-?[\d.]+)\)rotate\((-?[\d.]+) (-?[\d.]+) (-?[\d.]+)\)")
 POINT = re.compile(r"[ML](-?[\d.]+),(-?[\d.]+)")
@@ -147,6 +151,26 @@ def test_it_takes_the_sketchs_place_without_a_jump() -> None:
         assert step.get(name) == sketch.get(name)
     assert step.get("role") == "img"
     assert states(one.layout)[2].sentence in (step.get("aria-label") or "")
+
+
+def test_only_what_has_moved_leaves_its_outline() -> None:
+    one = assessed(CONSTRUCTS["gap closes"]).constructs[0]
+    for state in states(one.layout):
+        for times in (1.0, 5.0):
+            left = drawn(one, state, times).get("planned")
+            has_moved = [o for o in state.offsets if o.ds_mm or o.dy_mm or o.rotation_deg]
+            assert (0 if left is None else len(left)) == len(has_moved)
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+@given(case=cases(), times=st.sampled_from([1.0, 5.0]), start=st.floats(-50, 400), width=st.floats(20, 600))
+def test_every_step_of_any_case_can_be_drawn(case: Case, times: float, start: float, width: float) -> None:
+    for one in assessment(case).constructs:
+        for state in states(one.layout):
+            text = draw_state(one, state, view=View(start, start + width + 0.1), times=times)
+            assert not re.search(r"\b(nan|inf)\b", text)
+            ids = [element.get("id") for element in parsed(text).iter() if element.get("id")]
+            assert len(ids) == len(set(ids))
 
 
 @pytest.mark.parametrize("theme", ["light", "dark", "print"])
