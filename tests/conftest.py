@@ -6,6 +6,8 @@ from collections.abc import Generator
 import pytest
 from hypothesis import settings
 
+pytest_plugins = ["tests.postgres"]
+
 REQUIRE_ALL = bool(os.environ.get("CI") or os.environ.get("FISHPLATE_REQUIRE_ALL"))
 
 # The same examples on every run of the gate, so that it stays green or red for one reason only; fresh ones otherwise.

@@ -1,104 +1,16 @@
-"""A store on each database the program runs on; the PostgreSQL server is a throw-away one of our own."""
+"""A store on each database the program runs on."""
 
-import glob
-import itertools
-import os
-import pwd
-import shutil
-import signal
-import subprocess
-import tempfile
-import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-import psycopg
 import pytest
 
 from app.case import Case, parse_case
 from app.store import Store
+from tests.postgres import Server
 
 DATABASES = [pytest.param("sqlite"), pytest.param("postgresql", marks=pytest.mark.postgres)]
-START_S = 20
-
-
-def _binary(name: str) -> str | None:
-    found = sorted(glob.glob(f"/usr/lib/postgresql/*/bin/{name}"))  # noqa: PTH207 - an absolute pattern
-    return shutil.which(name) or (found[-1] if found else None)
-
-
-def _unprivileged() -> str | None:
-    """Whom to run the server as: it refuses root."""
-    if os.geteuid() != 0:
-        return None
-    known = {entry.pw_name for entry in pwd.getpwall()}
-    return next(name for name in ("postgres", "nobody") if name in known)
-
-
-def missing_server(what: str) -> None:
-    """Skip where one may work without PostgreSQL, fail where everything must be tested."""
-    if os.environ.get("CI") == "true" or os.environ.get("FISHPLATE_REQUIRE_ALL") == "1":
-        pytest.fail(f"{what}; these tests may not be left out here")
-    pytest.skip(f"{what}; on Debian: apt-get install postgresql")
-
-
-class Server:
-    """A PostgreSQL server on a socket in its own folder, without a network port."""
-
-    def __init__(self, folder: Path, initdb: str, postgres: str) -> None:
-        self.folder = folder
-        self._postgres = postgres
-        self._user = _unprivileged()
-        if self._user is not None:
-            shutil.chown(folder, self._user)
-        command = [initdb, "-D", str(folder / "data"), "-U", "fishplate", "-A", "trust", "-E", "UTF8", "--no-sync"]
-        subprocess.run(command, check=True, capture_output=True, cwd="/", user=self._user, timeout=60)
-        self.start()
-
-    def start(self) -> None:
-        options = ["-k", str(self.folder), "-c", "listen_addresses=", "-c", "fsync=off", "-c", "shared_buffers=16MB"]
-        command = [self._postgres, "-D", str(self.folder / "data"), *options]
-        with (self.folder / "log").open("ab") as log:
-            self._process = subprocess.Popen(command, stdout=log, stderr=log, cwd="/", user=self._user)
-        deadline = time.monotonic() + START_S
-        while True:
-            try:
-                self.run("SELECT 1")
-                return
-            except psycopg.OperationalError:
-                if self._process.poll() is not None or time.monotonic() > deadline:
-                    pytest.fail("PostgreSQL didn't start:\n" + (self.folder / "log").read_text())
-                time.sleep(0.02)
-
-    def stop(self) -> None:
-        self._process.send_signal(signal.SIGINT)  # its "fast" shutdown: clients are cut off
-        self._process.wait(START_S)
-
-    def run(self, statement: str, database: str = "postgres") -> None:
-        with psycopg.connect(host=str(self.folder), user="fishplate", dbname=database, autocommit=True) as connection:
-            connection.execute(statement.encode())
-
-    def url(self, database: str) -> str:
-        return f"postgresql://fishplate@/{database}?host={self.folder}"
-
-
-@pytest.fixture(scope="session")
-def postgres_server() -> Iterator[Server]:
-    initdb, postgres = _binary("initdb"), _binary("postgres")
-    if initdb is None or postgres is None:
-        missing_server("no PostgreSQL server is installed")
-    # Not in pytest's folder: that is closed to other users, and a socket's path may only have 107 characters.
-    folder = Path(tempfile.mkdtemp(prefix="fishplate-pg-"))
-    try:
-        server = Server(folder, str(initdb), str(postgres))
-        yield server
-        server.stop()
-    finally:
-        shutil.rmtree(folder, ignore_errors=True)
-
-
-_numbers = itertools.count(1)
 
 
 @pytest.fixture(scope="session")
@@ -114,14 +26,6 @@ def postgres_url(postgres_server: Server, migrated_postgres_url: str) -> str:
     """One database for all tests, emptied before each: making a new one takes a third of a second."""
     postgres_server.run("TRUNCATE document, revision, whatif", "migrated")
     return migrated_postgres_url
-
-
-@pytest.fixture
-def empty_postgres_url(postgres_server: Server) -> Iterator[str]:
-    name = f"test_{next(_numbers)}"
-    postgres_server.run(f"CREATE DATABASE {name}")
-    yield postgres_server.url(name)
-    postgres_server.run(f"DROP DATABASE {name} WITH (FORCE)")
 
 
 @pytest.fixture

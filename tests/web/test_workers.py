@@ -1,0 +1,143 @@
+"""Several processes on one database, as people start them: several machines, and several workers of one."""
+
+import os
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack, contextmanager
+from pathlib import Path
+
+import httpx
+import pytest
+
+from tests.web.cases import humerus
+from tests.web.listening import Stream, listening
+
+ROOT = Path(__file__).parents[2]
+MOVE = {"op": "move_fracture", "target": 0, "line": 0, "position_mm": 161.0}
+DATABASES = [pytest.param("sqlite"), pytest.param("postgresql", marks=pytest.mark.postgres)]
+
+
+def free_port() -> int:
+    with socket.socket() as tried:
+        tried.bind(("127.0.0.1", 0))
+        return int(tried.getsockname()[1])
+
+
+@contextmanager
+def served(data: Path, database_url: str | None, workers: int = 1) -> Iterator[str]:
+    """``fishplate serve`` in a process of its own; at the end it must stop by itself when told to."""
+    port = free_port()
+    command = [sys.executable, "-m", "app.cli", "serve", "--port", str(port), "--data", str(data)]
+    told = {key: value for key, value in os.environ.items() if not key.startswith("FISHPLATE_")}
+    if database_url is not None:
+        told["FISHPLATE_DATABASE_URL"] = database_url
+    log = (data.parent / f"{data.name}-{port}.log").open("w+")
+    process = subprocess.Popen([*command, "--workers", str(workers)], cwd=ROOT, env=told, stdout=log, stderr=log)
+    url = f"http://127.0.0.1:{port}"
+    try:
+        wait_until_ready(process, url)
+        yield url
+    finally:
+        process.terminate()
+        process.wait(15)
+        log.seek(0)
+        said = log.read()
+        log.close()
+    assert "Traceback" not in said, said
+
+
+def wait_until_ready(process: "subprocess.Popen[bytes]", url: str) -> None:
+    deadline = time.monotonic() + 40
+    while True:
+        assert process.poll() is None, "the server stopped by itself"
+        try:
+            if httpx.get(f"{url}/health/ready").status_code == 200:
+                return
+        except httpx.HTTPError:
+            pass
+        assert time.monotonic() < deadline, "the server did not become ready"
+        time.sleep(0.1)
+
+
+@pytest.fixture(params=DATABASES)
+def database_url(request: pytest.FixtureRequest) -> str | None:
+    return None if request.param == "sqlite" else str(request.getfixturevalue("empty_postgres_url"))
+
+
+def new_case(url: str) -> str:
+    return f"/api/v1/cases/{httpx.post(f'{url}/api/v1/cases', json=humerus()).json()['id']}"
+
+
+def edit(url: str, case: str, version: int) -> int:
+    """Over a connection of its own, so that any worker may take it; answers the version after."""
+    body = {"edit": {"op": "set_note", "note": f"{version}"}}
+    answer = httpx.post(f"{url}{case}/edits", json=body, headers={"If-Match": f'"{version}"'}, timeout=20)
+    assert answer.status_code == 200, answer.text
+    return int(answer.json()["version"])
+
+
+@pytest.mark.postgres
+def test_a_follower_on_another_machine_hears_of_edits_and_drags_within_a_second(
+    tmp_path: Path, empty_postgres_url: str
+) -> None:
+    with served(tmp_path / "a", empty_postgres_url) as here, served(tmp_path / "b", empty_postgres_url) as there:
+        case = new_case(here)
+        with listening(there, f"{case}/events") as stream:
+            stream.next()
+            begun = time.monotonic()
+            edit(here, case, 1)
+            stream.until("version", version=2)
+            assert time.monotonic() - begun < 1
+            begun = time.monotonic()
+            assert httpx.post(f"{here}{case}/preview", json={"edit": MOVE}).status_code == 200
+            assert stream.until("preview").data["edit"] == MOVE
+            assert time.monotonic() - begun < 1
+            httpx.post(f"{here}{case}/whatifs", json={})
+            stream.until("pins", count=1)
+        picture = httpx.get(f"{there}{case}/picture").json()
+        assert picture["version"] == 2
+
+
+def test_with_two_workers_every_follower_hears_every_last_edit(tmp_path: Path, database_url: str | None) -> None:
+    with served(tmp_path / "data", database_url, workers=2) as url, ExitStack() as open_streams:
+        case = new_case(url)
+        streams: list[Stream] = [
+            open_streams.enter_context(listening(url, f"{case}/events")) for _ in range(8)
+        ]  # enough that both workers have some
+        for stream in streams:
+            stream.next()
+        version = 1
+        for _ in range(6):
+            version = edit(url, case, version)
+            begun = time.monotonic()
+            for stream in streams:
+                stream.until("version", version=version)
+            assert time.monotonic() - begun < 1
+
+
+def test_two_writers_lose_nothing(tmp_path: Path, database_url: str | None) -> None:
+    """Both write on one case through two workers; whoever comes second is told, and writes again on what is there."""
+    each = 8
+    with served(tmp_path / "data", database_url, workers=2) as url:
+        case = new_case(url)
+
+        def write(name: str) -> None:
+            version = 1
+            for number in range(each):
+                while True:
+                    body = {"edit": {"op": "set_note", "note": f"{name} {number}"}}
+                    headers = {"If-Match": f'"{version}"'}
+                    answer = httpx.post(f"{url}{case}/edits", json=body, headers=headers, timeout=20)
+                    version = int(answer.headers["etag"].strip('"'))
+                    if answer.status_code == 200:
+                        break
+                    assert answer.status_code == 412, answer.text
+
+        with ThreadPoolExecutor(2) as pool:
+            list(pool.map(write, ("first", "second")))
+        assert httpx.get(f"{url}{case}").json()["version"] == 1 + 2 * each
+        assert len(httpx.get(f"{url}{case}/revisions").json()) == 1 + 2 * each
