@@ -7,7 +7,7 @@ from playwright.sync_api import Page
 from tests.browser.sketching import Sketch
 
 pytestmark = pytest.mark.browser
-PAGES = ["/", "/rules", "/help", "/api"]
+PAGES = ["/", "/rules", "/validation", "/help", "/api"]
 TAGS = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
 
 
