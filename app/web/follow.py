@@ -12,6 +12,7 @@ from fastapi.sse import EventSourceResponse, ServerSentEvent
 from app.case import InvalidCase
 from app.case.faults import Fault
 from app.store import GONE, NotFound, Pins, Preview, Word
+from app.store.preview import EDIT_BYTES
 from app.web.admission import PassDep
 from app.web.api import CaseId
 from app.web.conference import Picture, Scene, picture
@@ -22,7 +23,6 @@ from app.web.problems import documented
 from app.web.variants import NOW, whatifs_of
 
 RETRY_MS = 1000
-LONGEST_EDIT = 20_000
 
 router = APIRouter(prefix="/api/v1", tags=["following"])
 pages = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
@@ -31,7 +31,7 @@ Construct = Annotated[int, Query(ge=0, le=63, description="Which bone of the cas
 Step = Annotated[int, Query(ge=0, le=999, description="How many steps of the order are done; 0: all.")]
 Variant = Annotated[str, Query(pattern="^(now|w[0-9]{1,18})$", description="`now`, or `w` and a what-if's number.")]
 Version = Annotated[int | None, Query(ge=0, le=2**53, description="The version that the edit is tried on.")]
-EditText = Annotated[str | None, Query(max_length=LONGEST_EDIT, description="An edit being tried, as JSON.")]
+EditText = Annotated[str | None, Query(max_length=EDIT_BYTES, description="An edit being tried, as JSON.")]
 
 
 async def _known(case_id: CaseId, desk: DeskDep) -> str:
