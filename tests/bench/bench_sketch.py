@@ -2,10 +2,12 @@
 
 The construct has 14 holes with screws of every role in nine of them, as many as a femur plate commonly takes, and an
 oblique fracture. A full one, with all holes but one filled, two separate lag screws and two lines, is measured too.
-Aim: assess and draw together 6 ms at the median, the drawing alone 4 ms.
+Aim: assess (mechanics included) and draw together 10 ms at the median. Without the mechanics, 6 ms, the drawing alone
+4 ms. In time of this process, so that other work on the machine does not count.
 """
 
 import statistics
+import sys
 import time
 from collections.abc import Callable
 
@@ -14,6 +16,7 @@ from app.case.models import Bone, Case, Construct, Fracture, FractureLine, Hole,
 from app.drawing import draw_sketch
 
 RUNS = 300
+LIMIT_MS = 10.0
 ROLES: tuple[Role, ...] = ("neutral", "locking-2", "eccentric", "lag", "locking-1")
 
 
@@ -43,23 +46,28 @@ def median_ms(work: Callable[[], object]) -> float:
         work()
     times = []
     for _ in range(RUNS):
-        begin = time.perf_counter()
+        begin = time.process_time()
         work()
-        times.append(time.perf_counter() - begin)
+        times.append(time.process_time() - begin)
     return statistics.median(times) * 1000
 
 
-def report(name: str, one_case: Case) -> None:
+def report(name: str, one_case: Case) -> float:
     knowledge = load_knowledge()
     one = assess(one_case, knowledge).constructs[0]
     text = draw_sketch(one)
     print(f"{name}: {len(text) / 1024:.0f} kB, {text.count('<') - text.count('</')} elements")
-    print(f"  assess           {median_ms(lambda: assess(one_case, knowledge)):6.2f} ms")
+    assert one.mechanics is not None
+    assert one.mechanics.unstable is None
+    plain = median_ms(lambda: assess(one_case, knowledge, mechanics=False))
+    print(f"  assess           {median_ms(lambda: assess(one_case, knowledge)):6.2f} ms, {plain:.2f} ms without mechanics")
     print(f"  draw             {median_ms(lambda: draw_sketch(one)):6.2f} ms")
     both = median_ms(lambda: draw_sketch(assess(one_case, knowledge).constructs[0]))
     print(f"  assess and draw  {both:6.2f} ms")
+    return both
 
 
 if __name__ == "__main__":
-    report("usual", case((2, 5, 6, 8, 11), (OBLIQUE,), ()))
+    usual = report("usual", case((2, 5, 6, 8, 11), (OBLIQUE,), ()))
     report("full", case((6,), (OBLIQUE, SECOND), BESIDE))
+    sys.exit(0 if usual <= LIMIT_MS else 1)
