@@ -8,7 +8,7 @@ from app.store.engine import for_writing
 from app.store.errors import LaterDatabase
 
 MIGRATIONS = Path(__file__).parent / "migrations"
-LATEST = "0002"
+LATEST = "0003"
 _LOCK_KEY = 0x6669_7368  # "fish"; any number that no other user of the database takes
 
 

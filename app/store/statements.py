@@ -13,7 +13,7 @@ from app.case.models import CONTROL
 from app.store.content import body_of, hash_of
 from app.store.errors import NotFound, Stale
 from app.store.records import Listing, RevisionInfo
-from app.store.tables import document, revision
+from app.store.tables import document, revision, secret
 
 CHANNEL = "fishplate"
 PINS_CHANNEL = "fishplate_pins"
@@ -206,3 +206,11 @@ def tell(connection: Connection, channel: str, payload: str) -> None:
     """On PostgreSQL, tell every process that listens; it leaves with the commit, or not at all."""
     if connection.dialect.name == "postgresql":
         connection.execute(text("SELECT pg_notify(:channel, :payload)"), {"channel": channel, "payload": payload})
+
+
+def shared_secret(connection: Connection, offered: bytes) -> bytes:
+    """The secret of all who use the database; the first one offered becomes it."""
+    # Of machines that start together one wins: the others' inserts wait for its commit, and then do nothing.
+    offer = text("INSERT INTO secret (name, value) VALUES ('signing', :value) ON CONFLICT DO NOTHING")
+    connection.execute(offer, {"value": offered})
+    return bytes(connection.execute(select(secret.c.value).where(secret.c.name == "signing")).scalar_one())

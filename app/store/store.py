@@ -75,6 +75,11 @@ class Store:
             return False
         return True
 
+    def shared_secret(self, offered: bytes) -> bytes:
+        """The secret of all processes that use the database; the first one ever offered becomes it."""
+        with _transaction(self._writer) as connection:
+            return sql.shared_secret(connection, offered)
+
     def create(self, case: Case, label: str) -> Snapshot:
         """Keep a case as a new document."""
         with _transaction(self._writer) as connection:

@@ -1,4 +1,4 @@
-"""The tables: documents, the tree of their revisions, and the what-ifs pinned on them."""
+"""The tables: documents, the tree of their revisions, the what-ifs pinned on them, and the server's secret."""
 
 from datetime import UTC, datetime
 
@@ -10,6 +10,7 @@ from sqlalchemy import (
     ForeignKeyConstraint,
     Index,
     Integer,
+    LargeBinary,
     MetaData,
     String,
     Table,
@@ -90,4 +91,11 @@ whatif = Table(
     UniqueConstraint("document_id", "target", "name"),
     # An address that named a what-if must never come to name another one.
     sqlite_autoincrement=True,
+)
+
+secret = Table(
+    "secret",
+    metadata,
+    Column("name", String(32), primary_key=True),
+    Column("value", LargeBinary, nullable=False),
 )

@@ -13,9 +13,10 @@ from pydantic import BaseModel, Field
 from starlette.requests import HTTPConnection
 from starlette.types import ASGIApp, Receive, Scope, Send
 
+from app.store import Store
 from app.web.api import CaseId
 from app.web.desk import DeskDep
-from app.web.keys import READER_S, SESSION_S, Keys, load_secret
+from app.web.keys import READER_S, SESSION_S, Keys, load_secret, offered_secret
 from app.web.limits import Tries
 from app.web.pages import Pages
 from app.web.passes import READING, Owner, Pass, Reader, may
@@ -46,13 +47,15 @@ class Admission:
         return self.keys.reader_token(case_id, time.time())
 
 
-def open_admission(settings: Settings) -> Admission:
-    """With the keys of this server, made at its first start.
+def open_admission(settings: Settings, store: Store) -> Admission:
+    """With the keys of this server, or of all that share its database, made at the first start.
 
     Raises:
         OSError: the key file can't be read or written.
     """
-    return Admission(Keys(load_secret(settings.data_dir), settings.phrase))
+    folder = settings.data_dir
+    secret = store.shared_secret(offered_secret(folder)) if settings.database_url else load_secret(folder)
+    return Admission(Keys(secret, settings.phrase))
 
 
 def _admission(request: Request) -> Admission:

@@ -39,7 +39,7 @@ def create_app(settings: Settings) -> FastAPI:
         store = Store(settings.url, changes.publish)
         watcher = watch(store, changes)
         app.state.desk = Desk(store, knowledge, pages, samples, changes=changes)
-        app.state.admission = admission.open_admission(settings)
+        app.state.admission = admission.open_admission(settings, store)
         with told_of_the_end(changes.close):
             yield
         changes.close()

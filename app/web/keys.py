@@ -38,7 +38,7 @@ def fit_phrase(text: str) -> str:
 def load_secret(folder: Path) -> bytes:
     """The server's secret, made at the first start: random, and readable by its owner only.
 
-    It lies in a file so that restarts and all workers agree; machines that share one database need the same file.
+    It lies in a file so that restarts and all workers agree; machines that share one database keep it there.
 
     Raises:
         OSError: it can't be read or written, or is damaged.
@@ -52,6 +52,15 @@ def load_secret(folder: Path) -> bytes:
         message = f"{path} is damaged; delete it (everybody has to sign in again, and read-only links end)"
         raise OSError(message)
     return secret
+
+
+def offered_secret(folder: Path) -> bytes:
+    """What a machine offers to those it shares a database with: the secret of its file if it has one, or a new one.
+
+    Raises:
+        OSError: the file can't be read, or is damaged.
+    """
+    return load_secret(folder) if (folder / SECRET_FILE).exists() else secrets.token_bytes(SECRET_BYTES)
 
 
 def _make_secret(path: Path) -> None:

@@ -2,8 +2,8 @@
 
 Run: ``python -m tests.bench.bench_load [--seconds 60] [--workers 1] [--viewers 50] [--sketchers 20]``. The server runs
 in a process of its own; with FISHPLATE_DATABASE_URL set it keeps its cases there. One more sketcher drags the case that
-is followed: five previews a second, and an edit every four seconds. Each of the others edits every two seconds, which is
-fast for a hand. Counted: answers that are no success, and revisions acknowledged but not kept. Aim: none of either, and
+is followed: five previews a second, and an edit every four seconds. Each of the others edits every two seconds, fast
+for a hand. Counted: answers that are no success, and revisions acknowledged but not kept. Aim: none of either, and
 edits answered within 100 ms at the 95th percentile.
 """
 
@@ -187,9 +187,7 @@ def main() -> None:
         drawn = asyncio.run(sketching(url, case, options.sketchers, options.seconds))
         seen = found.get(timeout=60)
         viewers.join()
-        print(
-            f"{options.viewers} viewers, {options.sketchers} sketchers, {options.seconds:g} s, {options.workers} workers"
-        )
+        print(f"{options.viewers} viewers, {options.sketchers} sketchers, {options.workers} workers, {options.seconds:g} s")
         print(told("edits", drawn.edits_s))
         print(told("previews", drawn.previews_s))
         print(told(f"pictures ({seen.events} events)", seen.pictures_s))

@@ -100,6 +100,10 @@ def test_a_follower_on_another_machine_hears_of_edits_and_drags_within_a_second(
             stream.until("pins", count=1)
         picture = httpx.get(f"{there}{case}/picture").json()
         assert picture["version"] == 2
+        # What one machine signed the other takes: their secret lies in the database, and needs no file.
+        link = httpx.post(f"{here}{case}/reader-link").json()["path"]
+        assert httpx.get(f"{there}{link}{case}/picture").json()["version"] == 2
+    assert not list(tmp_path.rglob("fishplate.key"))
 
 
 def test_with_two_workers_every_follower_hears_every_last_edit(tmp_path: Path, database_url: str | None) -> None:
