@@ -161,7 +161,7 @@ def press(interface: Interface, compliance: Array, free: Array, joined: BoolArra
     """
     gap = free + interface.clearance + offset
     lines = 4 * interface.lines
-    if not joined[lines:].any() and np.all(gap[interface.opening] >= 0.0):
+    if not joined[lines:].any() and (gap[interface.opening] >= 0.0).all():
         return InterfaceState(np.zeros(len(free)), np.zeros(len(free), dtype=bool))
     found = _search(interface, compliance, gap, joined)
     if found is None:
@@ -200,9 +200,10 @@ def _acting(interface: Interface, pressing: BoolArray, joined: BoolArray) -> Boo
 
 
 def _spring_forces(interface: Interface, compliance: Array, gap: Array, active: BoolArray) -> Array:
-    at = np.flatnonzero(active)
+    at = active.nonzero()[0]
     force = np.zeros(len(gap))
     if len(at):
-        matrix = compliance[at[:, None], at] + np.diag(1.0 / interface.stiffness[at])
+        matrix = compliance[at[:, None], at]
+        matrix.flat[:: len(at) + 1] += 1.0 / interface.stiffness[at]
         force[at] = np.linalg.solve(matrix, -gap[at])
     return force

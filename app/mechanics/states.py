@@ -220,7 +220,7 @@ def _join_faces(frame: Frame, interface: Interface, before: Preloaded, k: int, s
     half, section = float(bone_at(construct.bone, at).depth[0]) / 2.0, bone_section(construct.bone, at)
     slope = np.tan(np.radians(line.obliquity_deg))
     left, right = 3 * frame.top.left[k], 3 * frame.top.right[k]
-    rows = np.concatenate([np.arange(left, left + 3), np.arange(right, right + 3)])
+    left_rows, right_rows = slice(left, left + 3), slice(right, right + 3)
     for side, y in ((0, half), (1, -half)):
         if not pressing[side]:
             continue
@@ -229,4 +229,7 @@ def _join_faces(frame: Frame, interface: Interface, before: Preloaded, k: int, s
         joint = interface.stiffness[4 * k + side] * float(section.i_y[0] / section.area[0]) * np.outer(turn, turn)
         if interface.sticks[k]:
             joint = joint + interface.stiffness[4 * k + 2 + side] * np.outer(slide, slide)
-        stiffness[rows[:, None], rows] += np.kron(np.array([[1.0, -1.0], [-1.0, 1.0]]), joint)
+        stiffness[left_rows, left_rows] += joint
+        stiffness[right_rows, right_rows] += joint
+        stiffness[left_rows, right_rows] -= joint
+        stiffness[right_rows, left_rows] -= joint
