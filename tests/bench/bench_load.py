@@ -187,7 +187,7 @@ def main() -> None:
         drawn = asyncio.run(sketching(url, case, options.sketchers, options.seconds))
         seen = found.get(timeout=60)
         viewers.join()
-        print(f"{options.viewers} viewers, {options.sketchers} sketchers, {options.workers} workers, {options.seconds:g} s")
+        print(f"{options.viewers} viewers, {options.sketchers} sketchers, workers: {options.workers}")
         print(told("edits", drawn.edits_s))
         print(told("previews", drawn.previews_s))
         print(told(f"pictures ({seen.events} events)", seen.pictures_s))
