@@ -250,6 +250,14 @@ def test_no_axe_violation(sketch: Sketch, scheme: Any) -> None:
         page.go_back()
 
 
+def test_no_axe_violation_on_paper_with_two_bones(page: Page) -> None:
+    sketch = Sketch(page).open_sample("Forearm in the winch")
+    path = f"/cases/{sketch.case_id}"
+    for name in ("plan", "tools"):
+        page.goto(f"{path}/{name}")
+        assert violations(page) == []
+
+
 @pytest.mark.parametrize("width", [768, 1024, 1440, 1920])
 def test_nothing_is_wider_than_the_window_and_targets_are_24_px(sketch: Sketch, width: int) -> None:
     """WCAG 2.2, 2.5.8."""

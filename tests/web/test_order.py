@@ -160,7 +160,7 @@ def test_the_plan_page_has_the_simpler_bone_first(client: TestClient) -> None:
     assert html.count('class="prose paper plan-page"') == 2
     assert html.index("Bone 1 of 2") < html.index("Bone 2 of 2")
     first = html.split('class="prose paper plan-page"')[1]
-    assert "<strong>Radius" in first
+    assert '<strong id="plan-bone-1">Radius' in first
     assert "Hole 3: a neutral screw." in first
 
 
