@@ -60,7 +60,8 @@ def report(name: str, one_case: Case) -> float:
     assert one.mechanics is not None
     assert one.mechanics.unstable is None
     plain = median_ms(lambda: assess(one_case, knowledge, mechanics=False))
-    print(f"  assess           {median_ms(lambda: assess(one_case, knowledge)):6.2f} ms, {plain:.2f} ms without mechanics")
+    whole = median_ms(lambda: assess(one_case, knowledge))
+    print(f"  assess           {whole:6.2f} ms, {plain:.2f} ms without mechanics")
     print(f"  draw             {median_ms(lambda: draw_sketch(one)):6.2f} ms")
     both = median_ms(lambda: draw_sketch(assess(one_case, knowledge).constructs[0]))
     print(f"  assess and draw  {both:6.2f} ms")
