@@ -13,7 +13,7 @@ from app.store import Changes, Snapshot, Store
 from app.web.loading import Loads, loadings_of
 from app.web.pages import Pages
 from app.web.samples import ShownSample
-from app.web.shared import Shared
+from app.web.shared import Joined, Shared
 
 KEPT = 64
 PICTURES, TRIALS, KEPT_S = 256, 64, 30.0
@@ -55,6 +55,7 @@ class Desk:
     samples: tuple[ShownSample, ...]
     recent: Recent = field(default_factory=Recent)
     changes: Changes = field(default_factory=Changes)
+    painting: Joined[bytes] = field(default_factory=Joined)
     pictures: Shared[bytes] = field(default_factory=lambda: Shared(PICTURES, KEPT_S))
     trials: Shared[Assessment] = field(default_factory=lambda: Shared(TRIALS, KEPT_S))
 

@@ -86,9 +86,15 @@ async def get_picture(
     An edit that was made on another version than the stored one is left out. Nothing is written.
     """
     scene = Scene(construct, variant, step, version, _edit(edit))
+    if version is None:
+        return _json(await run_in_threadpool(_picture, desk, case_id, scene, edit))
     # Fifty who follow one drag ask for the same picture at once; only the first of them needs a thread.
-    found = None if version is None else desk.pictures.peek((case_id, version, construct, variant, step, edit))
-    body = found or await run_in_threadpool(_picture, desk, case_id, scene, edit)
+    key = (case_id, version, construct, variant, step, edit)
+    found = desk.pictures.peek(key)
+    return _json(found or await desk.painting.get(key, lambda: _picture(desk, case_id, scene, edit)))
+
+
+def _json(body: bytes) -> Response:
     return Response(body, media_type="application/json")
 
 

@@ -1,11 +1,14 @@
 """Results that many ask for at the same time: worked out once, kept for a short while."""
 
+import asyncio
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from concurrent.futures import Future
 from threading import Lock
 from typing import Generic, TypeVar
+
+from fastapi.concurrency import run_in_threadpool
 
 Value = TypeVar("Value")
 
@@ -63,3 +66,21 @@ class Shared(Generic[Value]):
             with self._lock:
                 self._kept.pop(key, None)
             future.set_exception(error)
+
+
+class Joined(Generic[Value]):
+    """Calls that many make at the same time in one event loop: made once, in one thread, and all get its answer.
+
+    Threads are few, and one that only waits for another keeps everybody else from having it.
+    """
+
+    def __init__(self) -> None:
+        self._going: dict[Hashable, asyncio.Task[Value]] = {}
+
+    async def get(self, key: Hashable, make: Callable[[], Value]) -> Value:
+        """The answer of the call that is going on under this key, or of a new one; what it raises reaches all."""
+        task = self._going.get(key)
+        if task is None:
+            task = self._going[key] = asyncio.create_task(run_in_threadpool(make))
+            task.add_done_callback(lambda _: self._going.pop(key))
+        return await asyncio.shield(task)  # one who leaves doesn't take the answer from the others
