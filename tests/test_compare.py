@@ -1,6 +1,6 @@
 """Constructs side by side: what differs is marked, and nothing else is."""
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from itertools import permutations
 
 import pytest
@@ -32,13 +32,6 @@ def row(comparison, group, name):
     return found
 
 
-@dataclass(frozen=True)
-class WithMechanics(ConstructAssessment):
-    """An assessment that holds the mechanics' answers."""
-
-    mechanics: MechanicsResult | None = None
-
-
 def with_mechanics(one, **change):
     contact = InterfaceAnswer(True, False, True, False, False, 250.4, 2.5, 500.0, 12_340.0, 1.5, None)
     result = MechanicsResult(
@@ -52,7 +45,7 @@ def with_mechanics(one, **change):
         plate=PlateStress((10.0, 20.0), (100.0, 90.0), 100.4, 10.0, 0.501, 0.25, 380.0, 690.0),
         screws=(ScrewAnswer("h1", 120.0, 0.2, None, 0.7), ScrewAnswer("h8", 90.0, 0.3, None, None)),
     )
-    return WithMechanics(one.target, one.layout, one.summary, one.warnings, mechanics=replace(result, **change))
+    return replace(one, mechanics=replace(result, **change))
 
 
 def test_what_differs_is_marked_and_the_rest_is_not():
@@ -284,7 +277,7 @@ def test_answers_as_the_mechanics_gives_them():
 def with_answers(made):
     one = assessed(made)
     result = mechanics_of(one.layout, CATALOGUE, Loading("chosen", axial_n=50, bending_nm=1, torsion_nm=0.5))
-    return WithMechanics(one.target, one.layout, one.summary, one.warnings, result)
+    return replace(one, mechanics=result)
 
 
 @pytest.mark.parametrize("count", [0, 1, 5])

@@ -7,7 +7,7 @@ from itertools import chain
 from app import rules
 from app.assess import ConstructAssessment
 from app.compare.figures import NONE, Figure, figures
-from app.compare.mechanics import asked, mechanics_figures, mechanics_of
+from app.compare.mechanics import asked, mechanics_figures
 from app.drawing import View, fitted_view
 from app.rules import LEVELS, Level
 
@@ -114,7 +114,7 @@ def _best(figures_of_row: list[Figure | None]) -> tuple[int, ...]:
 def _asked_alike(columns: tuple[Column, ...]) -> bool:
     """Whether better and worse can be told at all: one bone, under one load where there is any."""
     bones = {column.one.construct.bone.name for column in columns}
-    loads = {None if (found := mechanics_of(column.one)) is None else asked(found) for column in columns}
+    loads = {None if column.one.mechanics is None else asked(column.one.mechanics) for column in columns}
     return len(bones) == 1 and len(loads) == 1
 
 

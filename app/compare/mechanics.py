@@ -22,12 +22,6 @@ from app.mechanics.answers import InterfaceAnswer, LineAnswer, PlateStress, Scre
 NMM_PER_NM = 1000.0
 
 
-def mechanics_of(one: ConstructAssessment) -> MechanicsResult | None:
-    """The answers, where the assessment has them."""
-    found = getattr(one, "mechanics", None)
-    return found if isinstance(found, MechanicsResult) else None
-
-
 def asked(result: MechanicsResult) -> tuple[LoadCase, Supports]:
     """What the answers are for: ratios under different loads can't be set against each other."""
     return result.load, result.supports
@@ -35,7 +29,7 @@ def asked(result: MechanicsResult) -> tuple[LoadCase, Supports]:
 
 def mechanics_figures(one: ConstructAssessment) -> Iterator[Figure]:
     """All figures of the mechanics; none where the assessment has none."""
-    result = mechanics_of(one)
+    result = one.mechanics
     if result is None:
         return
     yield from _load(result)
