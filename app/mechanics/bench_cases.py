@@ -62,7 +62,7 @@ BENCH_CASES = (
         "bending and torsion",
         "screws per fragment, stand-offs, open gap",
         "plate 5.5 × 1.5 mm, pitch 7, rod 10-16 mm, E 3-17 GPa, working lengths in mm",
-        "bending stiffness not changed by stand-off; falls with working length",
+        "bending stiffness not changed by stand-off, torsion was (p = 0.047); both fall with working length",
         "2.0 mm plate, plate-bone distance and working length (authors not shown), bench study, abstract",
         "published",
         "trend: under 10 % change between 1 and 3 mm (the paper's scatter is not known), and a fall with working "
@@ -84,7 +84,8 @@ BENCH_CASES = (
         "Three against two screws per fragment",
         "Humerus, comminuted and bridged; eight-hole plate with 5 mm gap in the second paper",
         "eight holes, 5 mm gap",
-        "bone 20-24 mm, wall 2-4 mm, E 8-17 GPa; which holes: the third screw between or beyond the other two",
+        "bone 20-24 mm, wall 2-4 mm, E 8-17 GPa; which holes: the third screw "
+        "between or beyond the other two; which group of the first paper had three screws is inferred",
         "ratio: axial 1.02, lateral 1.11, torsion 1.14 (scatter large); no difference in the second paper",
         "BioMed Res Int 2021;6649712, Table 1; J Orthop Trauma 2010;24:207-11, abstract",
         "published",
