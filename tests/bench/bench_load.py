@@ -18,6 +18,7 @@ import tempfile
 import time
 from dataclasses import dataclass, field
 from pathlib import Path
+from urllib.parse import urlencode, urlsplit
 
 import httpx
 
@@ -102,46 +103,79 @@ async def sketching(url: str, case: str, sketchers: int, seconds: float) -> Coun
     return counts
 
 
-async def view(client: httpx.AsyncClient, counts: Counts, case: str, until: float) -> int:
+class Line:
+    """A connection that asks by plain HTTP/1.1; a client library needs more of the machine than the server."""
+
+    def __init__(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter, host: str) -> None:
+        self._reader, self._writer, self._host = reader, writer, host
+
+    @classmethod
+    async def open(cls, url: str) -> "Line":
+        parts = urlsplit(url)
+        reader, writer = await asyncio.open_connection(parts.hostname, parts.port, limit=2**20)
+        return cls(reader, writer, parts.netloc)
+
+    async def ask(self, path: str) -> tuple[int, int]:
+        """Status, and length of the body still to be read (0: unknown)."""
+        self._writer.write(f"GET {path} HTTP/1.1\r\nHost: {self._host}\r\n\r\n".encode())
+        head = (await self._reader.readuntil(b"\r\n\r\n")).decode().lower().split("\r\n")
+        length = next((int(line[15:]) for line in head if line.startswith("content-length:")), 0)
+        return int(head[0].split()[1]), length
+
+    async def get(self, path: str) -> int:
+        status, length = await self.ask(path)
+        await self._reader.readexactly(length)
+        return status
+
+    async def line(self) -> str:
+        return (await self._reader.readline()).decode().rstrip("\r\n")
+
+    def close(self) -> None:
+        self._writer.close()
+
+
+async def view(url: str, counts: Counts, case: str, until: float) -> int:
     """As the conference view does it: one picture at a time, of the newest word."""
-    wanted: dict[str, object] = {}
+    path = f"/api/v1/cases/{case}"
+    wanted: dict[str, str] = {}
     news = asyncio.Event()
+    events, pictures = await Line.open(url), await Line.open(url)
 
     async def fetch() -> None:
         while True:
             await news.wait()
             news.clear()
             begun = time.perf_counter()
-            answer = await client.get(f"/api/v1/cases/{case}/picture", params=wanted)  # type: ignore[arg-type]
+            status = await pictures.get(f"{path}/picture?{urlencode(wanted)}")
             counts.pictures_s.append(time.perf_counter() - begun)
-            if answer.status_code != 200:
-                counts.errors.append(f"picture: {answer.status_code}")
+            if status != 200:
+                counts.errors.append(f"picture: {status}")
 
     fetching = asyncio.create_task(fetch())
     version = 0
-    async with client.stream("GET", f"/api/v1/cases/{case}/events") as stream:
-        lines = stream.aiter_lines()
-        while time.perf_counter() < until:
-            try:
-                line = await asyncio.wait_for(anext(lines), until - time.perf_counter())
-            except TimeoutError:
-                break
-            if line.startswith("data: "):
-                told = json.loads(line[6:])
-                counts.events += 1
-                version = max(version, told.get("version", 0))
-                tried = told.get("edit")
-                wanted = {"version": version, **({"edit": json.dumps(tried)} if tried else {})}
-                news.set()
+    await events.ask(f"{path}/events")
+    while time.perf_counter() < until:
+        try:
+            line = await asyncio.wait_for(events.line(), until - time.perf_counter())
+        except TimeoutError:
+            break
+        if line.startswith("data: "):
+            told = json.loads(line[6:])
+            counts.events += 1
+            version = max(version, told.get("version", 0))
+            tried = told.get("edit")
+            wanted = {"version": str(version), **({"edit": json.dumps(tried)} if tried else {})}
+            news.set()
     fetching.cancel()
+    events.close()
+    pictures.close()
     return version
 
 
 async def viewing(url: str, case: str, viewers: int, seconds: float) -> Counts:
     counts = Counts()
     until = time.perf_counter() + seconds
-    async with httpx.AsyncClient(base_url=url, timeout=20, limits=LIMITS) as client:
-        counts.seen = list(await asyncio.gather(*(view(client, counts, case, until) for _ in range(viewers))))
+    counts.seen = list(await asyncio.gather(*(view(url, counts, case, until) for _ in range(viewers))))
     return counts
 
 
