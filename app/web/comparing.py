@@ -18,6 +18,7 @@ from app.web.pages import drawn
 from app.web.variants import NOW, Variant, is_key, revision_label, variant, whatifs_of
 
 REVISIONS_OFFERED = 200
+BOLD = 1.5  # columns are narrow
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 Construct = Annotated[int, Query(ge=0, le=63)]
@@ -109,7 +110,7 @@ def _keys(chosen: list[str] | None, offers: tuple[Offer, ...]) -> list[str]:
 
 
 def _shown(index: int, one: Variant, view: View) -> Shown:
-    svg = draw_sketch(one.one, view=view, interactive=False, charted=False, prefix=f"v{index}-")
+    svg = draw_sketch(one.one, view=view, interactive=False, charted=False, prefix=f"v{index}-", bold=BOLD)
     return Shown(one, drawn(svg), "ABCD"[index])
 
 
