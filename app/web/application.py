@@ -16,6 +16,7 @@ from app.web.hosts import KnownHosts
 from app.web.limits import TimeLimit
 from app.web.pages import Pages
 from app.web.problems import Refusals
+from app.web.ready import ReadyPictures
 from app.web.resources import folder
 from app.web.samples import show_samples
 from app.web.security import Guard, StrictHeaders
@@ -72,6 +73,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(admission.pages)
     app.mount("/static", StaticFiles(directory=folder("static")), name="static")
     # The last one added is asked first.
+    app.add_middleware(ReadyPictures)
     app.add_middleware(Guard, refuse=refusals.answer)
     app.add_middleware(TimeLimit, refuse=refusals.answer)
     app.add_middleware(admission.Gate, refuse=refusals.answer, pages=pages)

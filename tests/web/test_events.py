@@ -215,3 +215,15 @@ def test_the_readers_page_is_made_of_what_a_reader_may_read(client: httpx.Client
         assert stream.next().data == {"version": 1}
     refused = client.post(f"{link}{case.path}/edits", json={"edit": MOVE}, headers={"If-Match": '"1"'})
     assert refused.status_code == 403
+
+
+def test_a_picture_that_is_ready_is_the_one_that_was_made(client: httpx.Client, case: Case) -> None:
+    query = {"version": 1, "edit": json.dumps(MOVE), "construct": 0, "step": 0, "variant": "now"}
+    first, again = (client.get(f"{case.path}/picture", params=query) for _ in range(2))
+    assert first.content == again.content
+    assert first.headers["content-type"] == again.headers["content-type"]
+    assert again.headers["content-security-policy"]
+    # Whatever is not exactly what was made is checked as ever.
+    for wrong in ({"version": "x"}, {"version": "-1"}, {"step": ""}, {"construct": "٣"}, {"variant": "W1"}):
+        assert client.get(f"{case.path}/picture", params=query | wrong).status_code == 422
+    assert client.get(f"/follow/nobody{case.path}/picture", params=query).status_code == 401
