@@ -26,3 +26,8 @@ def pytest_runtest_makereport(
         report.outcome = "failed"
         report.longrepr = f"{item.nodeid} was skipped, but this run must leave nothing out: {report.longrepr}"
     return report
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Browser tests last: while their driver runs, no other test can begin an event loop in this thread."""
+    items.sort(key=lambda item: item.get_closest_marker("browser") is not None)
