@@ -46,6 +46,7 @@ def test_the_phrase_opens_the_page_that_was_asked_for(visitor: Page, elsewhere: 
     visitor.goto(f"{elsewhere}/")
     visitor.locator(".card-button").first.click()
     expect(visitor).to_have_url(re.compile("/cases/"))
+    expect(visitor.locator("#whatif-keep")).to_be_visible()  # scripts have run
     before = visitor.locator("#hole-1").get_attribute("aria-label")
     visitor.locator("#hole-1").press("Enter")
     expect(visitor.locator("#undo")).to_be_enabled()
