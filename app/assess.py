@@ -14,9 +14,12 @@ from app.mechanics.of_layout import Loading, mechanics_of, preset_loading
 from app.rules import Judged, Warning, judge_case, judge_construct
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Knowledge:
-    """What cases are judged by: the catalogue (own stock included) and the thresholds (a department's included)."""
+    """What cases are judged by: the catalogue (own stock included) and the thresholds (a department's included).
+
+    Loaded once and compared by identity, so that what is worked out from it can be kept.
+    """
 
     catalogue: Catalogue
     thresholds: Thresholds

@@ -27,9 +27,9 @@ class Panels(BaseModel):
 
     summary: str
     warnings: str
-    screws: str
     mechanics: str
-    order: str
+    screws: str | None = None
+    order: str | None = None
     setup: str | None = None
     head: str | None = None
 
@@ -73,7 +73,7 @@ def warnings_of(assessment: Assessment, one: ConstructAssessment) -> tuple[rules
 def live_panels(
     desk: Desk, assessment: Assessment, look: Look, before: Assessment | None = None, earlier: Assessment | None = None
 ) -> Panels:
-    """The panels that follow a drag.
+    """The panels that follow a drag; tables of screws and steps wait for its end, since nobody can read them meanwhile.
 
     ``before`` is given when a screw was left out, to show what that cost; ``earlier``, the state before any edit, is
     what the mechanics are compared with.
@@ -85,9 +85,7 @@ def live_panels(
     return Panels(
         summary=page.html("_summary.html", summary=summary_view(one, old), columns=FRAGMENT_COLUMNS),
         warnings=page.html("_warnings.html", warnings=warnings_of(assessment, one)),
-        screws=page.html("_screws.html", screws=screws_view(one, desk.knowledge)),
         mechanics=page.html("_mechanics.html", mechanics=mechanics_view(one, look.loads, desk.knowledge, stood)),
-        order=page.html("_order.html", order=order_view(one)),
     )
 
 
@@ -100,17 +98,21 @@ def all_panels(
     earlier: Assessment | None = None,
 ) -> Panels:
     """Every panel, for a page or after a write."""
-    one = look.on(assessment)
-    setup = desk.pages.html("_setup.html", groups=setup_groups(assessment, one, desk.knowledge))
-    head = desk.pages.html(
-        "_head.html",
-        snapshot=snapshot,
-        case=snapshot.case,
-        current=one.target,
-        add=add_bone(desk, assessment),
-        loading=query_of(look.loads),
-    )
-    return live_panels(desk, assessment, look, before, earlier).model_copy(update={"setup": setup, "head": head})
+    one, page = look.on(assessment), desk.pages
+    rest = {
+        "screws": page.html("_screws.html", screws=screws_view(one, desk.knowledge)),
+        "order": page.html("_order.html", order=order_view(one)),
+        "setup": page.html("_setup.html", groups=setup_groups(assessment, one, desk.knowledge)),
+        "head": page.html(
+            "_head.html",
+            snapshot=snapshot,
+            case=snapshot.case,
+            current=one.target,
+            add=add_bone(desk, assessment),
+            loading=query_of(look.loads),
+        ),
+    }
+    return live_panels(desk, assessment, look, before, earlier).model_copy(update=rest)
 
 
 def add_bone(desk: Desk, assessment: Assessment) -> Choice | None:

@@ -1,5 +1,7 @@
 """The set-up panel: bone, fracture, principle and plate as form controls."""
 
+from functools import lru_cache
+
 from app.assess import Assessment, ConstructAssessment, Knowledge
 from app.case.codes import ALL_CODES, PREFIXES, patterns_of
 from app.catalogue import PlateSeries
@@ -214,5 +216,13 @@ def _blank(target: int, bone: str, knowledge: Knowledge) -> EditDocument:
 
 def blank_construct(bone: str, knowledge: Knowledge) -> EditDocument:
     """A new construct of this bone as JSON data."""
-    case = blank_case(knowledge.catalogue.bones[bone].label, bone, knowledge)
-    return case.constructs[0].model_dump(mode="json", exclude_defaults=True)
+    return _blanks(knowledge)[bone]
+
+
+@lru_cache(maxsize=4)
+def _blanks(knowledge: Knowledge) -> dict[str, EditDocument]:
+    """A new construct of every bone: asked for at every redraw, the same as long as the server runs."""
+    return {
+        bone: blank_case(spec.label, bone, knowledge).constructs[0].model_dump(mode="json", exclude_defaults=True)
+        for bone, spec in knowledge.catalogue.bones.items()
+    }

@@ -1,7 +1,7 @@
 // @ts-check
 /**
  * @typedef {{[name: string]: any}} Edit
- * @typedef {{summary: string, warnings: string, screws: string, mechanics: string, order: string, setup: string | null, head: string | null}} Panels
+ * @typedef {{summary: string, warnings: string, mechanics: string, screws: string | null, order: string | null, setup: string | null, head: string | null}} Panels
  * @typedef {{seq: number, version: number, construct: number, drawing: string, panels: Panels, status: string}} Redraw
  * @typedef {{status: number, error: string, faults: {path: string, message: string}[]}} Problem
  * @typedef {{ok: true, redraw: Redraw} | {ok: false, status: number, problem: Problem, version: number | null}} Answer

@@ -36,7 +36,7 @@ export class Gesture {
     };
     addEventListener("pagehide", this.parting);
     this.before = page.svg.outerHTML;
-    this.panels = [...document.querySelectorAll("#panel-summary, #panel-warnings, #panel-screws, #panel-mechanics, #panel-order")].map(
+    this.panels = [...document.querySelectorAll("#panel-summary, #panel-warnings, #panel-mechanics")].map(
       (panel) => [panel.id, panel.innerHTML],
     );
     page.board.classList.add("dragging");
@@ -79,7 +79,7 @@ export class Gesture {
       version: this.page.version,
       construct: this.page.construct,
       drawing: this.before,
-      panels: { setup: null, head: null, .../** @type {any} */ (this.#oldPanels()) },
+      panels: { screws: null, order: null, setup: null, head: null, .../** @type {any} */ (this.#oldPanels()) },
       status: "",
     });
   }

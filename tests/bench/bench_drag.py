@@ -11,14 +11,16 @@ import sys
 import tempfile
 import time
 import urllib.request
-from pathlib import Path
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 from playwright.sync_api import sync_playwright
 
-from tests.browser.conftest import ARGS, Server, chromium_path
+from tests.browser.conftest import ARGS, chromium_path
 from tests.browser.sketching import Sketch
 
 MOVES = 240
+PORT = 8991
 
 STAMP = """() => {
   window.ages = [];
@@ -34,31 +36,37 @@ STAMP = """() => {
 }"""
 
 
+@contextmanager
+def serving(folder: str) -> Iterator[str]:
+    """Fishplate as people start it, in a process of its own; gives its address once it answers."""
+    words = [sys.executable, "-m", "app.cli", "serve", "--port", str(PORT), "--data", folder]
+    process = subprocess.Popen(words, stderr=subprocess.DEVNULL)
+    base = f"http://127.0.0.1:{PORT}"
+    try:
+        deadline = time.perf_counter() + 20
+        while time.perf_counter() < deadline:
+            try:
+                urllib.request.urlopen(f"{base}/").read()
+                break
+            except OSError:
+                time.sleep(0.01)
+        yield base
+    finally:
+        process.terminate()
+        process.wait()
+
+
 def first_page_s() -> float:
-    """Seconds from starting the program to its first whole page."""
-    port = 8991
+    """Seconds from starting the program to its first whole page, with a new data folder."""
     with tempfile.TemporaryDirectory() as folder:
         begin = time.perf_counter()
-        words = [sys.executable, "-m", "app.cli", "serve", "--port", str(port), "--data", folder]
-        process = subprocess.Popen(words, stderr=subprocess.DEVNULL)
-        try:
-            while time.perf_counter() - begin < 20:
-                try:
-                    urllib.request.urlopen(f"http://127.0.0.1:{port}/").read()
-                    return time.perf_counter() - begin
-                except OSError:
-                    time.sleep(0.01)
-        finally:
-            process.terminate()
-            process.wait()
-    raise RuntimeError("no page within 20 s")
+        with serving(folder):
+            return time.perf_counter() - begin
 
 
 def drag_ages_ms() -> list[float]:
     """Age of the newest pointer move at each redraw, ms."""
-    with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
-        server = Server(Path(folder))
-        base = server.start()
+    with tempfile.TemporaryDirectory() as folder, serving(folder) as base, sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=chromium_path(), args=ARGS)
         page = browser.new_page(base_url=base, viewport={"width": 1440, "height": 900})
         sketch = Sketch(page).open_sample("Fall from the net loft")
@@ -72,7 +80,6 @@ def drag_ages_ms() -> list[float]:
         ages = [float(age) for age in page.evaluate("window.ages")]
         page.mouse.up()
         browser.close()
-        server.stop()
     return ages
 
 
