@@ -64,6 +64,8 @@ def picture(desk: Desk, snapshot: Snapshot, scene: Scene) -> Picture:
     steps = plan(one.layout)
     step = min(scene.step, len(steps))
     warnings = warnings_of(assessment, one) if scene.variant == NOW else one.warnings
+    # From the back row a note is too much to read: it is counted, and the drawing still marks its place.
+    grave = [warning for warning in warnings if warning.level != "note"][:SHOWN_WARNINGS]
     figures = [figure for figure in summary_view(one).whole if figure.id in FIGURES]
     words = desk.pages.html(
         "_conference.html",
@@ -71,8 +73,8 @@ def picture(desk: Desk, snapshot: Snapshot, scene: Scene) -> Picture:
         said=states(one.layout)[step - 1].sentence if step else "",
         steps=len(steps),
         figures=figures,
-        warnings=warnings[:SHOWN_WARNINGS],
-        more=max(0, len(warnings) - SHOWN_WARNINGS),
+        warnings=grave,
+        more=len(warnings) - len(grave),
     )
     return Picture(
         version=snapshot.version,
