@@ -38,8 +38,12 @@ def unstable(judged: Judged) -> Iterable[Finding]:
 
 
 def _strains(line: LineAnswer) -> list[tuple[str, float]]:
-    sides = (("near", line.strain.near_percent), ("far", line.strain.far_percent))
-    return [(side, abs(value)) for side, value in sides if value is not None]
+    """Strain of each cortex that stays open; one that closes under the load bears on bone, not on tissue."""
+    sides = (
+        ("near", line.strain.near_percent, line.interface.near_closed),
+        ("far", line.strain.far_percent, line.interface.far_closed),
+    )
+    return [(side, abs(value)) for side, value, shut in sides if value is not None and not shut]
 
 
 @MECHANICAL_RULES.rule(
@@ -193,7 +197,9 @@ def friction_slip(judged: Judged) -> Iterable[Finding]:
     result = _result(judged)
     if result is None:
         return
-    slipping = [s for s in result.screws if s.friction_ratio is not None and s.friction_ratio > 1]
+    # A lag screw is there to press the fracture, not the plate: leaning, its own pull already drags its head along.
+    lags = {screw.id for screw in judged.layout.screws if screw.role == "lag"}
+    slipping = [s for s in result.screws if s.friction_ratio is not None and s.friction_ratio > 1 and s.id not in lags]
     if slipping:
         worst = max(slipping, key=lambda screw: screw.friction_ratio or 0)
         message = (
