@@ -1,6 +1,7 @@
 """The fracture: its faces, the debris of a zone, the wedge, and the obtuse corner with its angle."""
 
 import math
+from functools import lru_cache
 
 from app.drawing.bone import edge, half_width
 from app.drawing.scene import Scene
@@ -21,15 +22,18 @@ def _noise(n: int) -> float:
     return math.sin(n * 12.9898 + 4.1) * 43758.5453 % 1.0
 
 
-def _shard(centre: Point, size: float, n: int) -> str:
+@lru_cache(maxsize=256)
+def _shard_shape(n: int) -> tuple[Point, ...]:
+    """Corners of shard number ``n`` about its centre, for size 1."""
     corners = 4 + n % 2
     turn = _noise(3 * n) * math.pi
-    points = []
-    for k in range(corners):
-        reach = size * (0.55 + 0.6 * _noise(7 * n + k))
-        angle = turn + 2 * math.pi * k / corners
-        points.append((centre[0] + reach * math.cos(angle), centre[1] + reach * 0.7 * math.sin(angle)))
-    return loop(points)
+    reaches = [0.55 + 0.6 * _noise(7 * n + k) for k in range(corners)]
+    angles = [turn + 2 * math.pi * k / corners for k in range(corners)]
+    return tuple((r * math.cos(a), r * 0.7 * math.sin(a)) for r, a in zip(reaches, angles, strict=True))
+
+
+def _shard(centre: Point, size: float, n: int) -> str:
+    return loop([(centre[0] + size * x, centre[1] + size * y) for x, y in _shard_shape(n)])
 
 
 def shards(line: Line, axis: float, half: float, leaning: bool) -> str:

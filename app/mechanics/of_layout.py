@@ -78,10 +78,11 @@ def model_of(layout: Layout, catalogue: Catalogue, loading: Loading) -> Construc
 
 
 @lru_cache(maxsize=128)
-def _samples(shape: BoneShape) -> tuple[tuple[float, ...], ...]:
+def _profile(shape: BoneShape, modulus_mpa: float, shear_mpa: float, strength_mpa: float) -> BoneProfile:
+    """The bone as samples; the same for every move of the fracture or the plate."""
     stations = tuple(shape.length_mm * n / (SAMPLES - 1) for n in range(SAMPLES))
-    curves = (shape.depth, shape.width, shape.cortex)
-    return (stations, *(tuple(curve(s) for s in stations) for curve in curves))
+    depths, widths, walls = (tuple(curve(s) for s in stations) for curve in (shape.depth, shape.width, shape.cortex))
+    return BoneProfile(stations, depths, widths, walls, modulus_mpa, shear_mpa, strength_mpa)
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,17 +92,10 @@ class _Build:
     forces: Tightening
 
     def bone(self) -> BoneProfile:
-        stations, depths, widths, walls = _samples(self.layout.shape)
-        modulus = self.catalogue.bone_modulus_mpa * self.layout.quality.modulus_factor
-        return BoneProfile(
-            s_mm=stations,
-            depth_mm=depths,
-            width_mm=widths,
-            cortex_mm=walls,
-            modulus_mpa=modulus,
-            shear_modulus_mpa=modulus / (2 * (1 + self.catalogue.bone_poisson)),
-            shear_strength_mpa=self.catalogue.bone_shear_strength_mpa * self.layout.quality.modulus_factor,
-        )
+        factor = self.layout.quality.modulus_factor
+        modulus = self.catalogue.bone_modulus_mpa * factor
+        shear = modulus / (2 * (1 + self.catalogue.bone_poisson))
+        return _profile(self.layout.shape, modulus, shear, self.catalogue.bone_shear_strength_mpa * factor)
 
     def plate(self) -> Plate:
         series, metal = self.layout.series, self.catalogue.materials[self.layout.series.material]
