@@ -27,10 +27,7 @@ class Knowledge:
     @property
     def allowances(self) -> Allowances:
         """The distances that geometry needs of the thresholds."""
-        return Allowances(
-            clearance_diameters=self.thresholds.value("near-fracture", "clearance_diameters"),
-            tip_mm=self.thresholds.value("screw-length", "tip_mm"),
-        )
+        return Allowances.of(self.thresholds)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from app.case.models import BoneQuality, Construct
+from app.catalogue import Thresholds
 from app.catalogue.models import BoneSpec, Catalogue, PlateSeries, Quality
 from app.geometry.fracture import FractureMap, map_fracture
 from app.geometry.plate import HolePlace, contour_rise, place_holes, plate_length
@@ -16,6 +17,14 @@ class Allowances:
 
     clearance_diameters: float = 1.0
     tip_mm: float = 1.0
+
+    @classmethod
+    def of(cls, thresholds: Thresholds) -> "Allowances":
+        """The distances as a table of thresholds has them."""
+        return cls(
+            clearance_diameters=thresholds.value("near-fracture", "clearance_diameters"),
+            tip_mm=thresholds.value("screw-length", "tip_mm"),
+        )
 
 
 @dataclass(frozen=True, slots=True)

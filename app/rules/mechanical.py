@@ -115,14 +115,11 @@ def _after(judged: Judged, edit: dict[str, Any]) -> MechanicsResult | None:
     if judged.loading is None:
         return None
     case = apply(judged.case, parse_edit(edit))
-    layout = lay_out(case.constructs[judged.target], case.bone_quality, judged.catalogue, _allowances(judged))
+    layout = lay_out(
+        case.constructs[judged.target], case.bone_quality, judged.catalogue, Allowances.of(judged.thresholds)
+    )
     result = mechanics_of(layout, judged.catalogue, judged.loading)
     return None if result.unstable is not None else result
-
-
-def _allowances(judged: Judged) -> Allowances:
-    value = judged.thresholds.value
-    return Allowances(value("near-fracture", "clearance_diameters"), value("screw-length", "tip_mm"))
 
 
 def _longer_span(judged: Judged) -> Remedy | None:
