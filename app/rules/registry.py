@@ -39,7 +39,7 @@ class Finding:
     source: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)  # one per judgement, told apart by identity
 class Judged:
     """Everything a rule may look at: ``target`` is the construct's index; ``mechanics`` may be left out."""
 

@@ -1,6 +1,7 @@
 """Order of insertion: rules on the sequence in which the screws go in."""
 
 from collections.abc import Callable, Iterator
+from functools import lru_cache
 
 from app.geometry import Line
 from app.order import derive_order, order_of
@@ -17,8 +18,16 @@ Faults = Callable[[Judged, Course], list[Fault]]
 
 def course_of(judged: Judged, order: tuple[str, ...] | None = None) -> Course:
     """The screws in the order that counts for this construct, or in a given one."""
+    if order is None:
+        return _own_course(judged)
     screws = placed_screws(judged.layout)
-    return tuple(screws[name] for name in (order_of(judged.layout) if order is None else order))
+    return tuple(screws[name] for name in order)
+
+
+@lru_cache(maxsize=8)
+def _own_course(judged: Judged) -> Course:
+    """All rules on the order look at the same course, so it is worked out once for a judgement."""
+    return course_of(judged, order_of(judged.layout))
 
 
 def derived_remedy(judged: Judged, faults: Faults) -> Remedy | None:
