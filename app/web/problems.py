@@ -18,6 +18,7 @@ from app.web.security import HEADERS
 
 API_PREFIX = "/api/"
 NOT_JSON = "json_invalid"
+DESCRIBED = {"application/json": {"schema": {"$ref": "#/components/schemas/Problem"}}}
 METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE")
 
 SENTENCES = {
@@ -54,8 +55,12 @@ class Problem(BaseModel):
 
 
 def documented(*codes: int) -> dict[int | str, dict[str, Any]]:
-    """The ``responses`` of a route that may answer with these errors."""
-    return {code: {"model": Problem} for code in sorted({400, 401, 413, 421, 422, 503, *codes})}
+    """The ``responses`` of a route that may answer with these errors.
+
+    They name the schema in place: a model would be built anew for every route and status, twice, at each start. The
+    schema itself comes into the description with a route that does name the model, ``/health/ready``.
+    """
+    return {code: {"content": DESCRIBED} for code in sorted({400, 401, 413, 421, 422, 503, *codes})}
 
 
 class Refusals:

@@ -92,3 +92,28 @@ def test_the_description_names_every_operation_of_the_api(client: TestClient) ->
     paths = client.get("/api/v1/openapi.json").json()["paths"]
     assert {"/api/v1/cases/{case_id}/events", "/api/v1/cases/{case_id}/picture", "/health/ready"} <= set(paths)
     assert sum(len(methods) for methods in paths.values()) >= 18
+
+
+def named_schemas(part: Any) -> Iterator[str]:
+    if isinstance(part, dict):
+        if isinstance(part.get("$ref"), str):
+            yield part["$ref"]
+        part = list(part.values())
+    for inside in part if isinstance(part, list) else []:
+        yield from named_schemas(inside)
+
+
+def test_every_schema_that_the_description_names_is_in_it(client: TestClient) -> None:
+    described = client.get("/api/v1/openapi.json").json()
+    named = set(named_schemas(described["paths"])) | set(named_schemas(described["components"]))
+    assert "#/components/schemas/Problem" in named
+    assert named <= {f"#/components/schemas/{name}" for name in described["components"]["schemas"]}
+
+
+def test_errors_are_described_as_they_come(client: TestClient) -> None:
+    described = client.get("/api/v1/openapi.json").json()["paths"]["/api/v1/cases/{case_id}/events"]["get"]
+    answer = client.get("/api/v1/cases/nothing/events")
+    content = described["responses"]["404"]["content"]
+    assert answer.status_code == 404
+    assert list(content) == [answer.headers["content-type"].split(";")[0]]
+    assert set(answer.json()) == {"status", "error", "faults"}
