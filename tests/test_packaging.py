@@ -14,6 +14,7 @@ WANTED = [
     "app/_shipped/sample_cases/01-humerus-oblique-compression.json",
     "app/catalogue/data/bones.toml",
     "app/cli.py",
+    "app/store/migrations/new_sqlite.sql",
 ]
 
 

@@ -8,12 +8,15 @@ from app.store.engine import for_writing
 from app.store.errors import LaterDatabase
 
 MIGRATIONS = Path(__file__).parent / "migrations"
+NEW_SQLITE = (
+    MIGRATIONS / "new_sqlite.sql"
+)  # what all of them make of an empty file; tests/store/new_sqlite.py writes it
 LATEST = "0003"
 _LOCK_KEY = 0x6669_7368  # "fish"; any number that no other user of the database takes
 
 
 def migrate(engine: Engine) -> None:
-    """Run the migrations that the database lacks, all in one transaction.
+    """Run the migrations that the database lacks, all in one transaction; an empty SQLite file gets their result.
 
     Raises:
         LaterDatabase: written by a later version of the program; nothing is changed.
@@ -25,7 +28,10 @@ def migrate(engine: Engine) -> None:
         # SQLite's transaction holds the write lock already; a worker that comes second finds all done.
         if connection.dialect.name == "postgresql":
             connection.execute(select(func.pg_advisory_xact_lock(_LOCK_KEY)))
-        _upgrade(connection)
+        if _is_empty_file(connection):
+            _make_tables(connection)
+        elif _version(connection) != LATEST:
+            _upgrade(connection)
 
 
 def _version(connection: Connection) -> str | None:
@@ -34,8 +40,20 @@ def _version(connection: Connection) -> str | None:
     return connection.execute(text("SELECT version_num FROM alembic_version")).scalar_one_or_none()
 
 
+def _is_empty_file(connection: Connection) -> bool:
+    if connection.dialect.name != "sqlite":
+        return False
+    return connection.execute(text("SELECT count(*) FROM sqlite_master")).scalar_one() == 0
+
+
+def _make_tables(connection: Connection) -> None:
+    """Load no migrations for somebody's first start, who waits for the first page."""
+    for statement in NEW_SQLITE.read_text(encoding="utf-8").split(";\n"):
+        connection.exec_driver_sql(statement)
+
+
 def _upgrade(connection: Connection) -> None:
-    # Slow to load, and only needed at the first start and after an upgrade.
+    # Slow to load, and not needed on the latest version or an empty SQLite file.
     from alembic import command
     from alembic.config import Config
     from alembic.script import ScriptDirectory

@@ -11,12 +11,13 @@ from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import text
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy.exc import IntegrityError, OperationalError
 
 from app.store import LaterDatabase, Store, migrate, open_engine
 from app.store.engine import _use_wal
-from app.store.migrate import LATEST, MIGRATIONS
+from app.store.migrate import LATEST, MIGRATIONS, NEW_SQLITE
 from app.store.tables import metadata
+from tests.store.new_sqlite import script, statements
 
 
 @pytest.fixture
@@ -36,6 +37,49 @@ def test_the_latest_migration_is_the_one_named():
     config = Config()
     config.set_main_option("script_location", str(MIGRATIONS))
     assert ScriptDirectory.from_config(config).get_heads() == [LATEST]
+
+
+def test_an_empty_sqlite_file_gets_just_what_the_migrations_make(sqlite_url):
+    assert NEW_SQLITE.read_text(encoding="utf-8") == script(), "run: python -m tests.store.new_sqlite"
+    opened = open_engine(sqlite_url)
+    migrate(opened)
+    with opened.connect() as connection:
+        version = connection.execute(text("SELECT version_num FROM alembic_version")).scalar_one()
+        made = [*statements(connection), f"INSERT INTO alembic_version VALUES ('{version}')"]
+    opened.dispose()
+    assert ";\n".join(made) + "\n" == script()
+    assert version == LATEST
+
+
+def test_a_first_start_loads_no_migrations(sqlite_url):
+    code = "import sys; from app.store import Store; Store(sys.argv[1]).close(); print('alembic' in sys.modules)"
+    command = [sys.executable, "-W", "error", "-c", code, sqlite_url]
+    assert subprocess.run(command, capture_output=True, text=True, timeout=60, check=True).stdout == "False\n"
+
+
+def test_a_start_that_breaks_off_leaves_an_empty_file(sqlite_url, tmp_path, monkeypatch):
+    broken = tmp_path / "broken.sql"
+    broken.write_text(NEW_SQLITE.read_text(encoding="utf-8") + ";\nCREATE TABLE document (twice TEXT)\n")
+    opened = open_engine(sqlite_url)
+    with monkeypatch.context() as patched:
+        patched.setattr(sys.modules["app.store.migrate"], "NEW_SQLITE", broken)
+        with pytest.raises(OperationalError, match="already exists"):
+            migrate(opened)
+    with opened.connect() as connection:
+        assert statements(connection) == []
+    migrate(opened)
+    assert Store(opened).listing() == ()
+    opened.dispose()
+
+
+def test_a_file_that_holds_something_else_keeps_it(sqlite_url):
+    opened = open_engine(sqlite_url)
+    with opened.begin() as connection:
+        connection.execute(text("CREATE TABLE guest (name TEXT)"))
+    assert Store(opened).listing() == ()
+    with opened.connect() as connection:
+        assert connection.execute(text("SELECT count(*) FROM guest")).scalar_one() == 0
+    opened.dispose()
 
 
 def test_a_second_start_changes_nothing(engine, titled):
