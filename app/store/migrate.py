@@ -43,7 +43,8 @@ def _version(connection: Connection) -> str | None:
 def _is_empty_file(connection: Connection) -> bool:
     if connection.dialect.name != "sqlite":
         return False
-    return connection.execute(text("SELECT count(*) FROM sqlite_master")).scalar_one() == 0
+    count: int = connection.execute(text("SELECT count(*) FROM sqlite_master")).scalar_one()
+    return count == 0
 
 
 def _make_tables(connection: Connection) -> None:
