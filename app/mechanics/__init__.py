@@ -23,7 +23,18 @@ from app.mechanics.model import (
     Screw,
     Supports,
 )
-from app.mechanics.solve import analyse
+
+
+def analyse(construct: Construct) -> MechanicsResult:
+    """Solve a construct for all its load cases; one that holds nothing is answered in ``unstable``.
+
+    Raises:
+        ValueError: contradictory input.
+    """
+    from app.mechanics import solve  # numpy is slow to load, and the first page does without
+
+    return solve.analyse(construct)
+
 
 __all__ = [
     "BoneProfile",

@@ -6,6 +6,7 @@ from functools import lru_cache
 from app.catalogue.loads import LoadPreset, Tightening, load_presets, tightening
 from app.catalogue.models import Catalogue, ScrewSpec
 from app.geometry import BoneShape, Layout, ScrewPath
+from app.mechanics import analyse
 from app.mechanics.answers import MechanicsResult
 from app.mechanics.model import (
     BoneProfile,
@@ -18,8 +19,6 @@ from app.mechanics.model import (
     Screw,
     Supports,
 )
-from app.mechanics.screw_joints import pull_out_n
-from app.mechanics.solve import analyse
 
 SAMPLES = 17  # along the bone; the beam runs straight between them
 LARGE_FROM_MM = 4.0  # thread of a large plate's cortex screw
@@ -121,6 +120,8 @@ class _Build:
 
     def clamp(self, spec: ScrewSpec, path: ScrewPath) -> float:
         """Force of tightening: a share of the pull-out force of the cortices that the thread grips, N."""
+        from app.mechanics.screw_joints import pull_out_n  # loads numpy, as the solver does
+
         length = sum(p.length_mm for p in path.passages if p.holds)
         strength = self.catalogue.bone_shear_strength_mpa * self.layout.quality.modulus_factor
         if length <= 0:

@@ -7,8 +7,6 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 
 from app.case import InvalidCase
 from app.drawing import draw_sketch
-from app.exchange import drawing_png, import_upload, library_zip
-from app.exchange.archive import is_zip
 from app.store import Snapshot
 from app.store.content import file_bytes, file_name
 from app.web.api import CaseId
@@ -57,6 +55,8 @@ def drawing_file(case_id: CaseId, desk: DeskDep, construct: Construct = 0) -> Re
 @router.get("/cases/{case_id}/drawing.png")
 def picture_file(case_id: CaseId, desk: DeskDep, construct: Construct = 0, width: Width = USUAL_PX) -> Response:
     """One construct's drawing as a picture."""
+    from app.exchange import drawing_png  # what is in ``app.exchange`` loads when it is asked for, not at each start
+
     snapshot = desk.store.get(case_id)
     png = drawing_png(_drawing(desk, snapshot, construct), width)
     return Response(png, media_type=PNG, headers=_named(snapshot, "png"))
@@ -65,12 +65,17 @@ def picture_file(case_id: CaseId, desk: DeskDep, construct: Construct = 0, width
 @router.get("/library.zip")
 def library(desk: DeskDep) -> Response:
     """Every case's file in one zip."""
+    from app.exchange import library_zip
+
     return Response(library_zip(desk.store), media_type=ZIP, headers=_attached("fishplate-library.zip"))
 
 
 @router.post("/import")
 def take_in(file: Annotated[UploadFile, File()], desk: DeskDep) -> Response:
     """Keep a case file and open it, or keep the cases of a zip and tell what became of each."""
+    from app.exchange import import_upload
+    from app.exchange.archive import is_zip
+
     data = file.file.read()
     report = import_upload(desk.store, desk.knowledge.catalogue, file.filename or "the file", data)
     if not is_zip(data):

@@ -7,6 +7,7 @@ import os
 import secrets
 import tempfile
 import unicodedata
+from functools import cached_property
 from pathlib import Path
 
 SECRET_FILE = "fishplate.key"
@@ -85,9 +86,15 @@ class Keys:
     """Checks the phrase, and signs. Another phrase or another secret ends every cookie and link signed before."""
 
     def __init__(self, secret: bytes, phrase: str | None) -> None:
-        # The secret as salt: whoever holds a signed link still can't try phrases against it at home.
-        self._key = hashlib.scrypt(_normal(phrase or ""), salt=secret, n=2**14, r=8, p=1, dklen=32)
+        self._made_from = (_normal(phrase or ""), secret)
         self._phrase = None if phrase is None else self._mac("phrase", _normal(phrase))
+
+    @cached_property
+    def _key(self) -> bytes:
+        # Slow on purpose; without a phrase nothing needs it before the first read-only link.
+        phrase, secret = self._made_from
+        # The secret as salt: whoever holds a signed link still can't try phrases against it at home.
+        return hashlib.scrypt(phrase, salt=secret, n=2**14, r=8, p=1, dklen=32)
 
     @property
     def phrase_needed(self) -> bool:

@@ -10,9 +10,6 @@ from pydantic import BaseModel, ConfigDict, Field
 from app.assess import Assessment, ConstructAssessment
 from app.drawing import View, draw_sketch, draw_state
 from app.order import bone_order, plan, states, tool_list
-from app.sheet import plan_sheet
-from app.sheet.tables import hole_rows, order_rows, tool_rows
-from app.sheet.words import figures, heading, mechanics_words, plate_line
 from app.store.content import file_name
 from app.web.api import CaseId
 from app.web.desk import Desk, DeskDep
@@ -138,6 +135,10 @@ def _turns(assessment: Assessment) -> list[ConstructAssessment]:
 
 
 def _plan_page(one: ConstructAssessment, place: int, count: int) -> PlanPage:
+    # What is in ``app.sheet`` loads when it is asked for, the typesetter with it, and not at each start.
+    from app.sheet.tables import hole_rows, order_rows, tool_rows
+    from app.sheet.words import figures, heading, mechanics_words, plate_line
+
     return PlanPage(
         heading=heading(one),
         place="" if count == 1 else f"Bone {place} of {count}",
@@ -171,6 +172,8 @@ def plan_page(case_id: CaseId, desk: DeskDep) -> HTMLResponse:
 @pages.get("/cases/{case_id}/plan.pdf")
 def plan_pdf(case_id: CaseId, desk: DeskDep, paper: Literal["a4", "letter"] = "a4") -> Response:
     """The plan sheet with its true-size drawing; typesetting takes a while, so this runs beside the event loop."""
+    from app.sheet import plan_sheet
+
     snapshot = desk.store.get(case_id)
     data = plan_sheet(desk.assessed(snapshot), paper=paper)
     name = file_name(snapshot.case.title, snapshot.id).removesuffix(".json")
@@ -185,6 +188,8 @@ def tools_page(case_id: CaseId, desk: DeskDep) -> HTMLResponse:
 
 
 def _tools(desk: Desk, case_id: str) -> dict[str, Any]:
+    from app.sheet.words import heading
+
     snapshot = desk.store.get(case_id)
     turns = _turns(desk.assessed(snapshot))
     found = tool_list(tuple(one.layout for one in turns))

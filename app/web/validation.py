@@ -3,16 +3,19 @@
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import groupby
+from typing import TYPE_CHECKING
 
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
 
 from app.mechanics.agreement import RANDOM_CONSTRUCTS, RELATIVE_TOLERANCE, SMALL_GAP_CONSTRUCTS
-from app.mechanics.bench_cases import BenchCase
-from app.mechanics.bench_runs import BenchRow, run_bench_cases
-from app.mechanics.closed_forms import ClosedForm, closed_forms
 from app.mechanics.document import ESTIMATE
 from app.web.desk import DeskDep
+
+if TYPE_CHECKING:
+    from app.mechanics.bench_cases import BenchCase
+    from app.mechanics.bench_runs import BenchRow
+    from app.mechanics.closed_forms import ClosedForm
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
@@ -35,7 +38,7 @@ class Told:
 class Bench:
     """One bench test with its figures."""
 
-    case: BenchCase
+    case: "BenchCase"
     rows: tuple[Told, ...]
 
 
@@ -43,7 +46,7 @@ class Bench:
 class Validation:
     """Everything on the page."""
 
-    forms: tuple[ClosedForm, ...]
+    forms: "tuple[ClosedForm, ...]"
     benches: tuple[Bench, ...]
 
     @property
@@ -60,6 +63,10 @@ class Validation:
 @lru_cache(maxsize=1)
 def validation() -> Validation:
     """Worked out once, when first asked for: some hundreds of solves take about a second."""
+    # Nothing else needs them, and no first page should wait for them to load.
+    from app.mechanics.bench_runs import run_bench_cases
+    from app.mechanics.closed_forms import closed_forms
+
     runs = groupby(run_bench_cases(), key=lambda row: row.case.number)
     benches = []
     for _, rows in runs:
@@ -68,7 +75,7 @@ def validation() -> Validation:
     return Validation(closed_forms(), tuple(benches))
 
 
-def _told(row: BenchRow) -> Told:
+def _told(row: "BenchRow") -> Told:
     paper = "a trend, see tolerance" if row.paper is None else _span(row.paper)
     return Told(row.quantity, row.unit, paper, _span(row.band), row.verdict, row.verdict in MISSES)
 
