@@ -1,17 +1,18 @@
 """The command line: serve, assess, draw, sheet, rules, schema."""
 
 import argparse
+import gc
 import json
 import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from app import __version__
-from app.assess import Assessment, Knowledge, assess, load_knowledge
-from app.case import InvalidCase, parse_case
-from app.catalogue import CatalogueError
-from app.document import as_document, schema
+
+if TYPE_CHECKING:
+    from app.assess import Assessment, Knowledge
 
 INVALID = 2
 DEFAULT_PORT = 8017
@@ -73,6 +74,18 @@ def _env_path(name: str) -> Path | None:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; the exit status is 0, or 2 when a file is faulty (every fault on stderr)."""
     options = _parser().parse_args(arguments)
+    gc.disable()  # what is loaded now stays, and looking it through again and again takes a tenth of a start
+    try:
+        return _run(options)
+    finally:
+        gc.enable()
+
+
+def _run(options: argparse.Namespace) -> int:
+    from app.assess import load_knowledge
+    from app.case import InvalidCase
+    from app.catalogue import CatalogueError
+
     try:
         knowledge = load_knowledge(options.stock, options.thresholds)
         return _COMMANDS[options.command](options, knowledge)
@@ -84,31 +97,36 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return INVALID
 
 
-def _read(path: Path, knowledge: Knowledge) -> Assessment:
+def _read(path: Path, knowledge: "Knowledge") -> "Assessment":
+    from app.assess import assess
+    from app.case import parse_case
+
     return assess(parse_case(path.read_bytes()), knowledge)
 
 
-def _assess(options: argparse.Namespace, knowledge: Knowledge) -> int:
+def _assess(options: argparse.Namespace, knowledge: "Knowledge") -> int:
+    from app.document import as_document
+
     document = as_document(_read(options.file, knowledge))
     print(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False))
     return 0
 
 
-def _draw(options: argparse.Namespace, knowledge: Knowledge) -> int:
+def _draw(options: argparse.Namespace, knowledge: "Knowledge") -> int:
     from app.drawing import draw_case
 
     options.output.write_text(draw_case(_read(options.file, knowledge), theme=options.theme), encoding="utf-8")
     return 0
 
 
-def _sheet(options: argparse.Namespace, knowledge: Knowledge) -> int:
+def _sheet(options: argparse.Namespace, knowledge: "Knowledge") -> int:
     from app.sheet import plan_sheet
 
     options.output.write_bytes(plan_sheet(_read(options.file, knowledge), paper=options.paper))
     return 0
 
 
-def _rules(options: argparse.Namespace, knowledge: Knowledge) -> int:  # noqa: ARG001 - one signature for all
+def _rules(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa: ARG001 - one signature for all
     from app.rules import all_rules
 
     for rule in all_rules():
@@ -119,7 +137,9 @@ def _rules(options: argparse.Namespace, knowledge: Knowledge) -> int:  # noqa: A
     return 0
 
 
-def _schema(options: argparse.Namespace, knowledge: Knowledge) -> int:  # noqa: ARG001 - one signature for all
+def _schema(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa: ARG001 - one signature for all
+    from app.document import schema
+
     print(json.dumps(schema(options.which), ensure_ascii=False, indent=2))
     return 0
 
@@ -136,7 +156,7 @@ def _environment(options: argparse.Namespace) -> dict[str, str]:
     return {f"FISHPLATE_{name}": str(value) for name, value in told.items() if value}
 
 
-def _serve(options: argparse.Namespace, knowledge: Knowledge) -> int:  # noqa: ARG001 - read again by the server
+def _serve(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa: ARG001 - read again by the server
     import uvicorn
 
     from app.web.factory import check_listening, from_environment

@@ -21,6 +21,7 @@ from app.web.resources import folder
 from app.web.samples import show_samples
 from app.web.security import Guard, StrictHeaders
 from app.web.settings import Settings
+from app.web.soon import solver_soon
 
 ABOUT = "Sketch a plate-and-screw construct for a fractured long-bone shaft. Not a medical device."
 
@@ -41,7 +42,7 @@ def create_app(settings: Settings) -> FastAPI:
         watcher = watch(store, changes)
         app.state.desk = Desk(store, knowledge, pages, samples, changes=changes)
         app.state.admission = admission.open_admission(settings, store)
-        with told_of_the_end(changes.close):
+        with solver_soon(), told_of_the_end(changes.close):
             yield
         changes.close()
         watcher.close()
@@ -58,13 +59,13 @@ def create_app(settings: Settings) -> FastAPI:
     )
     refusals = Refusals(pages)
     refusals.register(app)
+    app.include_router(site.router)  # first, so that the first page doesn't wait until the others' routes are made out
     app.include_router(api.router)
     app.include_router(whatifs.router)
     app.include_router(follow.router)
     app.include_router(steps.router)
     app.include_router(admission.api)
     app.include_router(health.router)
-    app.include_router(site.router)
     app.include_router(files.router)
     app.include_router(validation.router)
     app.include_router(comparing.router)

@@ -1,5 +1,6 @@
 """The application from environment variables, so that every worker process builds the same one."""
 
+import gc
 import os
 from collections.abc import Mapping
 from pathlib import Path
@@ -57,4 +58,7 @@ def check_listening(host: str, settings: Settings) -> None:
 
 def create() -> FastAPI:
     """The application; what ``uvicorn --factory app.web.factory:create`` starts."""
-    return create_app(from_environment(os.environ))
+    app = create_app(from_environment(os.environ))
+    gc.freeze()  # what is there now stays; looking it through for garbage would hold up somebody's drag
+    gc.enable()  # the command line starts without
+    return app

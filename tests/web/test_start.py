@@ -5,17 +5,35 @@ import sys
 from pathlib import Path
 
 SLOW = {"numpy", "typst", "alembic"}
-CODE = """
+START = """
 import sys
 from pathlib import Path
 from app.web import Settings, create_app
 create_app(Settings(data_dir=Path(sys.argv[1])))
 print(*sys.modules)
 """
+WAIT = """
+import sys, threading
+from app.web.soon import solver_soon
+with solver_soon(wait_s=60):
+    pass
+with solver_soon(wait_s=0):
+    for thread in threading.enumerate():
+        thread is threading.main_thread() or thread.join()
+print(*sys.modules)
+"""
+
+
+def loaded_by(code: str, *arguments: str) -> set[str]:
+    words = [sys.executable, "-W", "error", "-c", code, *arguments]
+    return set(subprocess.run(words, capture_output=True, text=True, timeout=50, check=True).stdout.split())
 
 
 def test_the_first_page_waits_for_nothing_that_it_does_without(tmp_path: Path) -> None:
-    words = [sys.executable, "-W", "error", "-c", CODE, str(tmp_path)]
-    loaded = set(subprocess.run(words, capture_output=True, text=True, timeout=60, check=True).stdout.split())
+    loaded = loaded_by(START, str(tmp_path))
     assert {"svgwrite", "sqlalchemy"} <= loaded
     assert not SLOW & loaded
+
+
+def test_the_solver_is_there_soon_after() -> None:
+    assert {"numpy", "app.mechanics.solve"} <= loaded_by(WAIT)
