@@ -126,7 +126,7 @@ class ScrewSpec:
     torque_nm: float | None
     stock_mm: tuple[float, ...]
     material: str
-    figures: dict[str, Figure] = field(default_factory=dict)
+    figures: dict[str, Figure] = field(default_factory=dict, hash=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +156,7 @@ class PlateSeries:
     cortex_screw: str
     locking_screw: str | None
     material: str
-    figures: dict[str, Figure] = field(default_factory=dict)
+    figures: dict[str, Figure] = field(default_factory=dict, hash=False)
 
     def roles(self) -> tuple[str, ...]:
         """Roles that a hole of this plate can take, in the order in which a tap cycles them."""

@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 from app.drawing.scale import Frame, bone_ends
 from app.drawing.scene import Scene
-from app.drawing.svg import Element, Point, group, loop, num, path, run
+from app.drawing.svg import Element, Point, group, lined, loop, num, path, run
 from app.geometry import Fragment
 
 Face = Callable[[float], float]
@@ -123,7 +123,7 @@ def profile_bone(scene: Scene) -> list[Element]:
     frame = scene.frame
     pieces = [piece(scene, fragment) for fragment in scene.layout.fracture.fragments]
     parts = [*pieces, *ends(frame, frame.profile_axis, frame.shape.near, "canal")]
-    return [group(parts, {"id": scene.id("bone"), **scene.part("bone", "whole-bone")})]
+    return [lined(parts, {"id": scene.id("bone"), **scene.part("bone", "whole-bone")})]
 
 
 def half_width(frame: Frame, s: float) -> float:

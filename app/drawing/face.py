@@ -5,9 +5,9 @@ from app.drawing.bone import centre_line, face_bone
 from app.drawing.flags import beside_height
 from app.drawing.fracture import face_fracture, under_plate
 from app.drawing.holes import head_of, holes
-from app.drawing.plate import face_outline
+from app.drawing.plate import face_plate
 from app.drawing.scene import Scene
-from app.drawing.svg import Attrs, Element, group, label, path
+from app.drawing.svg import Attrs, Element, group, label, lined
 from app.geometry import ScrewPath, ranges
 
 
@@ -18,7 +18,7 @@ def _plate(scene: Scene) -> Element:
         room = ranges(scene.construct, scene.layout.shape, scene.layout.series)
         slide = handles.shifted(handles.plate_slide(scene, room))
         attrs |= {name: value for name, value in slide.items() if name.startswith("data-")}
-    return group([path(face_outline(scene), "metal", width=1.5 * scene.frame.u)], attrs)
+    return group([face_plate(scene)], attrs)
 
 
 def beside(scene: Scene, screw: ScrewPath) -> Element:
@@ -40,4 +40,4 @@ def face(scene: Scene) -> Element:
         *holes(scene),
         *(beside(scene, screw) for screw in scene.layout.screws if screw.hole is None),
     ]
-    return group(parts, {"id": scene.id("face")})
+    return lined(parts, {"id": scene.id("face")})

@@ -35,11 +35,11 @@ def _said(value: float, unit: str) -> str:
 
 
 def slider(slide: Slide) -> Attrs:
-    """What makes a group a slider, for the pointer and for a screen reader."""
+    """What makes a group a slider, for the pointer, the keyboard and a screen reader."""
     low, high, value = (figure(x) for x in (slide.low, slide.high, slide.value))
     return {
         "role": "slider",
-        "tabindex": "-1",
+        "tabindex": "0",
         "aria-label": slide.name,
         "aria-valuemin": low,
         "aria-valuemax": high,

@@ -1,12 +1,17 @@
 """The holes in the face view: shape, head, number, letter; each is a button that cycles its role."""
 
+from collections.abc import Hashable
+
 from app.drawing.flags import flag, label_heights
 from app.drawing.heads import LETTERS, NAMES, filled, head
+from app.drawing.kept import Kept
 from app.drawing.plate import hole_use
 from app.drawing.scale import TARGET_U
 from app.drawing.scene import Scene
 from app.drawing.svg import Attrs, Element, box, group, label, path
 from app.geometry import HolePlace, ScrewPath
+
+_HOLES = Kept(1024)
 
 
 def bounds(scene: Scene, index: int) -> tuple[float, float]:
@@ -94,6 +99,15 @@ def _letter(scene: Scene, place: HolePlace, role: str, y: float) -> list[Element
     return [path(frame, "line", width=1.2 * u), text]
 
 
+def _depends(scene: Scene, place: HolePlace, screw: ScrewPath | None) -> tuple[Hashable, ...]:
+    """All that the drawing of a hole depends on, besides what ``still`` stands for."""
+    held = None if screw is None else (screw.spec, screw.role, screw.head, screw.s_mm, screw.cortices_held)
+    beside = tuple((lag.head[0], lag.spec.head_mm) for lag in scene.layout.screws if lag.hole is None)
+    role, level = scene.construct.holes[place.number - 1].role, scene.warned.get(f"h{place.number}")
+    towards = _towards_fracture(scene, place.s_mm if screw is None else screw.s_mm)
+    return place, where(scene, place), role, level, held, towards, beside
+
+
 def _hole(scene: Scene, place: HolePlace, screw: ScrewPath | None) -> Element:
     parts: list[Element] = []
     u = scene.frame.u
@@ -115,5 +129,10 @@ def _hole(scene: Scene, place: HolePlace, screw: ScrewPath | None) -> Element:
 
 def holes(scene: Scene) -> list[Element]:
     """All holes of the plate, proximal first."""
-    placed = {screw.hole: screw for screw in scene.layout.screws}
-    return [_hole(scene, place, placed.get(place.number)) for place in scene.layout.holes]
+    placed, still = {screw.hole: screw for screw in scene.layout.screws}, scene.still()
+
+    def drawn(place: HolePlace) -> Element:
+        screw = placed.get(place.number)
+        return _HOLES.get((still, *_depends(scene, place, screw)), lambda: [_hole(scene, place, screw)])
+
+    return [drawn(place) for place in scene.layout.holes]

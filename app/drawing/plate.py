@@ -5,9 +5,12 @@ from functools import lru_cache
 from itertools import pairwise
 
 from app.catalogue.models import PlateSeries
+from app.drawing.kept import Kept
 from app.drawing.scene import Scene
 from app.drawing.svg import Attrs, Element, Fixed, Point, disc, group, loop, num, path, run
 from app.geometry import Layout
+
+_PROFILES, _FACES = Kept(64), Kept(64)
 
 WAIST = 0.09  # share of the width that the plate is drawn in by between two holes, on each side
 SHOULDER = 0.3  # share of the pitch over which it keeps its full width beside each hole
@@ -82,14 +85,23 @@ def solid_stretches(layout: Layout) -> list[tuple[float, float]]:
     return [(a, b) for a, b in zip(walls[::2], walls[1::2], strict=True) if b - a > 0.05]
 
 
-def profile_plate(scene: Scene) -> list[Element]:
+def profile_plate(scene: Scene) -> Element:
     """The plate edge-on: cut metal hatched between the holes."""
+    return _PROFILES.get((scene.still(), sink_mm(scene)), lambda: _edge_on(scene))
+
+
+def _edge_on(scene: Scene) -> list[Element]:
     u = scene.frame.u
     blocks = "".join(_cut(scene, a, b) for a, b in solid_stretches(scene.layout))
     return [
         path(profile_outline(scene), "metal", width=1.5 * u),
         path(blocks, "edge", fill=scene.fill("hatch-plate"), width=0.8 * u),
     ]
+
+
+def face_plate(scene: Scene) -> Element:
+    """The plate from above."""
+    return _FACES.get(scene.still(), lambda: [path(face_outline(scene), "metal", width=1.5 * scene.frame.u)])
 
 
 def face_outline(scene: Scene) -> str:

@@ -6,12 +6,15 @@ from app.drawing import handles
 from app.drawing.bone import centre_line, profile_bone
 from app.drawing.dims import dimensions
 from app.drawing.fracture import faces, line_marks, obtuse_labels, wedge_piece
+from app.drawing.kept import Kept
 from app.drawing.plate import profile_outline, profile_plate
 from app.drawing.scale import TARGET_U
 from app.drawing.scene import Scene
 from app.drawing.screws import axis_of, drawn, end_mm, reach
-from app.drawing.svg import Attrs, Element, Point, box, group, label, path
+from app.drawing.svg import Attrs, Element, Point, box, group, label, lined, path
 from app.geometry import HolePlace, Line, Ranges, ScrewPath, ranges
+
+_SCREWS = Kept(1024)
 
 TILTED = frozenset({"neutral", "eccentric", "lag"})
 
@@ -79,13 +82,13 @@ def _plate_grab(scene: Scene) -> Element:
 def _plate(scene: Scene, room: Ranges | None) -> Element:
     attrs: Attrs = {"id": scene.id("plate"), **scene.part("plate", "plate")}
     if room is None:
-        return group(profile_plate(scene), attrs)
+        return group([profile_plate(scene)], attrs)
     attrs |= handles.shifted(handles.plate_slide(scene, room))
     attrs["class"] = f"{attrs['class']} handle"
-    return group([_plate_grab(scene), *profile_plate(scene)], attrs)
+    return group([_plate_grab(scene), profile_plate(scene)], attrs)
 
 
-def _in_hole(scene: Scene, place: HolePlace, screw: ScrewPath | None) -> Element | None:
+def _in_hole(scene: Scene, place: HolePlace, screw: ScrewPath | None) -> list[Element]:
     """The screw of one hole, or the room for it; clicking it does what clicking the hole does."""
     name = f"h{place.number}"
     attrs: Attrs = {"id": scene.id(f"screw-{name}"), **scene.part(name, "screw"), "aria-hidden": "true"}
@@ -93,7 +96,17 @@ def _in_hole(scene: Scene, place: HolePlace, screw: ScrewPath | None) -> Element
     if scene.interactive:
         attrs |= {"data-hole": str(place.number - 1), "data-target": str(scene.one.target)}
         parts.append(path(_hit(scene, place, screw), "hit", fill="none", pointer_events="all"))
-    return group(parts, attrs) if parts else None
+    return [group(parts, attrs)]
+
+
+def _in_holes(scene: Scene) -> list[Element]:
+    placed, still = {screw.hole: screw for screw in scene.layout.screws}, scene.still()
+
+    def of(place: HolePlace) -> Element:
+        screw, level = placed.get(place.number), scene.warned.get(f"h{place.number}")
+        return _SCREWS.get((still, place.number, place.s_mm, level, screw), lambda: _in_hole(scene, place, screw))
+
+    return [of(place) for place in scene.layout.holes if scene.interactive or place.number in placed]
 
 
 def _hit(scene: Scene, place: HolePlace, screw: ScrewPath | None) -> str:
@@ -124,6 +137,7 @@ def _tip(scene: Scene, screw: ScrewPath, at: Point) -> Element:
         "id": scene.id(f"tilt-{screw.id}"),
         "class": "handle",
         **handles.leant(handles.tilt_slide(scene, screw), axis.origin, "down"),
+        "tabindex": "-1",  # its hole leads to it
     }
     return group([*lead, *handles.knob(scene, at, "knob" if shown else "knob quiet")], attrs)
 
@@ -143,8 +157,6 @@ def profile(scene: Scene) -> Element:
     layout = scene.layout
     room = ranges(scene.construct, layout.shape, layout.series) if scene.interactive else None
     heights = handles.grip_heights(scene)
-    placed = {screw.hole: screw for screw in layout.screws}
-    in_holes = [_in_hole(scene, place, placed.get(place.number)) for place in layout.holes]
     parts = [
         *profile_bone(scene),
         *wedge_piece(scene),
@@ -152,9 +164,9 @@ def profile(scene: Scene) -> Element:
         *dimensions(scene),
         _plate(scene, room),
         *(_line(scene, line, room, height) for line, height in zip(layout.fracture.lines, heights, strict=True)),
-        *(element for element in in_holes if element is not None),
+        *_in_holes(scene),
         *(_beside(scene, screw, room) for screw in layout.screws if screw.hole is None),
         *obtuse_labels(scene),
         *(_grips(scene, room, heights) if room is not None else ()),
     ]
-    return group(parts, {"id": scene.id("profile")})
+    return lined(parts, {"id": scene.id("profile")})

@@ -5,7 +5,7 @@ that a drawing looks the same at any window.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 
 from app.geometry import BoneShape, Layout
@@ -82,7 +82,7 @@ class Frame:
     view: View
     u: float
     shape: BoneShape
-    stations: tuple[Station, ...]
+    stations: tuple[Station, ...] = field(hash=False)  # follow from view and shape
     profile_axis: float
     face_axis: float
     plate_row: float

@@ -1,7 +1,9 @@
 """What every part of a drawing is given: the assessed construct, its frame, and which parts are warned of."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
+from functools import lru_cache
+from itertools import count
 from typing import TYPE_CHECKING
 
 from app.case.models import Construct
@@ -13,6 +15,14 @@ if TYPE_CHECKING:
     from app.assess import ConstructAssessment
 
 GRAVEST = {"note": 0, "caution": 1, "stop": 2}
+
+
+_NUMBERS = count()
+
+
+@lru_cache(maxsize=64)
+def _number(*_parts: Hashable) -> int:
+    return next(_NUMBERS)
 
 
 def as_planned(_s: float) -> float:
@@ -51,6 +61,18 @@ class Scene:
     def fill(self, pattern: str) -> str:
         """A reference to a hatch."""
         return f"url(#{self.prefix}{pattern})"
+
+    def still(self) -> int:
+        """A number for what stays while a fracture or a screw is dragged: bone, window, plate and way of drawing."""
+        return _number(
+            self.frame,
+            self.layout.series,
+            self.construct.plate,
+            self.raised,
+            self.prefix,
+            self.interactive,
+            self.one.target,
+        )
 
     def part(self, name: str, class_: str) -> Attrs:
         """Attributes of something that a warning can speak of: its name, and the level if one does."""

@@ -12,7 +12,7 @@ from app.drawing.scale import TEXT_U, View, fitted_view, frame_for
 from app.drawing.scene import Scene, warned_parts
 from app.drawing.stress import stress
 from app.drawing.style import embedded
-from app.drawing.svg import Attrs, Element, box, el, path, style, title
+from app.drawing.svg import Attrs, Element, Lined, box, el, path, style, title
 from app.drawing.words import describe
 
 if TYPE_CHECKING:
@@ -91,4 +91,4 @@ def draw_sketch(
     attrs: Attrs = {"xmlns": SVG, "id": scene.id("sketch"), **view_box(scene)}
     attrs |= {"role": "group" if interactive else "img", "aria-label": name}
     head = [] if theme == "page" else [title(name), style(embedded(theme))]
-    return Element("svg", attrs, [*head, *contents(scene)]).tostring()
+    return Lined("svg", attrs, [*head, *contents(scene)]).tostring()

@@ -11,14 +11,30 @@ from app.drawing.fracture import across, shards, span_y, wedge_piece
 from app.drawing.holes import holes
 from app.drawing.motion import Motion, motions, planned, raised_by, screws_in
 from app.drawing.palette import Theme
-from app.drawing.plate import face_outline, hatches, hole_symbol, profile_plate
+from app.drawing.plate import face_plate, hatches, hole_symbol, profile_plate
 from app.drawing.ruler import heading, ruler
 from app.drawing.scale import View, bone_ends
 from app.drawing.scene import Scene
 from app.drawing.screws import drawn
 from app.drawing.sketch import SVG, scene_of, view_box
 from app.drawing.style import embedded
-from app.drawing.svg import Attrs, Element, box, el, figure, group, label, loop, num, path, run, style, title
+from app.drawing.svg import (
+    Attrs,
+    Element,
+    Lined,
+    box,
+    el,
+    figure,
+    group,
+    label,
+    lined,
+    loop,
+    num,
+    path,
+    run,
+    style,
+    title,
+)
 from app.drawing.words import describe
 from app.geometry import Fragment, Layout, Line
 from app.order import State, Step, plan
@@ -67,7 +83,7 @@ def draw_state(
     attrs |= {"data-step": str(state.step)}
     head = [] if theme == "page" else [title(name), style(embedded(theme))]
     has_plate = any(step.kind in PLATE_AT_HAND for step in steps)
-    return Element("svg", attrs, [*head, *_contents(whole, here, moved, state, steps[-1], has_plate, times)]).tostring()
+    return Lined("svg", attrs, [*head, *_contents(whole, here, moved, state, steps[-1], has_plate, times)]).tostring()
 
 
 def _so_far(whole: Scene, state: State, moved: tuple[Motion, ...]) -> Scene:
@@ -115,14 +131,14 @@ def _profile(whole: Scene, here: Scene, moved: tuple[Motion, ...], step: Step, h
         *_wedge(whole, moved),
         centre_line(frame, frame.profile_axis),
         *(
-            [group(profile_plate(whole), {"id": whole.id("plate"), **whole.part("plate", "plate")})]
+            [group([profile_plate(whole)], {"id": whole.id("plate"), **whole.part("plate", "plate")})]
             if has_plate
             else ()
         ),
         *_screws(here),
         *_pointer(here, step),
     ]
-    return group(parts, {"id": whole.id("profile")})
+    return lined(parts, {"id": whole.id("profile")})
 
 
 def _turned(scene: Scene, motion: Motion) -> str:
@@ -237,7 +253,7 @@ def _face(whole: Scene, here: Scene, moved: tuple[Motion, ...], state: State, ha
         *([_plate_from_above(whole, here, state)] if has_plate else ()),
         *(beside(here, screw) for screw in here.layout.screws if screw.hole is None),
     ]
-    return group(parts, {"id": whole.id("face")})
+    return lined(parts, {"id": whole.id("face")})
 
 
 def _near_ends(scene: Scene, fragment: Fragment, side: int) -> tuple[float | None, float | None]:
@@ -292,7 +308,7 @@ def _plate_from_above(whole: Scene, here: Scene, state: State) -> Element:
     """Plate, holes and heads, turned about the only screw where that may turn them: clockwise, as it is driven in."""
     parts = [
         group(
-            [path(face_outline(whole), "metal", width=1.5 * whole.frame.u)],
+            [face_plate(whole)],
             {"id": whole.id("plate-face"), **whole.part("plate", "plate")},
         ),
         *holes(here),

@@ -4,7 +4,7 @@ import math
 
 from app.drawing.scale import STRESS_U, Frame
 from app.drawing.scene import Scene
-from app.drawing.svg import Attrs, Element, box, group, label, loop, path, plain, run
+from app.drawing.svg import Attrs, Element, box, group, label, lined, loop, path, plain, run
 from app.mechanics import PlateStress
 
 HEADROOM = 1.12  # above the highest of peak and strengths
@@ -46,7 +46,7 @@ def stress(scene: Scene) -> list[Element]:
     u, frame = scene.frame.u, scene.frame
     name = label("Plate stress, MPa", (frame.left + 8 * u, frame.ruler_row - (STRESS_U + 16) * u), "soft")
     named: Attrs = {"role": "img", "aria-label": _said(scene)} if scene.interactive else {}
-    return [group([name, *drawn], {"id": scene.id("stress"), **named})]
+    return [lined([name, *drawn], {"id": scene.id("stress"), **named})]
 
 
 def _said(scene: Scene) -> str:

@@ -42,8 +42,13 @@ def plain(text: str) -> str:
     return UNWRITABLE.sub("", text)
 
 
+def quoted(text: str) -> str:
+    """Text as it may stand in a quoted attribute, on one line."""
+    return escaped(text).replace("\n", "&#10;")
+
+
 def escaped(text: str) -> str:
-    """Text as it may stand between tags or in a quoted attribute."""
+    """Text as it may stand between tags."""
     if "&" in text or "<" in text or ">" in text or '"' in text:
         return text.translate(ENTITIES)
     return text
@@ -76,10 +81,14 @@ class Element(BaseElement):  # type: ignore[misc]  # svgwrite has no types
         self.write(out.append)
         return "".join(out)
 
+    def start(self) -> str:
+        """Its start tag as far as the attributes go."""
+        given = "".join([f' {key}="{quoted(value)}"' for key, value in self.attribs.items()])
+        return f"<{self.elementname}{given}"
+
     def write(self, put: Callable[[str], object]) -> None:
         """Hand over the element's text in pieces."""
-        put(f"<{self.elementname}")
-        put("".join([f' {key}="{escaped(value)}"' for key, value in self.attribs.items()]))
+        put(self.start())
         if not self.elements and not self.text:
             put("/>")
             return
@@ -105,6 +114,33 @@ class Fixed(Element):
         put(self.kept)
 
 
+class Written(Element):
+    """Elements in a row, written once and for all."""
+
+    def __init__(self, elements: Iterable[Element]) -> None:
+        self.kept = "".join([element.tostring() for element in elements])
+
+    def write(self, put: Callable[[str], object]) -> None:
+        """Hand over their text."""
+        put(self.kept)
+
+
+class Lined(Element):
+    """An element whose children each begin a line of their own, so that two drawings can be compared line by line.
+
+    What is inside a child stays on its line.
+    """
+
+    def write(self, put: Callable[[str], object]) -> None:
+        """Hand over the element's text in pieces; it is never written as an empty element."""
+        put(self.start())
+        put(">")
+        for element in self.elements:
+            put("\n")
+            element.write(put)
+        put(f"\n</{self.elementname}>")
+
+
 def el(name: str, children: Iterable[Element], attrs: Attrs) -> Element:
     """An element with children."""
     return Element(name, attrs, children)
@@ -113,6 +149,11 @@ def el(name: str, children: Iterable[Element], attrs: Attrs) -> Element:
 def group(children: Iterable[Element], attrs: Attrs) -> Element:
     """A group."""
     return Element("g", attrs, children)
+
+
+def lined(children: Iterable[Element], attrs: Attrs) -> Element:
+    """A group whose children each begin a line."""
+    return Lined("g", attrs, children)
 
 
 def path(data: str, class_: str, width: float | None = None, **attrs: str | float | None) -> Element:
