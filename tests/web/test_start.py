@@ -22,18 +22,31 @@ with solver_soon(wait_s=0):
         thread is threading.main_thread() or thread.join()
 print(*sys.modules)
 """
+GARBAGE = """
+import gc, os, sys
+from app.cli import main
+from app.web.factory import create
+os.environ["FISHPLATE_DATA"] = sys.argv[1]
+gc.disable()
+create()
+print(gc.isenabled(), gc.get_freeze_count() > 50_000, main(["assess", "missing.json"]), gc.isenabled())
+"""
 
 
-def loaded_by(code: str, *arguments: str) -> set[str]:
+def printed_by(code: str, *arguments: str) -> list[str]:
     words = [sys.executable, "-W", "error", "-c", code, *arguments]
-    return set(subprocess.run(words, capture_output=True, text=True, timeout=50, check=True).stdout.split())
+    return subprocess.run(words, capture_output=True, text=True, timeout=50, check=True).stdout.split()
 
 
 def test_the_first_page_waits_for_nothing_that_it_does_without(tmp_path: Path) -> None:
-    loaded = loaded_by(START, str(tmp_path))
+    loaded = set(printed_by(START, str(tmp_path)))
     assert {"svgwrite", "sqlalchemy"} <= loaded
     assert not SLOW & loaded
 
 
 def test_the_solver_is_there_soon_after() -> None:
-    assert {"numpy", "app.mechanics.solve"} <= loaded_by(WAIT)
+    assert {"numpy", "app.mechanics.solve"} <= set(printed_by(WAIT))
+
+
+def test_garbage_is_collected_again_once_the_server_is_up_or_a_command_is_done(tmp_path: Path) -> None:
+    assert printed_by(GARBAGE, str(tmp_path)) == ["True", "True", "2", "True"]
