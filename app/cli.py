@@ -162,6 +162,7 @@ def _serve(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa:
     from app.web.factory import check_listening, from_environment
     from app.web.hosts import in_header
     from app.web.keys import UnfitPhrase
+    from app.web.upgrade import MOST_BYTES
 
     os.environ.update(_environment(options))
     try:
@@ -177,6 +178,9 @@ def _serve(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa:
         host=options.host,
         port=options.port,
         log_level="warning",
+        ws="app.web.upgrade:protocol",
+        ws_max_size=MOST_BYTES,
+        ws_per_message_deflate=False,
         timeout_graceful_shutdown=1,  # open event streams would hold the server up for ever
     )
     return 0

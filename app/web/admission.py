@@ -21,7 +21,7 @@ from app.web.limits import Tries
 from app.web.pages import Pages
 from app.web.passes import READING, Owner, Pass, Reader, may
 from app.web.problems import API_PREFIX, documented
-from app.web.security import Refuse
+from app.web.security import Refuse, hang_up
 from app.web.settings import Settings
 
 COOKIE = "fishplate"
@@ -72,6 +72,12 @@ AdmissionDep = Annotated[Admission, Depends(_admission)]
 PassDep = Annotated[Pass | None, Depends(_pass)]
 
 
+def _held(scope: Scope, keys: Keys) -> Pass | None:
+    """The pass that the cookie gives."""
+    cookie = HTTPConnection(scope).cookies.get(COOKIE, "")
+    return Owner() if not keys.phrase_needed or keys.is_session(cookie, time.time()) else None
+
+
 class Gate:
     """Finds out what pass a request carries, and lets it through to what that pass opens.
 
@@ -94,12 +100,11 @@ class Gate:
             answer = self._follow if scope["path"].startswith(FOLLOW) else self._enter
             await answer(scope, admission.keys)(scope, receive, send)
         else:
-            await send({"type": "websocket.close", "code": 1008})
+            keys: Keys = scope["app"].state.admission.keys
+            await (self._app if may(_held(scope, keys), "POST", scope["path"]) else hang_up)(scope, receive, send)
 
     def _enter(self, scope: Scope, keys: Keys) -> ASGIApp:
-        cookie = HTTPConnection(scope).cookies.get(COOKIE, "")
-        known = not keys.phrase_needed or keys.is_session(cookie, time.time())
-        held = Owner() if known else None
+        held = _held(scope, keys)
         if not may(held, scope["method"], scope["path"]):
             return self._to_sign_in(scope)
         scope[PASS] = held

@@ -143,9 +143,20 @@ def get_case(
 @router.post("/cases/{case_id}/preview", responses=documented(403, 404, 415))
 def preview(case_id: CaseId, asked: PreviewRequest, desk: DeskDep, response: Response) -> Redraw:
     """Show what an edit would do; nothing is written."""
+    shown = tried(case_id, asked, desk)
+    response.headers["ETag"] = etag(shown.version)
+    return shown
+
+
+def tried(case_id: str, asked: PreviewRequest, desk: Desk) -> Redraw:
+    """What the page shows while an edit is tried; those who follow the case are told of it.
+
+    Raises:
+        NotFound: no such case.
+        InvalidCase: the edit can't be made.
+    """
     snapshot = desk.store.get(case_id)
     stored = desk.assessed(snapshot, asked.loading)
-    response.headers["ETag"] = etag(snapshot.version)
     if asked.edit is None:
         desk.changes.preview(case_id, Preview(snapshot.version, asked.shown, None, asked.seq))
         return _redraw(desk, snapshot, asked, "")

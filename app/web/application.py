@@ -9,7 +9,7 @@ from fastapi.staticfiles import StaticFiles
 from app import __version__
 from app.assess import load_knowledge
 from app.store import Changes, Store, watch
-from app.web import admission, api, comparing, files, follow, health, site, steps, validation, whatifs
+from app.web import admission, api, comparing, files, follow, health, live, site, steps, validation, whatifs
 from app.web.desk import Desk
 from app.web.ending import told_of_the_end
 from app.web.hosts import KnownHosts
@@ -61,6 +61,7 @@ def create_app(settings: Settings) -> FastAPI:
     refusals.register(app)
     app.include_router(site.router)  # first, so that the first page doesn't wait until the others' routes are made out
     app.include_router(api.router)
+    app.include_router(live.router)
     app.include_router(whatifs.router)
     app.include_router(follow.router)
     app.include_router(steps.router)

@@ -6,7 +6,7 @@ import re
 from starlette.datastructures import Headers
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from app.web.security import Refuse
+from app.web.security import Refuse, hang_up
 
 LOOPBACK = frozenset({"localhost", "127.0.0.1", "[::1]"})
 PROBES = "/health/"  # a probe calls by address, and is told nothing worth stealing
@@ -46,9 +46,12 @@ class KnownHosts:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Serve one request."""
-        known = scope["type"] != "http" or self._any or scope["path"].startswith(PROBES)
+        known = scope["type"] == "lifespan" or self._any or scope["path"].startswith(PROBES)
         if known or host_name(Headers(scope=scope).get("host", "")) in self._names:
             await self._app(scope, receive, send)
+            return
+        if scope["type"] == "websocket":
+            await hang_up(scope, receive, send)
             return
         sentence = "This server doesn’t go by that name; use the address it was started with, or allow the name there."
         await self._refuse(scope["path"], 421, sentence)(scope, receive, send)

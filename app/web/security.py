@@ -55,8 +55,16 @@ def _is_json(headers: Headers) -> bool:
     return kind == "application/json"
 
 
+async def hang_up(_scope: Scope, _receive: Receive, send: Send) -> None:
+    """Refuse a WebSocket: the browser sees 403."""
+    await send({"type": "websocket.close", "code": 1008})
+
+
 class Guard:
-    """Refuses bodies over the limit, writes from other sites, and API bodies that don't say they are JSON."""
+    """Refuses bodies over the limit, writes from other sites, and API bodies that don't say they are JSON.
+
+    A WebSocket counts as a write: no rule of the browser keeps other sites' pages from opening one.
+    """
 
     def __init__(self, app: ASGIApp, refuse: Refuse) -> None:
         self._app = app
@@ -64,6 +72,9 @@ class Guard:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Serve one request."""
+        if scope["type"] == "websocket":
+            await (self._app if same_origin(Headers(scope=scope)) else hang_up)(scope, receive, send)
+            return
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return

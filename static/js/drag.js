@@ -4,11 +4,14 @@ import { Gesture } from "./gesture.js";
 const SLOP_PX = 3;
 const HOLE_SLOP_PX = 6;
 
-/** @param {SVGSVGElement} svg @param {PointerEvent} event @returns {DOMPoint} the pointer in the drawing's mm */
-function inDrawing(svg, event) {
-  const matrix = svg.getScreenCTM();
-  const point = new DOMPoint(event.clientX, event.clientY);
-  return matrix ? point.matrixTransform(matrix.inverse()) : point;
+/** @param {SVGSVGElement} svg @returns {DOMMatrix} from the screen's pixels to the drawing's mm */
+function toDrawing(svg) {
+  return DOMMatrix.fromMatrix(svg.getScreenCTM()?.inverse());
+}
+
+/** @param {DOMMatrix} matrix @param {PointerEvent} event @returns {DOMPoint} the pointer in the drawing's mm */
+function inDrawing(matrix, event) {
+  return new DOMPoint(event.clientX, event.clientY).matrixTransform(matrix);
 }
 
 /** @param {DOMStringMap} data @param {DOMPoint} at @returns {number} the lean in degrees from the vertical */
@@ -26,10 +29,8 @@ function lean(data, at) {
 export function dragHandles(page, commits) {
   const board = page.board;
   /** @type {{pointer: number, handle: SVGElement, slop: number, start: DOMPoint, x: number, y: number,
-   *   gesture: Gesture | null, offset: number} | null} */
+   *   gesture: Gesture | null, offset: number, matrix: DOMMatrix} | null} */
   let held = null;
-  /** @type {PointerEvent | null} */
-  let newest = null;
   let frame = 0;
 
   board.addEventListener("pointerdown", (event) => {
@@ -40,8 +41,10 @@ export function dragHandles(page, commits) {
     const handle = grip ? target : board.querySelector("#plate[data-drag]");
     if (!(handle instanceof SVGElement)) return;
     const slop = grip ? SLOP_PX : HOLE_SLOP_PX;
-    const start = inDrawing(page.svg, event);
-    held = { pointer: event.pointerId, handle, slop, start, x: event.clientX, y: event.clientY, gesture: null, offset: 0 };
+    const matrix = toDrawing(page.svg);
+    const [x, y, start] = [event.clientX, event.clientY, inDrawing(matrix, event)];
+    held = { pointer: event.pointerId, handle, slop, start, x, y, gesture: null, offset: 0, matrix };
+    page.live.open();
     if (!grip) return;
     board.setPointerCapture(event.pointerId);
     target.focus({ preventScroll: true });
@@ -58,28 +61,38 @@ export function dragHandles(page, commits) {
       held.gesture = new Gesture(page, commits, held.handle);
       held.offset = held.gesture.from - lean(held.handle.dataset, held.start);
     }
-    newest = event;
-    frame ||= requestAnimationFrame(move);
+    aim(event);
+    frame ||= requestAnimationFrame(follow);
   });
 
-  function move() {
-    frame = 0;
-    if (!held?.gesture || !newest) return;
-    const at = inDrawing(page.svg, newest);
+  // Browsers hold moves back until the next frame; those that also tell of them at once get their picture sooner.
+  board.addEventListener("pointerrawupdate", (event) => {
+    if (held?.gesture && /** @type {PointerEvent} */ (event).pointerId === held.pointer) aim(/** @type {PointerEvent} */ (event));
+  });
+
+  /** @param {PointerEvent} event */
+  function aim(event) {
+    if (!held?.gesture) return;
+    const at = inDrawing(held.matrix, event);
     const data = held.handle.dataset;
     const gain = Number(data.gain) || 1;
     // A grip is seldom taken exactly in its middle: the angle follows the pointer from where it was taken.
     const value = data.drag === "lean" ? lean(data, at) + held.offset : held.gesture.from + (at.x - held.start.x) * gain;
-    held.gesture.set(value);
+    held.gesture.aim(value);
+  }
+
+  function follow() {
+    frame = 0;
+    if (!held?.gesture) return;
+    held.matrix = toDrawing(page.svg);
+    held.gesture.follow();
   }
 
   /** @param {boolean} keep */
   function release(keep) {
     if (!held) return;
     cancelAnimationFrame(frame);
-    if (keep && newest) move();
     frame = 0;
-    newest = null;
     const { gesture, pointer } = held;
     held = null;
     if (board.hasPointerCapture(pointer)) board.releasePointerCapture(pointer);
@@ -89,7 +102,7 @@ export function dragHandles(page, commits) {
 
   board.addEventListener("pointerup", (event) => {
     if (held && event.pointerId === held.pointer) {
-      if (held.gesture) newest = event;
+      aim(event);
       release(true);
     }
   });

@@ -25,6 +25,7 @@ export class Gesture {
     this.max = Number(handle.dataset.max);
     this.step = Number(handle.dataset.step) || 1;
     this.view = page.view;
+    page.live.open();
     this.base = handle.getAttribute("transform") ?? "";
     this.sending = false;
     this.shared = false;
@@ -44,9 +45,14 @@ export class Gesture {
 
   /** @param {number} value the value wanted; it is kept within range and on the step */
   set(value) {
+    this.aim(value);
+    this.follow();
+  }
+
+  /** The same, without moving the handle yet. @param {number} value */
+  aim(value) {
     const stepped = Math.round(value / this.step) * this.step;
     this.value = Number(Math.min(this.max, Math.max(this.min, stepped)).toFixed(4));
-    this.#follow();
     this.#send();
   }
 
@@ -95,7 +101,7 @@ export class Gesture {
   }
 
   /** Move the handle by what the picture is behind, in the picture's own units (mm). */
-  #follow() {
+  follow() {
     const handle = document.getElementById(this.id) ?? this.handle;
     const behind = this.value - this.drawn;
     const { drag, gain, pivot } = handle.dataset;
@@ -122,13 +128,13 @@ export class Gesture {
       }
       const body = { ...this.page.where(this.view), edit: filled(this.template, this.field, asked) };
       this.shared = true;
-      const answer = await post(`${this.page.path}/preview`, body).catch(() => null);
+      const answer = await this.page.live.preview(body).catch(() => null);
       if (this.over || !answer) break;
       if (answer.ok) {
         this.page.show(answer.redraw);
         this.drawn = asked;
         this.base = document.getElementById(this.id)?.getAttribute("transform") ?? "";
-        this.#follow();
+        this.follow();
       } else if (answer.status === 422) {
         this.page.say(refusal(answer.problem));
       }

@@ -36,15 +36,14 @@ export function listenToKeys(page, commits) {
   /** @returns {SVGElement[]} */
   const holes = () => [.../** @type {NodeListOf<SVGElement>} */ (board.querySelectorAll(".handle[data-hole][role=button]"))];
 
-  /** One tab stop for the holes, the last one used; one for each grip but the tilts, which their holes lead to. */
+  /** One tab stop for all the holes: the last one used. */
   function setTabStops() {
     const all = holes();
     current = Math.min(current, all.length - 1);
-    all.forEach((hole, i) => hole.setAttribute("tabindex", i === current ? "0" : "-1"));
-    for (const grip of board.querySelectorAll(".handle[data-drag]")) {
-      const tilt = (grip.getAttribute("data-edit") ?? "").includes('"set_tilt"');
-      grip.setAttribute("tabindex", tilt ? "-1" : "0");
-    }
+    all.forEach((hole, i) => {
+      const index = i === current ? "0" : "-1";
+      if (hole.getAttribute("tabindex") !== index) hole.setAttribute("tabindex", index);
+    });
   }
 
   /** @param {number} index */

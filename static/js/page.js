@@ -1,6 +1,7 @@
 // @ts-check
 import { post } from "./api.js";
 import { flashChanged, textsOf } from "./figures.js";
+import { Live } from "./live.js";
 import { patchHtml, patchSvg } from "./patch.js";
 
 /** @param {string} id @returns {HTMLElement} */
@@ -10,11 +11,15 @@ export function byId(id) {
   return found;
 }
 
+/** Panels that follow a drag. */
+const LIVE = ["summary", "warnings", "mechanics"];
+
 /** The sketch page: what it shows, and how an answer of the server gets onto it. */
 export class Page {
   constructor() {
     const data = document.body.dataset;
     this.path = `/api/v1/cases/${data.case}`;
+    this.live = new Live(this.path);
     this.caseId = data.case ?? "";
     this.version = Number(data.version);
     this.construct = Number(data.construct);
@@ -25,6 +30,11 @@ export class Page {
     this.shown = 0;
     /** @type {Map<string, string>} what each panel was last made from */
     this.sources = new Map();
+    /** @type {Map<string, string>} panels that came during a drag while they were out of sight, not shown yet */
+    this.unseen = new Map();
+    /** @type {Set<Element>} */
+    this.inSight = new Set();
+    this.#watchPanels();
     /** @type {(() => void)[]} called after every redraw */
     this.after = [];
   }
@@ -73,6 +83,19 @@ export class Page {
     for (const act of this.after) act();
   }
 
+  /** During a drag, panels that are scrolled out of sight wait until they are scrolled into it, or for its end. */
+  #watchPanels() {
+    const watch = new IntersectionObserver((entries) => {
+      for (const { target, isIntersecting } of entries) {
+        if (isIntersecting) this.inSight.add(target);
+        else this.inSight.delete(target);
+        const html = this.unseen.get(target.id);
+        if (isIntersecting && html !== undefined) this.#panel(target.id, html);
+      }
+    });
+    for (const name of LIVE) watch.observe(byId(`panel-${name}`));
+  }
+
   /** @param {import("./api.js").Redraw} redraw */
   #moveTo(redraw) {
     this.version = redraw.version;
@@ -91,9 +114,16 @@ export class Page {
   /** @param {string} id @param {string | null} html */
   #panel(id, html) {
     // Text that is the same as last time may still differ from fields the user has touched, so only drags skip it.
-    if (html === null || (this.sources.get(id) === html && this.board.classList.contains("dragging"))) return;
-    this.sources.set(id, html);
+    const dragging = this.board.classList.contains("dragging");
+    if (html === null) return;
+    this.unseen.delete(id);
+    if (dragging && this.sources.get(id) === html) return;
     const host = byId(id);
+    if (dragging && !this.inSight.has(host)) {
+      this.unseen.set(id, html);
+      return;
+    }
+    this.sources.set(id, html);
     const inside = host.contains(document.activeElement);
     patchHtml(host, html);
     // A remedy takes its own button away; the focus then stays with its panel.

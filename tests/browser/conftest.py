@@ -33,7 +33,12 @@ class Server:
     def __init__(self, data_dir: Path, phrase: str | None = None, port: int = 0) -> None:
         self.app = create_app(Settings(data_dir=data_dir, phrase=phrase))
         config = uvicorn.Config(
-            self.app, host="127.0.0.1", port=port, log_level="error", timeout_graceful_shutdown=1, ws="none"
+            self.app,
+            host="127.0.0.1",
+            port=port,
+            log_level="error",
+            timeout_graceful_shutdown=1,
+            ws="app.web.upgrade:protocol",
         )
         self.server = uvicorn.Server(config)
         self.thread = threading.Thread(target=self.server.run, daemon=True)

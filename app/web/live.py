@@ -1,0 +1,65 @@
+"""The live line: previews over one WebSocket, for a page in which something is being dragged.
+
+It answers as ``POST …/preview`` does, word for word; but a drag asks thirty times a second and more, and a request of
+its own takes a browser and a server twice as long as a message on a line that is open. A page that gets no line, for
+instance behind a proxy that lets none through, goes on with requests.
+"""
+
+import asyncio
+from typing import Any
+
+from fastapi import APIRouter, WebSocket
+from fastapi.concurrency import run_in_threadpool
+from fastapi.exceptions import RequestValidationError
+from pydantic import ValidationError
+from starlette.websockets import WebSocketDisconnect
+
+from app.case import InvalidCase
+from app.store import StoreError
+from app.web.api import CaseId, PreviewRequest, tried
+from app.web.desk import Desk
+from app.web.upgrade import MOST_BYTES
+
+LONGEST_S = 600.0  # a line is opened anew after that, and with it the pass looked at anew
+IDLE_S = 60.0
+NO_TEXT, TOO_LONG = 1003, 1009  # RFC 6455, section 7.4.1
+
+router = APIRouter()
+
+
+@router.websocket("/api/v1/cases/{case_id}/live")
+async def live(socket: WebSocket, case_id: CaseId) -> None:
+    """Answer previews one after another, until the page goes, falls silent or has been at it for long."""
+    await socket.accept()
+    try:
+        async with asyncio.timeout(LONGEST_S):
+            while True:
+                message = await asyncio.wait_for(socket.receive(), IDLE_S)
+                if message["type"] == "websocket.disconnect":
+                    return
+                text = message.get("text")
+                if text is None or len(text) > MOST_BYTES:
+                    await socket.close(TOO_LONG if text else NO_TEXT)
+                    return
+                await socket.send_text(await run_in_threadpool(_answer, socket, case_id, text))
+    except TimeoutError:
+        await socket.close()
+    except WebSocketDisconnect:  # gone before it heard the answer
+        return
+
+
+def _answer(socket: WebSocket, case_id: str, text: str) -> str:
+    desk: Desk = socket.app.state.desk
+    try:
+        return tried(case_id, PreviewRequest.model_validate_json(text), desk).model_dump_json(by_alias=True)
+    except ValidationError as error:
+        return _refused(socket, RequestValidationError(error.errors()))
+    except (InvalidCase, StoreError) as error:
+        return _refused(socket, error)
+
+
+def _refused(socket: WebSocket, error: Exception) -> str:
+    """What the application answers to this error when a request raises it."""
+    handlers: dict[Any, Any] = socket.app.exception_handlers
+    handler = next(handlers[kind] for kind in type(error).__mro__ if kind in handlers)
+    return bytes(handler(socket, error).body).decode()

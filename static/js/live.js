@@ -1,0 +1,69 @@
+// @ts-check
+import { post } from "./api.js";
+
+const TIMEOUT_MS = 15000;
+const AGAIN_MS = 60000;
+
+/**
+ * Previews over one WebSocket, opened when something is taken hold of: a request of its own takes twice as long.
+ * Where there is no line, or none yet, they go as requests.
+ */
+export class Live {
+  /** @param {string} path of the case in the API */
+  constructor(path) {
+    this.path = path;
+    /** @type {WebSocket | null} */
+    this.socket = null;
+    this.failed = -Infinity;
+    /** @type {((text: string | null) => void)[]} those who wait for an answer; answers come in the order of asking */
+    this.waiting = [];
+    addEventListener("pagehide", () => this.socket?.close());
+  }
+
+  /** Have a line ready for what is asked soon. */
+  open() {
+    if (this.socket || performance.now() - this.failed < AGAIN_MS) return;
+    const address = new URL(`${this.path}/live`, location.href);
+    address.protocol = address.protocol.replace("http", "ws");
+    const socket = new WebSocket(address);
+    let opened = false;
+    socket.addEventListener("open", () => (opened = true));
+    socket.addEventListener("message", (event) => this.waiting.shift()?.(event.data));
+    socket.addEventListener("close", () => {
+      if (!opened) this.failed = performance.now();
+      if (this.socket === socket) this.#lose();
+    });
+    this.socket = socket;
+  }
+
+  /**
+   * What the case would look like. Rejects only if no answer came.
+   * @param {object} body of a preview @returns {Promise<import("./api.js").Answer>}
+   */
+  async preview(body) {
+    const text = this.socket?.readyState === WebSocket.OPEN ? await this.#ask(JSON.stringify(body)) : null;
+    if (text === null) return post(`${this.path}/preview`, body);
+    const data = JSON.parse(text);
+    return data.error ? { ok: false, status: data.status, problem: data, version: null } : { ok: true, redraw: data };
+  }
+
+  /** @param {string} question @returns {Promise<string | null>} null if the line was lost meanwhile */
+  #ask(question) {
+    return new Promise((resolve) => {
+      const timer = setTimeout(() => this.#lose(), TIMEOUT_MS);
+      this.waiting.push((text) => {
+        clearTimeout(timer);
+        resolve(text);
+      });
+      this.socket?.send(question);
+    });
+  }
+
+  #lose() {
+    const { socket, waiting } = this;
+    this.socket = null;
+    this.waiting = [];
+    socket?.close();
+    for (const answer of waiting) answer(null);
+  }
+}
