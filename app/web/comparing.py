@@ -3,19 +3,21 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import groupby
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, HTTPException, Query
 from fastapi.responses import HTMLResponse
 from markupsafe import Markup
 
-from app.compare import MOST, Comparison, Row, common_view, compare
 from app.drawing import View, draw_sketch
 from app.store import Snapshot, WhatIf
 from app.web.api import CaseId
 from app.web.desk import Desk, DeskDep
 from app.web.pages import drawn
 from app.web.variants import NOW, Variant, is_key, revision_label, variant, whatifs_of
+
+if TYPE_CHECKING:
+    from app.compare import Comparison, Row
 
 REVISIONS_OFFERED = 200
 BOLD = 1.5  # columns are narrow
@@ -46,6 +48,8 @@ class Shown:
 @router.get("/cases/{case_id}/compare")
 def compare_page(case_id: CaseId, desk: DeskDep, construct: Construct = 0, chosen: With = None) -> HTMLResponse:
     """Drawings on one scale, every figure, and the warnings that differ."""
+    from app.compare import MOST, common_view, compare  # here and below: no first page should wait for it to load
+
     snapshot = desk.store.get(case_id)
     offers = _offers(desk, snapshot, construct)
     keys = _keys(chosen, offers)
@@ -81,6 +85,8 @@ def whatifs_part(case_id: CaseId, desk: DeskDep, construct: Construct = 0) -> HT
 
 
 def _together(found: list[WhatIf], snapshot: Snapshot) -> str:
+    from app.compare import MOST
+
     keys = [f"w{one.id}" for one in found if one.fits(snapshot.case)]
     return ",".join([NOW, *keys[: MOST - 1]])
 
@@ -99,6 +105,8 @@ def _offers(desk: Desk, snapshot: Snapshot, target: int) -> tuple[Offer, ...]:
 
 def _keys(chosen: list[str] | None, offers: tuple[Offer, ...]) -> list[str]:
     """What to show: what was chosen, each once; by itself now with its what-ifs, or with the revision before."""
+    from app.compare import MOST
+
     given = [key for text in chosen or [] for key in text.split(",") if key]
     faulty = next((key for key in given if not is_key(key)), None)
     if faulty is not None or len(set(given)) > MOST:
@@ -114,6 +122,6 @@ def _shown(index: int, one: Variant, view: View) -> Shown:
     return Shown(one, drawn(svg), "ABCD"[index])
 
 
-def _groups(comparison: Comparison) -> Iterator[tuple[str, list[Row]]]:
+def _groups(comparison: "Comparison") -> Iterator[tuple[str, "list[Row]"]]:
     for name, rows in groupby(comparison.rows, lambda row: row.group):
         yield name, list(rows)

@@ -6,7 +6,6 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from app.assess import ConstructAssessment
 from app.case import parse_edit
-from app.compare import common_view
 from app.drawing import draw_sketch, draw_state
 from app.order import plan, states
 from app.store import Snapshot
@@ -93,6 +92,8 @@ def picture(desk: Desk, snapshot: Snapshot, scene: Scene) -> Picture:
 def _drawing(desk: Desk, snapshot: Snapshot, shown: Variant, one: ConstructAssessment, step: int) -> str:
     """On one window for the stored construct and the variant, so that nothing jumps when switching or dragging."""
     stored = desk.assessed(snapshot).constructs[shown.one.target]
+    from app.compare import common_view  # no first page should wait for it to load
+
     view = common_view((Variant(NOW, "", stored).column, shown.column))
     if not step:
         return draw_sketch(one, view=view, interactive=False, charted=False, bold=BOLD)

@@ -2,15 +2,17 @@
 
 import re
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fastapi import HTTPException
 
 from app.assess import ConstructAssessment
 from app.case import Case, parse_edit
-from app.compare import Column
 from app.store import NotFound, RevisionInfo, Snapshot, WhatIf
 from app.web.desk import Desk
+
+if TYPE_CHECKING:
+    from app.compare import Column
 
 NOW = "now"
 _KEY = re.compile(r"now|[wr][0-9]{1,18}")
@@ -26,8 +28,10 @@ class Variant:
     swap: dict[str, Any] | None = None
 
     @property
-    def column(self) -> Column:
+    def column(self) -> "Column":
         """As the comparison takes it."""
+        from app.compare import Column  # no first page should wait for it to load
+
         return Column(self.label, self.one)
 
 
