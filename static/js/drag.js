@@ -58,6 +58,7 @@ export function dragHandles(page, commits) {
     if (!held.gesture && !far) return;
     if (!held.gesture) {
       board.setPointerCapture(event.pointerId);
+      held.handle.focus({ preventScroll: true });
       held.gesture = new Gesture(page, commits, held.handle);
       held.offset = held.gesture.from - lean(held.handle.dataset, held.start);
     }
@@ -84,8 +85,12 @@ export function dragHandles(page, commits) {
   function follow() {
     frame = 0;
     if (!held?.gesture) return;
-    held.matrix = toDrawing(page.svg);
-    held.gesture.follow();
+    // A frame for the handle alone would hold up the picture that brings it along.
+    if (held.gesture.soon) frame = requestAnimationFrame(follow);
+    else {
+      held.matrix = toDrawing(page.svg);
+      held.gesture.follow();
+    }
   }
 
   /** @param {boolean} keep */

@@ -2,6 +2,8 @@
 import { filled, post } from "./api.js";
 import { refusal } from "./commits.js";
 
+const SOON_MS = 30;
+
 /**
  * One value being changed, by pointer or by keys: the handle follows at once, the server's picture as fast as it
  * comes, and only the end is written.
@@ -28,6 +30,7 @@ export class Gesture {
     page.live.open();
     this.base = handle.getAttribute("transform") ?? "";
     this.sending = false;
+    this.asked = 0;
     this.shared = false;
     this.over = false;
     this.dropped = false;
@@ -54,6 +57,11 @@ export class Gesture {
     const stepped = Math.round(value / this.step) * this.step;
     this.value = Number(Math.min(this.max, Math.max(this.min, stepped)).toFixed(4));
     this.#send();
+  }
+
+  /** @returns {boolean} whether a picture with the handle in its new place is about to come */
+  get soon() {
+    return this.sending && performance.now() - this.asked < SOON_MS;
   }
 
   /** Write the value reached. */
@@ -128,6 +136,7 @@ export class Gesture {
       }
       const body = { ...this.page.where(this.view), edit: filled(this.template, this.field, asked) };
       this.shared = true;
+      this.asked = performance.now();
       const answer = await this.page.live.preview(body).catch(() => null);
       if (this.over || !answer) break;
       if (answer.ok) {
