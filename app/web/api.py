@@ -17,7 +17,7 @@ from app.web.etag import ExpectedVersion, etag, not_modified
 from app.web.labels import label_of, takes_screw_out
 from app.web.loading import LoadChoice
 from app.web.problems import documented
-from app.web.redraw import Look, Millimetres, Redraw, all_panels, drawing, live_panels
+from app.web.redraw import LIVE, LivePanel, Look, Millimetres, Redraw, all_panels, drawing, live_panels
 
 router = APIRouter(prefix="/api/v1", tags=["cases"])
 
@@ -57,6 +57,9 @@ class PreviewRequest(Where):
     """An edit to try out; null shows the stored case."""
 
     edit: Edit | None = None
+    panels: frozenset[LivePanel] = Field(
+        default=LIVE, description="Which of the panels that follow a drag to make; the others are null."
+    )
 
 
 class EditRequest(Where):
@@ -170,7 +173,7 @@ def tried(case_id: str, asked: PreviewRequest, desk: Desk) -> Redraw:
         version=snapshot.version,
         shown=one.target,
         drawing=drawing(one, asked.view),
-        panels=live_panels(desk, assessment, asked.look, earlier=stored),
+        panels=live_panels(desk, assessment, asked.look, earlier=stored, wanted=asked.panels),
         status=announce(label_of(asked.edit, snapshot.case), stored, assessment),
     )
 

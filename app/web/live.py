@@ -1,8 +1,9 @@
 """The live line: previews over one WebSocket, for a page in which something is being dragged.
 
-It answers as ``POST …/preview`` does, word for word; but a drag asks thirty times a second and more, and a request of
-its own takes a browser and a server twice as long as a message on a line that is open. A page that gets no line, for
-instance behind a proxy that lets none through, goes on with requests.
+It answers as ``POST …/preview`` does, word for word, but for the drawing: of that it says only the lines that are not
+as in the answer before. A drag asks thirty times a second and more, and a request of its own takes a browser and a
+server twice as long as a message on a line that is open. A page that gets no line, for instance behind a proxy that
+lets none through, goes on with requests.
 """
 
 import asyncio
@@ -11,13 +12,14 @@ from typing import Any
 from fastapi import APIRouter, WebSocket
 from fastapi.concurrency import run_in_threadpool
 from fastapi.exceptions import RequestValidationError
-from pydantic import ValidationError
+from pydantic import Field, ValidationError
 from starlette.websockets import WebSocketDisconnect
 
 from app.case import InvalidCase
 from app.store import StoreError
 from app.web.api import CaseId, PreviewRequest, tried
 from app.web.desk import Desk
+from app.web.redraw import Redraw
 from app.web.upgrade import MOST_BYTES
 
 LONGEST_S = 600.0  # a line is opened anew after that, and with it the pass looked at anew
@@ -27,10 +29,36 @@ NO_TEXT, TOO_LONG = 1003, 1009  # RFC 6455, section 7.4.1
 router = APIRouter()
 
 
+class LiveRedraw(Redraw):
+    """A redraw whose drawing is told line by line."""
+
+    lines: dict[int, str] | None = Field(
+        default=None,
+        description="Lines that differ from the drawing before, by number from 0; `drawing` is empty then.",
+    )
+
+
+class Page:
+    """The page at the other end: what it has been drawn last."""
+
+    def __init__(self) -> None:
+        self._lines: list[str] = []
+
+    def told(self, redraw: Redraw) -> LiveRedraw:
+        """What the page needs to hear to have this drawing."""
+        before, self._lines = self._lines, redraw.drawing.split("\n")
+        if len(before) != len(self._lines):
+            return LiveRedraw.model_construct(**dict(redraw))
+        pairs = enumerate(zip(before, self._lines, strict=True))
+        new = {number: line for number, (old, line) in pairs if line != old}
+        return LiveRedraw.model_construct(**{**dict(redraw), "drawing": "", "lines": new})
+
+
 @router.websocket("/api/v1/cases/{case_id}/live")
 async def live(socket: WebSocket, case_id: CaseId) -> None:
     """Answer previews one after another, until the page goes, falls silent or has been at it for long."""
     await socket.accept()
+    page = Page()
     try:
         async with asyncio.timeout(LONGEST_S):
             while True:
@@ -41,17 +69,18 @@ async def live(socket: WebSocket, case_id: CaseId) -> None:
                 if text is None or len(text) > MOST_BYTES:
                     await socket.close(TOO_LONG if text else NO_TEXT)
                     return
-                await socket.send_text(await run_in_threadpool(_answer, socket, case_id, text))
+                await socket.send_text(await run_in_threadpool(_answer, socket, case_id, text, page))
     except TimeoutError:
         await socket.close()
     except WebSocketDisconnect:  # gone before it heard the answer
         return
 
 
-def _answer(socket: WebSocket, case_id: str, text: str) -> str:
+def _answer(socket: WebSocket, case_id: str, text: str, page: Page) -> str:
     desk: Desk = socket.app.state.desk
     try:
-        return tried(case_id, PreviewRequest.model_validate_json(text), desk).model_dump_json(by_alias=True)
+        redraw = tried(case_id, PreviewRequest.model_validate_json(text), desk)
+        return page.told(redraw).model_dump_json(by_alias=True)
     except ValidationError as error:
         return _refused(socket, RequestValidationError(error.errors()))
     except (InvalidCase, StoreError) as error:

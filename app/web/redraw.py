@@ -1,7 +1,8 @@
 """The sketch page's parts, made from an assessment: the drawing and the panels around it."""
 
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, FiniteFloat
 
@@ -19,15 +20,17 @@ from app.web.order import order_view
 from app.web.screws import screws_view
 from app.web.setup import blank_construct, setup_groups
 
+LivePanel = Literal["summary", "warnings", "mechanics"]
+LIVE: frozenset[LivePanel] = frozenset({"summary", "warnings", "mechanics"})
 Millimetres = Annotated[FiniteFloat, Field(ge=-1000, le=2000)]
 
 
 class Panels(BaseModel):
-    """Parts of the page as HTML; null: as it was."""
+    """Parts of the page as HTML; null: as it was, or not asked for."""
 
-    summary: str
-    warnings: str
-    mechanics: str
+    summary: str | None = None
+    warnings: str | None = None
+    mechanics: str | None = None
     screws: str | None = None
     order: str | None = None
     setup: str | None = None
@@ -71,22 +74,30 @@ def warnings_of(assessment: Assessment, one: ConstructAssessment) -> tuple[rules
 
 
 def live_panels(
-    desk: Desk, assessment: Assessment, look: Look, before: Assessment | None = None, earlier: Assessment | None = None
+    desk: Desk,
+    assessment: Assessment,
+    look: Look,
+    before: Assessment | None = None,
+    earlier: Assessment | None = None,
+    wanted: Collection[LivePanel] = LIVE,
 ) -> Panels:
     """The panels that follow a drag; tables of screws and steps wait for its end, since nobody can read them meanwhile.
 
     ``before`` is given when a screw was left out, to show what that cost; ``earlier``, the state before any edit, is
-    what the mechanics are compared with.
+    what the mechanics are compared with; ``wanted`` are the panels to make.
     """
     one = look.on(assessment)
     old = None if before is None else look.on(before)
     page = desk.pages
     stood = None if earlier is None or one.target >= len(earlier.constructs) else earlier.constructs[one.target]
-    return Panels(
-        summary=page.html("_summary.html", summary=summary_view(one, old), columns=FRAGMENT_COLUMNS),
-        warnings=page.html("_warnings.html", warnings=warnings_of(assessment, one)),
-        mechanics=page.html("_mechanics.html", mechanics=mechanics_view(one, look.loads, desk.knowledge, stood)),
-    )
+    made: dict[str, Callable[[], str]] = {
+        "summary": lambda: page.html("_summary.html", summary=summary_view(one, old), columns=FRAGMENT_COLUMNS),
+        "warnings": lambda: page.html("_warnings.html", warnings=warnings_of(assessment, one)),
+        "mechanics": lambda: page.html(
+            "_mechanics.html", mechanics=mechanics_view(one, look.loads, desk.knowledge, stood)
+        ),
+    }
+    return Panels(**{name: make() for name, make in made.items() if name in wanted})
 
 
 def all_panels(

@@ -1,8 +1,8 @@
 // @ts-check
 /**
  * @typedef {{[name: string]: any}} Edit
- * @typedef {{summary: string, warnings: string, mechanics: string, screws: string | null, order: string | null, setup: string | null, head: string | null}} Panels
- * @typedef {{seq: number, version: number, construct: number, drawing: string, panels: Panels, status: string}} Redraw
+ * @typedef {{summary: string | null, warnings: string | null, mechanics: string | null, screws: string | null, order: string | null, setup: string | null, head: string | null}} Panels
+ * @typedef {{seq: number, version: number, construct: number, drawing: string | string[], panels: Panels, status: string}} Redraw
  * @typedef {{status: number, error: string, faults: {path: string, message: string}[]}} Problem
  * @typedef {{ok: true, redraw: Redraw} | {ok: false, status: number, problem: Problem, version: number | null}} Answer
  */

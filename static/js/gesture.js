@@ -33,6 +33,7 @@ export class Gesture {
     this.asked = 0;
     this.shared = false;
     this.over = false;
+    this.anew = false;
     this.dropped = false;
     this.parting = () => {
       this.cancel();
@@ -44,6 +45,10 @@ export class Gesture {
       (panel) => [panel.id, panel.innerHTML],
     );
     page.board.classList.add("dragging");
+    page.onSight = () => {
+      this.anew = true;
+      this.#send();
+    };
   }
 
   /** @param {number} value the value wanted; it is kept within range and on the step */
@@ -82,6 +87,7 @@ export class Gesture {
   #end() {
     this.over = true;
     removeEventListener("pagehide", this.parting);
+    this.page.onSight = null;
     this.page.board.classList.remove("dragging");
   }
 
@@ -117,8 +123,10 @@ export class Gesture {
       drag === "lean"
         ? `rotate(${-behind} ${(pivot ?? "0,0").replace(",", " ")})`
         : `translate(${behind / (Number(gain) || 1)} 0)`;
-    handle.setAttribute("transform", behind ? `${move} ${this.base}`.trim() : this.base);
-    if (behind === 0 && !this.base) handle.removeAttribute("transform");
+    const wanted = behind ? `${move} ${this.base}`.trim() : this.base;
+    if ((handle.getAttribute("transform") ?? "") === wanted) return;
+    if (wanted) handle.setAttribute("transform", wanted);
+    else handle.removeAttribute("transform");
   }
 
   /** Ask for the picture of the newest value; one request at a time, what comes meanwhile waits. */
@@ -126,15 +134,17 @@ export class Gesture {
     if (this.sending) return;
     this.sending = true;
     let asked = NaN;
-    while (!this.over && asked !== this.value) {
+    while (!this.over && (this.anew || asked !== this.value)) {
       asked = this.value;
+      this.anew = false;
       // While an edit is being written, a preview would show the case without it.
       if (!this.commits.idle) {
         await new Promise((resolve) => setTimeout(resolve, 16));
         asked = NaN;
         continue;
       }
-      const body = { ...this.page.where(this.view), edit: filled(this.template, this.field, asked) };
+      const edit = filled(this.template, this.field, asked);
+      const body = { ...this.page.where(this.view), edit, panels: this.page.livePanels };
       this.shared = true;
       this.asked = performance.now();
       const answer = await this.page.live.preview(body).catch(() => null);

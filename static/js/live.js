@@ -15,8 +15,10 @@ export class Live {
     /** @type {WebSocket | null} */
     this.socket = null;
     this.failed = -Infinity;
-    /** @type {((text: string | null) => void)[]} those who wait for an answer; answers come in the order of asking */
+    /** @type {((data: any) => void)[]} those who wait for an answer; answers come in the order of asking */
     this.waiting = [];
+    /** @type {string[]} the drawing told last on this line; the next answer says only what is new in it */
+    this.drawing = [];
     addEventListener("pagehide", () => this.socket?.close());
   }
 
@@ -28,7 +30,7 @@ export class Live {
     const socket = new WebSocket(address);
     let opened = false;
     socket.addEventListener("open", () => (opened = true));
-    socket.addEventListener("message", (event) => this.waiting.shift()?.(event.data));
+    socket.addEventListener("message", (event) => this.waiting.shift()?.(this.#told(event.data)));
     socket.addEventListener("close", () => {
       if (!opened) this.failed = performance.now();
       if (this.socket === socket) this.#lose();
@@ -41,19 +43,30 @@ export class Live {
    * @param {object} body of a preview @returns {Promise<import("./api.js").Answer>}
    */
   async preview(body) {
-    const text = this.socket?.readyState === WebSocket.OPEN ? await this.#ask(JSON.stringify(body)) : null;
-    if (text === null) return post(`${this.path}/preview`, body);
-    const data = JSON.parse(text);
+    const data = this.socket?.readyState === WebSocket.OPEN ? await this.#ask(JSON.stringify(body)) : null;
+    if (data === null) return post(`${this.path}/preview`, body);
     return data.error ? { ok: false, status: data.status, problem: data, version: null } : { ok: true, redraw: data };
   }
 
-  /** @param {string} question @returns {Promise<string | null>} null if the line was lost meanwhile */
+  /** @param {string} text @returns {any} the answer, with its drawing whole */
+  #told(text) {
+    const data = JSON.parse(text);
+    if (data.error) return data;
+    if (data.lines) {
+      this.drawing = [...this.drawing];
+      for (const number in data.lines) this.drawing[Number(number)] = data.lines[number];
+    } else this.drawing = data.drawing.split("\n");
+    data.drawing = this.drawing;
+    return data;
+  }
+
+  /** @param {string} question @returns {Promise<any>} null if the line was lost meanwhile */
   #ask(question) {
     return new Promise((resolve) => {
       const timer = setTimeout(() => this.#lose(), TIMEOUT_MS);
-      this.waiting.push((text) => {
+      this.waiting.push((data) => {
         clearTimeout(timer);
-        resolve(text);
+        resolve(data);
       });
       this.socket?.send(question);
     });
@@ -63,6 +76,7 @@ export class Live {
     const { socket, waiting } = this;
     this.socket = null;
     this.waiting = [];
+    this.drawing = [];
     socket?.close();
     for (const answer of waiting) answer(null);
   }

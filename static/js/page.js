@@ -30,10 +30,10 @@ export class Page {
     this.shown = 0;
     /** @type {Map<string, string>} what each panel was last made from */
     this.sources = new Map();
-    /** @type {Map<string, string>} panels that came during a drag while they were out of sight, not shown yet */
-    this.unseen = new Map();
     /** @type {Set<Element>} */
     this.inSight = new Set();
+    /** @type {(() => void) | null} called when a panel comes into sight */
+    this.onSight = null;
     this.#watchPanels();
     /** @type {(() => void)[]} called after every redraw */
     this.after = [];
@@ -83,17 +83,20 @@ export class Page {
     for (const act of this.after) act();
   }
 
-  /** During a drag, panels that are scrolled out of sight wait until they are scrolled into it, or for its end. */
   #watchPanels() {
     const watch = new IntersectionObserver((entries) => {
       for (const { target, isIntersecting } of entries) {
         if (isIntersecting) this.inSight.add(target);
         else this.inSight.delete(target);
-        const html = this.unseen.get(target.id);
-        if (isIntersecting && html !== undefined) this.#panel(target.id, html);
       }
+      if (entries.some((entry) => entry.isIntersecting)) this.onSight?.();
     });
     for (const name of LIVE) watch.observe(byId(`panel-${name}`));
+  }
+
+  /** @returns {string[]} panels that a drag has to keep up to date: those in sight; the others wait for its end */
+  get livePanels() {
+    return LIVE.filter((name) => this.inSight.has(byId(`panel-${name}`)));
   }
 
   /** @param {import("./api.js").Redraw} redraw */
@@ -114,15 +117,8 @@ export class Page {
   /** @param {string} id @param {string | null} html */
   #panel(id, html) {
     // Text that is the same as last time may still differ from fields the user has touched, so only drags skip it.
-    const dragging = this.board.classList.contains("dragging");
-    if (html === null) return;
-    this.unseen.delete(id);
-    if (dragging && this.sources.get(id) === html) return;
+    if (html === null || (this.sources.get(id) === html && this.board.classList.contains("dragging"))) return;
     const host = byId(id);
-    if (dragging && !this.inSight.has(host)) {
-      this.unseen.set(id, html);
-      return;
-    }
     this.sources.set(id, html);
     const inside = host.contains(document.activeElement);
     patchHtml(host, html);

@@ -175,16 +175,16 @@ function patchLines(drawn, lines) {
 }
 
 /**
- * Patch a drawing from the text of a whole svg element. The HTML parser knows it, and takes a third of the XML
+ * Patch a drawing from a whole svg element. The HTML parser knows it, and takes a third of the XML
  * parser's time; and since each part stands on a line of its own, only parts that are new are parsed at all.
- * @param {Element} old @param {string} svg
+ * @param {Element} old @param {string | string[]} svg the text, or its lines
  */
 export function patchSvg(old, svg) {
-  const lines = svg.split("\n");
+  const lines = typeof svg === "string" ? svg.split("\n") : svg;
   const drawn = drawings.get(old);
   if (drawn && patchLines(drawn, lines)) return;
   const fresh = document.createElement("template");
-  fresh.innerHTML = svg;
+  fresh.innerHTML = lines.join("\n");
   const drawing = fresh.content.querySelector("svg");
   if (!drawing) return;
   patch(old, drawing);

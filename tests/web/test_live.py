@@ -48,11 +48,45 @@ def test_the_line_says_word_for_word_what_a_request_is_answered(
 ) -> None:
     line.send_text(asked(edit))
     told = line.receive_json()
+    assert told.pop("lines", None) is None, "the first drawing is told as a whole"
     body = client.post(
         f"{stored.path}/preview", content=asked(edit), headers={"Content-Type": "application/json"}
     ).json()
     assert told == body
     assert stored.get()["version"] == 1
+
+
+def test_after_that_it_says_only_the_lines_of_the_drawing_that_are_new(
+    client: TestClient, stored: Stored, line: WebSocketTestSession
+) -> None:
+    """RFC 6455 keeps messages in order, so the page has every drawing before when it reads what is new in the next."""
+    have: list[str] = []
+    places = [170.0, 171.0, 171.0, 150.0, 160.0]
+    edits = [{"op": "move_fracture", "target": 0, "line": 0, "position_mm": place} for place in places]
+    edits += [{"op": "add_lag", "target": 0, "value": {"position_mm": 150.0}}, EDITS["a role"], EDITS["a line moved"]]
+    for count, edit in enumerate(edits):
+        line.send_text(asked(edit))
+        told = line.receive_json()
+        if told["lines"] is None:
+            have = told["drawing"].split("\n")
+        else:
+            assert told["drawing"] == ""
+            for number, text in told["lines"].items():
+                have[int(number)] = text
+        assert (told["lines"] is None) == (count in (0, 5, 6)), "a whole drawing where lines came or went"
+        assert "\n".join(have) == stored.preview(edit, view=[60, 260], seq=3).json()["drawing"]
+
+
+def test_only_the_panels_asked_for_are_made(line: WebSocketTestSession, stored: Stored) -> None:
+    edit = EDITS["a line moved"]
+    whole = stored.preview(edit).json()["panels"]
+    assert all(whole[name] for name in ("summary", "warnings", "mechanics"))
+    for panels in ([], ["summary"], ["warnings", "mechanics"]):
+        part = {name: html if name in panels else None for name, html in whole.items()}
+        assert stored.preview(edit, panels=panels).json()["panels"] == part
+        line.send_text(asked(edit, panels=panels))
+        assert line.receive_json()["panels"] == part
+    assert stored.preview(edit, panels=["head"]).status_code == 422
 
 
 def test_questions_are_answered_in_their_order(line: WebSocketTestSession) -> None:
