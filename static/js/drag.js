@@ -58,7 +58,6 @@ export function dragHandles(page, commits) {
     if (!held.gesture && !far) return;
     if (!held.gesture) {
       board.setPointerCapture(event.pointerId);
-      held.handle.focus({ preventScroll: true });
       held.gesture = new Gesture(page, commits, held.handle);
       held.offset = held.gesture.from - lean(held.handle.dataset, held.start);
     }
