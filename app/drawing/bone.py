@@ -1,11 +1,15 @@
 """The bone: cut lengthwise with hatched cortex in the profile, as an outline in the face view."""
 
 from collections.abc import Callable
+from functools import lru_cache
 
+from app.drawing.kept import Kept
 from app.drawing.scale import Frame, bone_ends
 from app.drawing.scene import Scene
-from app.drawing.svg import Element, Point, group, lined, loop, num, path, run
+from app.drawing.svg import Element, Point, at, group, lined, loop, num, path, run, through
 from app.geometry import Fragment
+
+_FACES = Kept(64)
 
 Face = Callable[[float], float]
 
@@ -21,17 +25,30 @@ def _meets(frame: Frame, face: Face | None, side: int, inner: bool, open_end: fl
     return s
 
 
+@lru_cache(maxsize=256)
+def _written(frame: Frame, side: int, inner: bool) -> tuple[tuple[float, str], ...]:
+    """The stations of a surface, each with its ``s``."""
+    column = 2 if inner else 1
+    return tuple((row[0], at(row[0], frame.profile_axis - side * row[column])) for row in frame.stations)
+
+
+def _surface(frame: Frame, start: float, end: float, side: int, inner: bool) -> list[str]:
+    """A surface from ``start`` to ``end`` (``s``) as written points."""
+    here, there = (at(*_on(frame, s, side, inner)) for s in (start, end))
+    return [here, *(text for s, text in _written(frame, side, inner) if start < s < end), there]
+
+
+def _on(frame: Frame, s: float, side: int, inner: bool) -> Point:
+    half = frame.shape.near(s)
+    return s, frame.up(side * (half - frame.shape.cortex(s) if inner else half))
+
+
 def edge(frame: Frame, start: float, end: float, side: int, inner: bool) -> list[Point]:
     """A surface from ``start`` to ``end`` (``s``), in drawing coordinates."""
-
-    def at(s: float) -> Point:
-        half = frame.shape.near(s)
-        return s, frame.up(side * (half - frame.shape.cortex(s) if inner else half))
-
     column = 2 if inner else 1
     axis = frame.profile_axis
     between = [(row[0], axis - side * row[column]) for row in frame.stations if start < row[0] < end]
-    return [at(start), *between, at(end)]
+    return [_on(frame, start, side, inner), *between, _on(frame, end, side, inner)]
 
 
 def faces_of(scene: Scene, fragment: Fragment) -> tuple[Face | None, Face | None]:
@@ -54,12 +71,12 @@ def piece(scene: Scene, fragment: Fragment) -> Element:
     """One fragment cut lengthwise."""
     frame, u = scene.frame, scene.frame.u
     walls = {
-        (side, inner): edge(frame, *_stretch(scene, fragment, side, inner), side, inner)
+        (side, inner): _surface(frame, *_stretch(scene, fragment, side, inner), side, inner)
         for side in (1, -1)
         for inner in (False, True)
     }
-    whole = loop([*walls[1, False], *reversed(walls[-1, False])])
-    cortex = "".join(loop([*walls[side, False], *reversed(walls[side, True])]) for side in (1, -1))
+    whole = through([*walls[1, False], *reversed(walls[-1, False])])
+    cortex = "".join(through([*walls[side, False], *reversed(walls[side, True])]) for side in (1, -1))
     name = f"fragment-{fragment.name}"
     return group(
         [
@@ -131,8 +148,12 @@ def half_width(frame: Frame, s: float) -> float:
     return frame.shape.width(s) / 2
 
 
-def face_bone(scene: Scene) -> list[Element]:
+def face_bone(scene: Scene) -> Element:
     """The bone seen from the plate's side."""
+    return _FACES.get((scene.still(), scene.warned.get("bone")), lambda: _from_above(scene))
+
+
+def _from_above(scene: Scene) -> list[Element]:
     frame, u = scene.frame, scene.frame.u
     axis = frame.face_axis
     upper = [(row[0], axis - row[3]) for row in frame.stations]

@@ -32,7 +32,7 @@ def beside(scene: Scene, screw: ScrewPath) -> Element:
 def face(scene: Scene) -> Element:
     """The whole view."""
     parts = [
-        *face_bone(scene),
+        face_bone(scene),
         *face_fracture(scene),
         centre_line(scene.frame, scene.frame.face_axis),
         _plate(scene),

@@ -5,7 +5,7 @@ from functools import lru_cache
 
 from app.drawing.bone import edge, half_width
 from app.drawing.scene import Scene
-from app.drawing.svg import Element, Point, group, label, loop, num, path, run
+from app.drawing.svg import Element, Point, filled, group, label, loop, num, path, run
 from app.geometry import Line
 from app.geometry.fracture import OBTUSE_FROM_DEG, WedgePiece
 
@@ -32,21 +32,38 @@ def _shard_shape(n: int) -> tuple[Point, ...]:
     return tuple((r * math.cos(a), r * 0.7 * math.sin(a)) for r, a in zip(reaches, angles, strict=True))
 
 
-def _shard(centre: Point, size: float, n: int) -> str:
-    return loop([(centre[0] + size * x, centre[1] + size * y) for x, y in _shard_shape(n)])
-
-
 def shards(line: Line, axis: float, half: float, leaning: bool) -> str:
     """Debris strewn over a zone; ``leaning`` follows the faces (profile), else it fills an upright band (face)."""
     count = min(MOST_SHARDS, max(3, round(line.zone_mm * half / 7)))
     size = min(0.24 * half, 0.32 * line.zone_mm)
-    pieces = []
-    for n in range(count):
-        t = (n + 0.5) / count
-        y = (2 * ((n + 0.5) * GOLDEN % 1) - 1) * 0.84 * half
+    corners: list[float] = []
+    for along, across, large, shape in _strewn(count):
+        y = across * half
         start = line.proximal_face(y if leaning else line.depth_mm / 2)
-        pieces.append(_shard((start + (0.06 + 0.88 * t) * line.width_mm, axis - y), size * (0.6 + 0.5 * _noise(n)), n))
-    return "".join(pieces)
+        x, y, r = start + along * line.width_mm, axis - y, size * large
+        for dx, dy in shape:
+            corners += (x + r * dx, y + r * dy)
+    return filled(_outlines(count), corners)
+
+
+@lru_cache(maxsize=64)
+def _strewn(count: int) -> tuple[tuple[float, float, float, tuple[Point, ...]], ...]:
+    """Of each shard: place along the zone and across it (shares of width and half depth), size, and shape."""
+    return tuple(
+        (
+            0.06 + 0.88 * (n + 0.5) / count,
+            (2 * ((n + 0.5) * GOLDEN % 1) - 1) * 0.84,
+            0.6 + 0.5 * _noise(n),
+            _shard_shape(n),
+        )
+        for n in range(count)
+    )
+
+
+@lru_cache(maxsize=64)
+def _outlines(count: int) -> str:
+    """Path data of that many shards, with a place for each coordinate."""
+    return "".join("M" + "L".join(["%.2f,%.2f"] * len(_shard_shape(n))) + "Z" for n in range(count))
 
 
 def span_y(scene: Scene, line: Line) -> tuple[float, float]:

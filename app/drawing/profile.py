@@ -14,7 +14,7 @@ from app.drawing.screws import axis_of, drawn, end_mm, reach
 from app.drawing.svg import Attrs, Element, Point, box, group, label, lined, path
 from app.geometry import HolePlace, Line, Ranges, ScrewPath, ranges
 
-_SCREWS = Kept(1024)
+_SCREWS, _GRABS = Kept(1024), Kept(64)
 
 TILTED = frozenset({"neutral", "eccentric", "lag"})
 
@@ -76,7 +76,9 @@ def _zone(scene: Scene, line: Line, room: Ranges, height: float) -> Element:
 def _plate_grab(scene: Scene) -> Element:
     """Where the plate answers the pointer in the profile: itself, and a margin if it is thin."""
     margin = max(0.0, TARGET_U * scene.frame.u - scene.layout.series.thickness_mm)
-    return path(profile_outline(scene), "hit", margin, fill="none", pointer_events="all")
+    return _GRABS.get(
+        scene.still(), lambda: [path(profile_outline(scene), "hit", margin, fill="none", pointer_events="all")]
+    )
 
 
 def _plate(scene: Scene, room: Ranges | None) -> Element:

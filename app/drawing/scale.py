@@ -5,9 +5,10 @@ that a drawing looks the same at any window.
 """
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import lru_cache
 
+from app.catalogue.models import PlateSeries
 from app.geometry import BoneShape, Layout
 
 MARGIN_MM = 35.0  # bone shown beyond plate and fracture
@@ -72,17 +73,18 @@ def fitted_view(layout: Layout) -> View:
     return View(start if start > ROUND_MM else 0.0, end if end < length - ROUND_MM else length)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Frame:
     """The drawing's measures, mm: unit, window, and the heights (y downwards) of the rows of both views.
 
+    Frames of the same measures are the same object, so that what hangs on one can be kept by it.
     ``stations`` are ``(s, half depth, half depth of the canal, half width)`` along the bone inside the window.
     """
 
     view: View
     u: float
     shape: BoneShape
-    stations: tuple[Station, ...] = field(hash=False)  # follow from view and shape
+    stations: tuple[Station, ...]
     profile_axis: float
     face_axis: float
     plate_row: float
@@ -140,14 +142,28 @@ def frame_for(layout: Layout, view: View, grips: bool, charted: bool = False, bo
 
     Heights depend on bone, plate and window only, so that nothing jumps while dragging.
     """
+    spans, standoff = min(len(layout.fracture.lines), 2), layout.construct.plate.standoff_mm
+    return _measured(view, layout.shape, layout.series, standoff, spans, grips, charted, bold)
+
+
+@lru_cache(maxsize=64)
+def _measured(  # noqa: PLR0913 - all that a frame depends on, and nothing else of the layout
+    view: View,
+    shape: BoneShape,
+    series: PlateSeries,
+    standoff: float,
+    spans: int,
+    grips: bool,
+    charted: bool,
+    bold: float,
+) -> Frame:
     u = view.unit_mm * bold
-    stations = _stations(view, layout.shape)
+    stations = _stations(view, shape)
     half_depth = max(station[1] for station in stations)
-    half_width = max(*(station[3] for station in stations), layout.series.width_mm / 2)
-    spans = min(len(layout.fracture.lines), 2)
+    half_width = max(*(station[3] for station in stations), series.width_mm / 2)
     plate_row = 46 * u
     span_rows = tuple(plate_row + 32 * u * (i + 1) for i in range(spans))
-    plate_top = layout.series.thickness_mm + layout.construct.plate.standoff_mm
+    plate_top = series.thickness_mm + standoff
     profile_axis = span_rows[-1] + (62 if grips else 34) * u + plate_top + half_depth
     grip_row = profile_axis + half_depth + (62 if grips else 22) * u
     face_axis = grip_row + 84 * u + half_width
@@ -155,7 +171,7 @@ def frame_for(layout: Layout, view: View, grips: bool, charted: bool = False, bo
     return Frame(
         view=view,
         u=u,
-        shape=layout.shape,
+        shape=shape,
         stations=stations,
         profile_axis=profile_axis,
         face_axis=face_axis,

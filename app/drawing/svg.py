@@ -194,9 +194,36 @@ def run(points: Iterable[Point]) -> str:
     return data
 
 
+def at(x: float, y: float) -> str:
+    """A point as path data has it.
+
+    Raises:
+        ValueError: it is not finite.
+    """
+    return filled("%.2f,%.2f", (x, y))
+
+
+def through(points: Iterable[str]) -> str:
+    """Path data of a closed outline through points that are written already."""
+    return f"M{'L'.join(points)}Z"
+
+
 def loop(points: Iterable[Point]) -> str:
     """Path data of a closed outline through points."""
     return run(points) + "Z"
+
+
+def filled(data: str, numbers: Iterable[float]) -> str:
+    """Path data with numbers put in their places.
+
+    Raises:
+        ValueError: a number is not finite.
+    """
+    text = data % tuple(numbers)
+    if "n" in text:  # nan and inf
+        message = f"{text} can't be drawn"
+        raise ValueError(message)
+    return text
 
 
 def disc(centre: Point, radius: float) -> str:

@@ -9,14 +9,14 @@ from hypothesis import strategies as st
 from app.assess import ConstructAssessment, assess, load_knowledge
 from app.case import Case, InvalidCase, apply, parse_edit
 from app.case.models import Construct
-from app.drawing import draw_sketch, draw_state, holes, plate, profile
+from app.drawing import bone, draw_sketch, draw_state, holes, plate, profile
 from app.order import states
 from tests.drawing.constructs import SOME, assessed, construct, warning
 from tests.strategies import cases, edits
 
 EACH = pytest.mark.parametrize("drawn", SOME.values(), ids=SOME.keys())
 KNOWLEDGE = load_knowledge()
-KEPT = (holes._HOLES, profile._SCREWS, plate._PROFILES, plate._FACES)
+KEPT = (bone._FACES, holes._HOLES, profile._SCREWS, profile._GRABS, plate._PROFILES, plate._FACES)
 
 
 def drawings(one: ConstructAssessment) -> list[str]:
