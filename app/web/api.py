@@ -57,6 +57,9 @@ class PreviewRequest(Where):
     """An edit to try out; null shows the stored case."""
 
     edit: Edit | None = None
+    version: int | None = Field(
+        default=None, ge=1, le=2**53, description="The version that the page shows; the edit is tried on the newest."
+    )
     panels: frozenset[LivePanel] = Field(
         default=LIVE, description="Which of the panels that follow a drag to make; the others are null."
     )
@@ -146,27 +149,25 @@ def get_case(
 @router.post("/cases/{case_id}/preview", responses=documented(403, 404, 415))
 def preview(case_id: CaseId, asked: PreviewRequest, desk: DeskDep, response: Response) -> Redraw:
     """Show what an edit would do; nothing is written."""
-    shown = tried(case_id, asked, desk)
+    shown = tried(desk.store.get(case_id), asked, desk)
     response.headers["ETag"] = etag(shown.version)
     return shown
 
 
-def tried(case_id: str, asked: PreviewRequest, desk: Desk) -> Redraw:
-    """What the page shows while an edit is tried; those who follow the case are told of it.
+def tried(snapshot: Snapshot, asked: PreviewRequest, desk: Desk) -> Redraw:
+    """What the page shows while an edit is tried on a stored version; those who follow the case are told of it.
 
     Raises:
-        NotFound: no such case.
         InvalidCase: the edit can't be made.
     """
-    snapshot = desk.store.get(case_id)
     stored = desk.assessed(snapshot, asked.loading)
     if asked.edit is None:
-        desk.changes.preview(case_id, Preview(snapshot.version, asked.shown, None, asked.seq))
+        desk.changes.preview(snapshot.id, Preview(snapshot.version, asked.shown, None, asked.seq))
         return _redraw(desk, snapshot, asked, "")
     assessment = desk.tried(snapshot, asked.edit, asked.loading)
     # Only now: whoever follows must not be told of an edit that can't be made.
     told = asked.edit.model_dump(mode="json")
-    desk.changes.preview(case_id, Preview(snapshot.version, asked.shown, told, asked.seq))
+    desk.changes.preview(snapshot.id, Preview(snapshot.version, asked.shown, told, asked.seq))
     one = asked.look.on(assessment)
     return Redraw(
         seq=asked.seq,

@@ -7,6 +7,7 @@ lets none through, goes on with requests.
 """
 
 import asyncio
+import time
 from typing import Any
 
 from fastapi import APIRouter, WebSocket
@@ -16,7 +17,7 @@ from pydantic import Field, ValidationError
 from starlette.websockets import WebSocketDisconnect
 
 from app.case import InvalidCase
-from app.store import StoreError
+from app.store import Snapshot, StoreError
 from app.web.api import CaseId, PreviewRequest, tried
 from app.web.desk import Desk
 from app.web.redraw import Redraw
@@ -24,6 +25,7 @@ from app.web.upgrade import MOST_BYTES
 
 LONGEST_S = 600.0  # a line is opened anew after that, and with it the pass looked at anew
 IDLE_S = 60.0
+FRESH_S = 0.25  # how long a case counts as unchanged while something is dragged: four readings a second, not sixty
 NO_TEXT, TOO_LONG = 1003, 1009  # RFC 6455, section 7.4.1
 
 router = APIRouter()
@@ -39,10 +41,26 @@ class LiveRedraw(Redraw):
 
 
 class Page:
-    """The page at the other end: what it has been drawn last."""
+    """The page at the other end: what it has been drawn last, and which version of the case that was tried on."""
 
-    def __init__(self) -> None:
+    def __init__(self, case_id: str, desk: Desk) -> None:
+        self._case_id = case_id
+        self._desk = desk
         self._lines: list[str] = []
+        self._read: tuple[float, Snapshot] | None = None
+
+    def answered(self, asked: PreviewRequest) -> LiveRedraw:
+        """The answer to one question."""
+        return self.told(tried(self._snapshot(asked.version), asked, self._desk))
+
+    def _snapshot(self, shown: int | None) -> Snapshot:
+        """The case as it stands, or stood a moment ago if that is what the page shows too."""
+        now = time.monotonic()
+        if self._read is not None and self._read[1].version == shown and now - self._read[0] < FRESH_S:
+            return self._read[1]
+        snapshot = self._desk.store.get(self._case_id)
+        self._read = now, snapshot
+        return snapshot
 
     def told(self, redraw: Redraw) -> LiveRedraw:
         """What the page needs to hear to have this drawing."""
@@ -58,7 +76,7 @@ class Page:
 async def live(socket: WebSocket, case_id: CaseId) -> None:
     """Answer previews one after another, until the page goes, falls silent or has been at it for long."""
     await socket.accept()
-    page = Page()
+    page = Page(case_id, socket.app.state.desk)
     try:
         async with asyncio.timeout(LONGEST_S):
             while True:
@@ -69,18 +87,16 @@ async def live(socket: WebSocket, case_id: CaseId) -> None:
                 if text is None or len(text) > MOST_BYTES:
                     await socket.close(TOO_LONG if text else NO_TEXT)
                     return
-                await socket.send_text(await run_in_threadpool(_answer, socket, case_id, text, page))
+                await socket.send_text(await run_in_threadpool(_answer, socket, page, text))
     except TimeoutError:
         await socket.close()
     except WebSocketDisconnect:  # gone before it heard the answer
         return
 
 
-def _answer(socket: WebSocket, case_id: str, text: str, page: Page) -> str:
-    desk: Desk = socket.app.state.desk
+def _answer(socket: WebSocket, page: Page, text: str) -> str:
     try:
-        redraw = tried(case_id, PreviewRequest.model_validate_json(text), desk)
-        return page.told(redraw).model_dump_json(by_alias=True)
+        return page.answered(PreviewRequest.model_validate_json(text)).model_dump_json(by_alias=True)
     except ValidationError as error:
         return _refused(socket, RequestValidationError(error.errors()))
     except (InvalidCase, StoreError) as error:

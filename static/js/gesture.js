@@ -144,7 +144,8 @@ export class Gesture {
         continue;
       }
       const edit = filled(this.template, this.field, asked);
-      const body = { ...this.page.where(this.view), edit, panels: this.page.livePanels };
+      const { version, livePanels } = this.page;
+      const body = { ...this.page.where(this.view), edit, version, panels: livePanels };
       this.shared = true;
       this.asked = performance.now();
       const answer = await this.page.live.preview(body).catch(() => null);

@@ -77,6 +77,25 @@ def test_after_that_it_says_only_the_lines_of_the_drawing_that_are_new(
         assert "\n".join(have) == stored.preview(edit, view=[60, 260], seq=3).json()["drawing"]
 
 
+def test_what_others_change_is_seen_within_a_moment(
+    stored: Stored, line: WebSocketTestSession, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def version(shown: int | None) -> int:
+        line.send_text(asked(EDITS["a line moved"], version=shown))
+        return int(line.receive_json()["version"])
+
+    monkeypatch.setattr(live, "FRESH_S", 60.0)
+    assert version(1) == 1
+    stored.edit(EDITS["a role"])
+    assert version(1) == 1, "the page has not heard of it, and a moment is not over"
+    assert version(2) == 2, "the page's own edit is there at once, whoever answered that"
+    stored.edit(EDITS["a line moved"])
+    assert version(None) == 3
+    stored.edit(EDITS["a role"])
+    monkeypatch.setattr(live, "FRESH_S", 0.0)
+    assert version(3) == 4
+
+
 def test_only_the_panels_asked_for_are_made(line: WebSocketTestSession, stored: Stored) -> None:
     edit = EDITS["a line moved"]
     whole = stored.preview(edit).json()["panels"]
