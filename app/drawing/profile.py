@@ -10,7 +10,7 @@ from app.drawing.kept import Kept
 from app.drawing.plate import profile_outline, profile_plate
 from app.drawing.scale import TARGET_U
 from app.drawing.scene import Scene
-from app.drawing.screws import axis_of, drawn, end_mm, reach
+from app.drawing.screws import axis_of, drawn, end_mm, reach, shape
 from app.drawing.svg import Attrs, Element, Point, box, group, label, lined, path
 from app.geometry import HolePlace, Line, Ranges, ScrewPath, ranges
 
@@ -106,7 +106,8 @@ def _in_holes(scene: Scene) -> list[Element]:
 
     def of(place: HolePlace) -> Element:
         screw, level = placed.get(place.number), scene.warned.get(f"h{place.number}")
-        return _SCREWS.get((still, place.number, place.s_mm, level, screw), lambda: _in_hole(scene, place, screw))
+        look = None if screw is None else shape(screw)
+        return _SCREWS.get((still, place.number, place.s_mm, level, look), lambda: _in_hole(scene, place, screw))
 
     return [of(place) for place in scene.layout.holes if scene.interactive or place.number in placed]
 

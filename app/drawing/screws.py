@@ -1,6 +1,7 @@
 """Screws in the profile: head in the plate, thread where it holds, plain and overdrilled where it glides."""
 
 import math
+from collections.abc import Hashable
 from dataclasses import dataclass
 
 from app.drawing.scene import Scene
@@ -105,6 +106,12 @@ def reach(scene: Scene, screw: ScrewPath, least_mm: float) -> str:
     axis = axis_of(scene, screw)
     half = max(screw.spec.head_mm / 2, least_mm / 2)
     return _quad(axis, -scene.layout.series.thickness_mm, end_mm(scene, screw), half)
+
+
+def shape(screw: ScrewPath) -> tuple[Hashable, ...]:
+    """All that the drawing of a screw depends on; how far the fracture is from it is not among it."""
+    lengths = screw.length_mm, screw.stock_length_mm
+    return screw.role, screw.spec, screw.hole, screw.tilt_deg, screw.head, screw.tip, screw.passages, lengths
 
 
 def drawn(scene: Scene, screw: ScrewPath) -> list[Element]:

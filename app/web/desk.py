@@ -16,7 +16,7 @@ from app.web.samples import ShownSample
 from app.web.shared import Joined, Shared
 
 KEPT = 64
-PICTURES, TRIALS, KEPT_S = 256, 64, 30.0
+PICTURES, TRIALS, TOLD, KEPT_S = 256, 64, 512, 30.0
 
 
 class Recent:
@@ -58,6 +58,7 @@ class Desk:
     painting: Joined[bytes] = field(default_factory=Joined)
     pictures: Shared[bytes] = field(default_factory=lambda: Shared(PICTURES, KEPT_S))
     trials: Shared[Assessment] = field(default_factory=lambda: Shared(TRIALS, KEPT_S))
+    told: Shared[str] = field(default_factory=lambda: Shared(TOLD, KEPT_S))
 
     def assessed(self, snapshot: Snapshot, loads: Loads = ()) -> Assessment:
         """The assessment of a stored case, under the loads chosen or else its bones' protected presets."""

@@ -4,6 +4,7 @@ from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
+from markupsafe import Markup
 from pydantic import BaseModel, ConfigDict, Field, FiniteFloat
 
 from app import rules
@@ -17,6 +18,7 @@ from app.web.figures import FRAGMENT_COLUMNS, summary_view
 from app.web.loading import Loads, query_of
 from app.web.mechanics import mechanics_view
 from app.web.order import order_view
+from app.web.pages import as_json
 from app.web.screws import screws_view
 from app.web.setup import blank_construct, setup_groups
 
@@ -73,6 +75,17 @@ def warnings_of(assessment: Assessment, one: ConstructAssessment) -> tuple[rules
     return (*one.warnings, *assessment.warnings)
 
 
+def warnings_html(desk: Desk, warnings: tuple[rules.Warning, ...]) -> str:
+    """The list of warnings; from one move of a drag to the next, most of them say the same."""
+
+    def item(warning: rules.Warning) -> str:
+        remedy = warning.remedy and (warning.remedy.label, as_json(warning.remedy.edit))
+        told = (warning.rule, warning.level, warning.subject, warning.message, warning.why, warning.source, remedy)
+        return desk.told.get(told, lambda: desk.pages.html("_warning.html", warning=warning))
+
+    return desk.pages.html("_warnings.html", warnings=warnings, items=[Markup(item(one)) for one in warnings])
+
+
 def live_panels(
     desk: Desk,
     assessment: Assessment,
@@ -92,7 +105,7 @@ def live_panels(
     stood = None if earlier is None or one.target >= len(earlier.constructs) else earlier.constructs[one.target]
     made: dict[str, Callable[[], str]] = {
         "summary": lambda: page.html("_summary.html", summary=summary_view(one, old), columns=FRAGMENT_COLUMNS),
-        "warnings": lambda: page.html("_warnings.html", warnings=warnings_of(assessment, one)),
+        "warnings": lambda: warnings_html(desk, warnings_of(assessment, one)),
         "mechanics": lambda: page.html(
             "_mechanics.html", mechanics=mechanics_view(one, look.loads, desk.knowledge, stood)
         ),
