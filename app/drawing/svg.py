@@ -42,6 +42,11 @@ def plain(text: str) -> str:
     return UNWRITABLE.sub("", text)
 
 
+def plainly_quoted(text: str) -> bool:
+    """Whether text may stand in a quoted attribute as it is."""
+    return not ("&" in text or "<" in text or ">" in text or '"' in text or "\n" in text)
+
+
 def quoted(text: str) -> str:
     """Text as it may stand in a quoted attribute, on one line."""
     return escaped(text).replace("\n", "&#10;")
@@ -83,8 +88,10 @@ class Element(BaseElement):  # type: ignore[misc]  # svgwrite has no types
 
     def start(self) -> str:
         """Its start tag as far as the attributes go."""
-        given = "".join([f' {key}="{quoted(value)}"' for key, value in self.attribs.items()])
-        return f"<{self.elementname}{given}"
+        attribs = self.attribs
+        if not plainly_quoted("".join(attribs.values())):
+            attribs = {key: quoted(value) for key, value in attribs.items()}
+        return f"<{self.elementname}" + "".join([f' {key}="{value}"' for key, value in attribs.items()])
 
     def write(self, put: Callable[[str], object]) -> None:
         """Hand over the element's text in pieces."""

@@ -31,7 +31,6 @@ export function dragHandles(page, commits) {
   /** @type {{pointer: number, handle: SVGElement, slop: number, start: DOMPoint, x: number, y: number,
    *   gesture: Gesture | null, offset: number, matrix: DOMMatrix} | null} */
   let held = null;
-  let frame = 0;
 
   board.addEventListener("pointerdown", (event) => {
     const target = /** @type {Element} */ (event.target).closest("[data-drag], [data-hole]");
@@ -61,8 +60,8 @@ export function dragHandles(page, commits) {
       held.gesture = new Gesture(page, commits, held.handle);
       held.offset = held.gesture.from - lean(held.handle.dataset, held.start);
     }
+    held.matrix = toDrawing(page.svg); // the page may have been scrolled meanwhile
     aim(event);
-    frame ||= requestAnimationFrame(follow);
   });
 
   // Browsers hold moves back until the next frame; those that also tell of them at once get their picture sooner.
@@ -81,22 +80,9 @@ export function dragHandles(page, commits) {
     held.gesture.aim(value);
   }
 
-  function follow() {
-    frame = 0;
-    if (!held?.gesture) return;
-    // A frame for the handle alone would hold up the picture that brings it along.
-    if (held.gesture.soon) frame = requestAnimationFrame(follow);
-    else {
-      held.matrix = toDrawing(page.svg);
-      held.gesture.follow();
-    }
-  }
-
   /** @param {boolean} keep */
   function release(keep) {
     if (!held) return;
-    cancelAnimationFrame(frame);
-    frame = 0;
     const { gesture, pointer } = held;
     held = null;
     if (board.hasPointerCapture(pointer)) board.releasePointerCapture(pointer);

@@ -31,6 +31,7 @@ export class Gesture {
     this.base = handle.getAttribute("transform") ?? "";
     this.sending = false;
     this.asked = 0;
+    this.keepingUp = false;
     this.shared = false;
     this.over = false;
     this.anew = false;
@@ -54,19 +55,29 @@ export class Gesture {
   /** @param {number} value the value wanted; it is kept within range and on the step */
   set(value) {
     this.aim(value);
-    this.follow();
+    this.#follow();
   }
 
-  /** The same, without moving the handle yet. @param {number} value */
+  /** The same, but the handle may wait for the picture that brings it along. @param {number} value */
   aim(value) {
     const stepped = Math.round(value / this.step) * this.step;
     this.value = Number(Math.min(this.max, Math.max(this.min, stepped)).toFixed(4));
     this.#send();
+    if (!this.keepingUp) this.#keepUp();
   }
 
-  /** @returns {boolean} whether a picture with the handle in its new place is about to come */
-  get soon() {
-    return this.sending && performance.now() - this.asked < SOON_MS;
+  /** Move the handle by itself if the picture is late; a frame spent on that would hold up a picture about to come. */
+  #keepUp() {
+    this.keepingUp = !this.over && this.value !== this.drawn;
+    if (!this.keepingUp) return;
+    const soon = this.asked + SOON_MS - performance.now();
+    if (this.sending && soon > 0) {
+      setTimeout(() => this.#keepUp(), soon);
+      return;
+    }
+    this.#follow();
+    if (this.sending) requestAnimationFrame(() => this.#keepUp());
+    else this.keepingUp = false;
   }
 
   /** Write the value reached. */
@@ -115,7 +126,7 @@ export class Gesture {
   }
 
   /** Move the handle by what the picture is behind, in the picture's own units (mm). */
-  follow() {
+  #follow() {
     const handle = document.getElementById(this.id) ?? this.handle;
     const behind = this.value - this.drawn;
     const { drag, gain, pivot } = handle.dataset;
@@ -154,7 +165,7 @@ export class Gesture {
         this.page.show(answer.redraw);
         this.drawn = asked;
         this.base = document.getElementById(this.id)?.getAttribute("transform") ?? "";
-        this.follow();
+        this.#follow();
       } else if (answer.status === 422) {
         this.page.say(refusal(answer.problem));
       }
