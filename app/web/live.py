@@ -80,7 +80,8 @@ async def live(socket: WebSocket, case_id: CaseId) -> None:
     try:
         async with asyncio.timeout(LONGEST_S):
             while True:
-                message = await asyncio.wait_for(socket.receive(), IDLE_S)
+                async with asyncio.timeout(IDLE_S):
+                    message = await socket.receive()
                 if message["type"] == "websocket.disconnect":
                     return
                 text = message.get("text")
