@@ -35,7 +35,7 @@ export class Page {
     /** @type {(() => void) | null} called when a panel comes into sight */
     this.onSight = null;
     this.#watchPanels();
-    /** @type {(() => void)[]} called after every redraw */
+    /** @type {(() => void)[]} called after every redraw but those of a drag, whose end is one */
     this.after = [];
   }
 
@@ -80,6 +80,7 @@ export class Page {
       document.title = `${byId("case-title").textContent} – Fishplate`;
       flashChanged(document, before);
     }
+    if (this.board.classList.contains("dragging")) return;
     for (const act of this.after) act();
   }
 

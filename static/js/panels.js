@@ -69,7 +69,7 @@ function offerLayouts(page) {
   const fetchThem = async () => {
     const wanted = `${page.version} ${page.construct}`;
     if (shownFor === wanted) return;
-    if (page.board.classList.contains("dragging")) return soon();
+    if (page.board.classList.contains("dragging")) return; // its end will ask again
     const answer = await get(`${page.path}/layouts?construct=${page.construct}`).catch(() => null);
     if (!answer) return;
     shownFor = `${answer.version} ${page.construct}`;

@@ -85,7 +85,6 @@ export function stepThrough(page) {
   }
 
   page.after.push(() => {
-    if (!wanted && !shown && page.board.classList.contains("dragging")) return; // it shows the plan already
     round += 1;
     shown = 0;
     wanted = 0;
