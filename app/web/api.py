@@ -1,5 +1,6 @@
 """The JSON API, ``/api/v1``: cases, previews, edits, undo, assessment, schemas."""
 
+from collections.abc import Callable
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Header, Path, Query, Response
@@ -69,6 +70,9 @@ class EditRequest(Where):
     """An edit to keep."""
 
     edit: Edit
+
+
+Picture = Callable[[Snapshot, PreviewRequest, Desk], Redraw]
 
 
 class Kept(BaseModel):
@@ -154,20 +158,16 @@ def preview(case_id: CaseId, asked: PreviewRequest, desk: DeskDep, response: Res
     return shown
 
 
-def tried(snapshot: Snapshot, asked: PreviewRequest, desk: Desk) -> Redraw:
-    """What the page shows while an edit is tried on a stored version; those who follow the case are told of it.
+def pictured(snapshot: Snapshot, asked: PreviewRequest, desk: Desk) -> Redraw:
+    """What the page shows while an edit is tried on a stored version; nobody is told of it.
 
     Raises:
         InvalidCase: the edit can't be made.
     """
     stored = desk.assessed(snapshot, asked.loading)
     if asked.edit is None:
-        desk.changes.preview(snapshot.id, Preview(snapshot.version, asked.shown, None, asked.seq))
         return _redraw(desk, snapshot, asked, "")
     assessment = desk.tried(snapshot, asked.edit, asked.loading)
-    # Only now: whoever follows must not be told of an edit that can't be made.
-    told = asked.edit.model_dump(mode="json")
-    desk.changes.preview(snapshot.id, Preview(snapshot.version, asked.shown, told, asked.seq))
     one = asked.look.on(assessment)
     return Redraw(
         seq=asked.seq,
@@ -177,6 +177,20 @@ def tried(snapshot: Snapshot, asked: PreviewRequest, desk: Desk) -> Redraw:
         panels=live_panels(desk, assessment, asked.look, earlier=stored, wanted=asked.panels),
         status=announce(label_of(asked.edit, snapshot.case), stored, assessment),
     )
+
+
+def tried(snapshot: Snapshot, asked: PreviewRequest, desk: Desk, picture: Picture = pictured) -> Redraw:
+    """The same, and those who follow the case are told of it.
+
+    Raises:
+        InvalidCase: the edit can't be made.
+    """
+    told = None
+    if asked.edit is not None:
+        desk.tried(snapshot, asked.edit, asked.loading)  # whoever follows must not be told of what can't be made
+        told = asked.edit.model_dump(mode="json")
+    desk.changes.preview(snapshot.id, Preview(snapshot.version, asked.shown, told, asked.seq))
+    return picture(snapshot, asked, desk)
 
 
 @router.post("/cases/{case_id}/edits", responses=WRITE_ERRORS)

@@ -8,6 +8,7 @@ lets none through, goes on with requests.
 
 import asyncio
 import time
+from contextlib import suppress
 from typing import Any
 
 from fastapi import APIRouter, WebSocket
@@ -18,17 +19,21 @@ from starlette.websockets import WebSocketDisconnect
 
 from app.case import InvalidCase
 from app.store import Snapshot, StoreError
-from app.web.api import CaseId, PreviewRequest, tried
+from app.web.ahead import Questions, continued
+from app.web.api import CaseId, PreviewRequest, pictured, tried
 from app.web.desk import Desk
 from app.web.redraw import Redraw
+from app.web.shared import Shared
 from app.web.upgrade import MOST_BYTES
 
 LONGEST_S = 600.0  # a line is opened anew after that, and with it the pass looked at anew
 IDLE_S = 60.0
 FRESH_S = 0.25  # how long a case counts as unchanged while something is dragged: four readings a second, not sixty
+READY, READY_S = 4, 1.0  # answers made ready for one page, and for how long: it was, or was not, asked by then
 NO_TEXT, TOO_LONG = 1003, 1009  # RFC 6455, section 7.4.1
 
 router = APIRouter()
+QUESTIONS = Questions()
 
 
 class LiveRedraw(Redraw):
@@ -41,17 +46,38 @@ class LiveRedraw(Redraw):
 
 
 class Page:
-    """The page at the other end: what it has been drawn last, and which version of the case that was tried on."""
+    """The page at the other end: what it has been drawn last, what it asked, and what it will probably ask next."""
 
     def __init__(self, case_id: str, desk: Desk) -> None:
         self._case_id = case_id
         self._desk = desk
         self._lines: list[str] = []
         self._read: tuple[float, Snapshot] | None = None
+        self._asked: list[PreviewRequest] = []
+        self._ready: Shared[Redraw] = Shared(READY, READY_S)
 
     def answered(self, asked: PreviewRequest) -> LiveRedraw:
         """The answer to one question."""
-        return self.told(tried(self._snapshot(asked.version), asked, self._desk))
+        self._asked = [*self._asked[-1:], asked]
+        with QUESTIONS.answering():
+            return self._told(tried(self._snapshot(asked.version), asked, self._desk, self._picture))
+
+    def work_ahead(self) -> None:
+        """Make ready the answer to what is asked next if the drag goes on as it did."""
+        if len(self._asked) < 2 or self._read is None:
+            return
+        before, last = self._asked
+        edit = before.edit and last.edit and continued(before.edit, last.edit)
+        if not edit:
+            return
+        with QUESTIONS.idle() as free, suppress(InvalidCase, StoreError):
+            if free:
+                self._picture(self._read[1], last.model_copy(update={"edit": edit}), self._desk)
+
+    def _picture(self, snapshot: Snapshot, asked: PreviewRequest, desk: Desk) -> Redraw:
+        key = snapshot.version, asked.model_dump_json(exclude={"seq", "version"})
+        ready = self._ready.get(key, lambda: pictured(snapshot, asked, desk))
+        return ready.model_copy(update={"seq": asked.seq})
 
     def _snapshot(self, shown: int | None) -> Snapshot:
         """The case as it stands, or stood a moment ago if that is what the page shows too."""
@@ -62,7 +88,7 @@ class Page:
         self._read = now, snapshot
         return snapshot
 
-    def told(self, redraw: Redraw) -> LiveRedraw:
+    def _told(self, redraw: Redraw) -> LiveRedraw:
         """What the page needs to hear to have this drawing."""
         before, self._lines = self._lines, redraw.drawing.split("\n")
         if len(before) != len(self._lines):
@@ -77,6 +103,7 @@ async def live(socket: WebSocket, case_id: CaseId) -> None:
     """Answer previews one after another, until the page goes, falls silent or has been at it for long."""
     await socket.accept()
     page = Page(case_id, socket.app.state.desk)
+    ahead: asyncio.Task[None] | None = None
     try:
         async with asyncio.timeout(LONGEST_S):
             while True:
@@ -89,6 +116,8 @@ async def live(socket: WebSocket, case_id: CaseId) -> None:
                     await socket.close(TOO_LONG if text else NO_TEXT)
                     return
                 await socket.send_text(await run_in_threadpool(_answer, socket, page, text))
+                if ahead is None or ahead.done():
+                    ahead = asyncio.create_task(run_in_threadpool(page.work_ahead))
     except TimeoutError:
         await socket.close()
     except WebSocketDisconnect:  # gone before it heard the answer
