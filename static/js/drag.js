@@ -46,7 +46,7 @@ export function dragHandles(page, commits) {
     page.live.open();
     if (!grip) return;
     board.setPointerCapture(event.pointerId);
-    target.focus({ preventScroll: true });
+    target.focus(/** @type {FocusOptions} */ ({ preventScroll: true, focusVisible: false })); // the hand knows what it holds
     event.preventDefault();
   });
 
