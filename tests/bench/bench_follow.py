@@ -23,14 +23,22 @@ SENT = """() => {
   window.sent = [];
   let moved = 0;
   const now = () => performance.timeOrigin + performance.now();
-  document.getElementById("board").addEventListener("pointermove", () => { moved = now(); }, true);
-  const real = window.fetch;
+  const board = document.getElementById("board");
+  for (const kind of ["pointerrawupdate", "pointermove"]) {
+    board.addEventListener(kind, () => { moved = now(); }, true);
+  }
+  const note = (body) => {
+    const edit = JSON.parse(body).edit;
+    if (edit) window.sent.push([edit.position_mm, moved]);
+  };
+  const [request, send] = [window.fetch, WebSocket.prototype.send];
   window.fetch = (url, options) => {
-    if (String(url).endsWith("/preview")) {
-      const edit = JSON.parse(options.body).edit;
-      if (edit) window.sent.push([edit.position_mm, moved]);
-    }
-    return real(url, options);
+    if (String(url).endsWith("/preview")) note(options.body);
+    return request(url, options);
+  };
+  WebSocket.prototype.send = function (text) {
+    note(text);
+    return send.call(this, text);
   };
 }"""
 
