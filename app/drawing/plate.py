@@ -87,7 +87,7 @@ def solid_stretches(layout: Layout) -> list[tuple[float, float]]:
 
 def profile_plate(scene: Scene) -> Element:
     """The plate edge-on: cut metal hatched between the holes."""
-    return _PROFILES.get((scene.still(), sink_mm(scene)), lambda: _edge_on(scene))
+    return _PROFILES.get((scene.still(), scene.raised, sink_mm(scene)), lambda: _edge_on(scene))
 
 
 def _edge_on(scene: Scene) -> list[Element]:

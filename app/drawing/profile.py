@@ -77,7 +77,8 @@ def _plate_grab(scene: Scene) -> Element:
     """Where the plate answers the pointer in the profile: itself, and a margin if it is thin."""
     margin = max(0.0, TARGET_U * scene.frame.u - scene.layout.series.thickness_mm)
     return _GRABS.get(
-        scene.still(), lambda: [path(profile_outline(scene), "hit", margin, fill="none", pointer_events="all")]
+        (scene.still(), scene.raised),
+        lambda: [path(profile_outline(scene), "hit", margin, fill="none", pointer_events="all")],
     )
 
 
@@ -140,8 +141,9 @@ def _tip(scene: Scene, screw: ScrewPath, at: Point) -> Element:
         "id": scene.id(f"tilt-{screw.id}"),
         "class": "handle",
         **handles.leant(handles.tilt_slide(scene, screw), axis.origin, "down"),
-        "tabindex": "-1",  # its hole leads to it
     }
+    if screw.hole is not None:
+        attrs["tabindex"] = "-1"  # its hole leads to it
     return group([*lead, *handles.knob(scene, at, "knob" if shown else "knob quiet")], attrs)
 
 

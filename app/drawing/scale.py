@@ -77,7 +77,7 @@ def fitted_view(layout: Layout) -> View:
 class Frame:
     """The drawing's measures, mm: unit, window, and the heights (y downwards) of the rows of both views.
 
-    Frames of the same measures are the same object, so that what hangs on one can be kept by it.
+    Those last made are kept, and compared by identity, so that what hangs on one can be kept by it.
     ``stations`` are ``(s, half depth, half depth of the canal, half width)`` along the bone inside the window.
     """
 

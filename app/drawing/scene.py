@@ -63,12 +63,14 @@ class Scene:
         return f"url(#{self.prefix}{pattern})"
 
     def still(self) -> int:
-        """A number for what stays while a fracture or a screw is dragged: bone, window, plate and way of drawing."""
+        """A number for what stays while a fracture or a screw is dragged: bone, window, plate and way of drawing.
+
+        How far the plate is ``raised`` is not among it.
+        """
         return _number(
             self.frame,
             self.layout.series,
             self.construct.plate,
-            self.raised,
             self.prefix,
             self.interactive,
             self.one.target,

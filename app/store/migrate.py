@@ -8,9 +8,8 @@ from app.store.engine import for_writing
 from app.store.errors import LaterDatabase
 
 MIGRATIONS = Path(__file__).parent / "migrations"
-NEW_SQLITE = (
-    MIGRATIONS / "new_sqlite.sql"
-)  # what all of them make of an empty file; tests/store/new_sqlite.py writes it
+# What all of them make of an empty file; tests/store/new_sqlite.py writes it.
+NEW_SQLITE = MIGRATIONS / "new_sqlite.sql"
 LATEST = "0003"
 _LOCK_KEY = 0x6669_7368  # "fish"; any number that no other user of the database takes
 

@@ -1,7 +1,7 @@
 """Working ahead: while something is dragged, the next question can be guessed, and its answer made ready meanwhile.
 
-A pointer mostly goes on as it did. A guess that is wrong costs time that nobody waits for: one is made only while this
-process has no question to answer.
+A pointer mostly goes on as it did. A guess that is wrong costs time that hardly anybody waits for: none is begun while
+this process answers a question of some drag, and only one is made at a time.
 """
 
 from collections.abc import Iterator
@@ -28,7 +28,7 @@ def continued(before: Edit, last: Edit) -> Edit | None:
 
 
 class Questions:
-    """How many are being answered in this process, so that guesses keep out of their way."""
+    """How many, of all drags, are being answered in this process, so that guesses keep out of their way."""
 
     def __init__(self) -> None:
         self._lock = Lock()

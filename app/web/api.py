@@ -59,10 +59,14 @@ class PreviewRequest(Where):
 
     edit: Edit | None = None
     version: int | None = Field(
-        default=None, ge=1, le=2**53, description="The version that the page shows; the edit is tried on the newest."
+        default=None,
+        ge=1,
+        le=2**53,
+        description="The version that the page shows; the edit is tried on the newest, if another.",
     )
     panels: frozenset[LivePanel] = Field(
-        default=LIVE, description="Which of the panels that follow a drag to make; the others are null."
+        default=LIVE,
+        description="Which of the panels that follow a drag to make; the others are null. Without an edit, all.",
     )
 
 

@@ -91,9 +91,9 @@ def picture(desk: Desk, snapshot: Snapshot, scene: Scene) -> Picture:
 
 def _drawing(desk: Desk, snapshot: Snapshot, shown: Variant, one: ConstructAssessment, step: int) -> str:
     """On one window for the stored construct and the variant, so that nothing jumps when switching or dragging."""
-    stored = desk.assessed(snapshot).constructs[shown.one.target]
     from app.compare import common_view  # no first page should wait for it to load
 
+    stored = desk.assessed(snapshot).constructs[shown.one.target]
     view = common_view((Variant(NOW, "", stored).column, shown.column))
     if not step:
         return draw_sketch(one, view=view, interactive=False, charted=False, bold=BOLD)

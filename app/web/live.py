@@ -26,7 +26,7 @@ from app.web.redraw import Redraw
 from app.web.shared import Shared
 from app.web.upgrade import MOST_BYTES
 
-LONGEST_S = 600.0  # a line is opened anew after that, and with it the pass looked at anew
+LONGEST_S = 120.0  # a line is opened anew after that, and the pass looked at anew: signing out ends none before
 IDLE_S = 60.0
 FRESH_S = 0.25  # how long a case counts as unchanged while something is dragged: four readings a second, not sixty
 READY, READY_S = 4, 1.0  # answers made ready for one page, and for how long: it was, or was not, asked by then
@@ -104,24 +104,23 @@ async def live(socket: WebSocket, case_id: CaseId) -> None:
     await socket.accept()
     page = Page(case_id, socket.app.state.desk)
     ahead: asyncio.Task[None] | None = None
-    try:
-        async with asyncio.timeout(LONGEST_S):
-            while True:
-                async with asyncio.timeout(IDLE_S):
-                    message = await socket.receive()
-                if message["type"] == "websocket.disconnect":
-                    return
-                text = message.get("text")
-                if text is None or len(text) > MOST_BYTES:
-                    await socket.close(TOO_LONG if text else NO_TEXT)
-                    return
-                await socket.send_text(await run_in_threadpool(_answer, socket, page, text))
-                if ahead is None or ahead.done():
-                    ahead = asyncio.create_task(run_in_threadpool(page.work_ahead))
-    except TimeoutError:
-        await socket.close()
-    except WebSocketDisconnect:  # gone before it heard the answer
-        return
+    with suppress(WebSocketDisconnect):  # gone before it heard the answer
+        try:
+            async with asyncio.timeout(LONGEST_S):
+                while True:
+                    async with asyncio.timeout(IDLE_S):
+                        message = await socket.receive()
+                    if message["type"] == "websocket.disconnect":
+                        return
+                    text = message.get("text")
+                    if text is None or len(text) > MOST_BYTES:
+                        await socket.close(TOO_LONG if text else NO_TEXT)
+                        return
+                    await socket.send_text(await run_in_threadpool(_answer, socket, page, text))
+                    if ahead is None or ahead.done():
+                        ahead = asyncio.create_task(run_in_threadpool(page.work_ahead))
+        except TimeoutError:
+            await socket.close()
 
 
 def _answer(socket: WebSocket, page: Page, text: str) -> str:

@@ -46,10 +46,11 @@ export class Gesture {
       (panel) => [panel.id, panel.innerHTML],
     );
     page.board.classList.add("dragging");
-    page.onSight = () => {
+    this.onSight = () => {
       this.anew = true;
       this.#send();
     };
+    page.onSight = this.onSight;
   }
 
   /** @param {number} value the value wanted; it is kept within range and on the step */
@@ -69,7 +70,10 @@ export class Gesture {
   /** Move the handle by itself if the picture is late; a frame spent on that would hold up a picture about to come. */
   #keepUp() {
     this.keepingUp = !this.over && this.value !== this.drawn;
-    if (!this.keepingUp) return;
+    if (!this.keepingUp) {
+      if (!this.over) this.#follow();
+      return;
+    }
     const soon = this.asked + SOON_MS - performance.now();
     if (this.sending && soon > 0) {
       setTimeout(() => this.#keepUp(), soon);
@@ -98,7 +102,7 @@ export class Gesture {
   #end() {
     this.over = true;
     removeEventListener("pagehide", this.parting);
-    this.page.onSight = null;
+    if (this.page.onSight === this.onSight) this.page.onSight = null;
     this.page.board.classList.remove("dragging");
   }
 
@@ -138,6 +142,7 @@ export class Gesture {
     if ((handle.getAttribute("transform") ?? "") === wanted) return;
     if (wanted) handle.setAttribute("transform", wanted);
     else handle.removeAttribute("transform");
+    handle.toggleAttribute("data-moved", behind !== 0);
   }
 
   /** Ask for the picture of the newest value; one request at a time, what comes meanwhile waits. */
@@ -159,7 +164,7 @@ export class Gesture {
       const body = { ...this.page.where(this.view), edit, version, panels: livePanels };
       this.shared = true;
       this.asked = performance.now();
-      const answer = await this.page.live.preview(body).catch(() => null);
+      const answer = await this.page.live.preview(body, () => !this.over).catch(() => null);
       if (this.over || !answer) break;
       if (answer.ok) {
         this.page.show(answer.redraw);

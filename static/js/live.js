@@ -1,7 +1,7 @@
 // @ts-check
 import { post } from "./api.js";
 
-const TIMEOUT_MS = 15000;
+const TIMEOUT_MS = 5000;
 const AGAIN_MS = 60000;
 
 /**
@@ -27,7 +27,13 @@ export class Live {
     if (this.socket || performance.now() - this.failed < AGAIN_MS) return;
     const address = new URL(`${this.path}/live`, location.href);
     address.protocol = address.protocol.replace("http", "ws");
-    const socket = new WebSocket(address);
+    let socket;
+    try {
+      socket = new WebSocket(address);
+    } catch {
+      this.failed = performance.now(); // a browser whose policy takes this for another site
+      return;
+    }
     let opened = false;
     socket.addEventListener("open", () => (opened = true));
     socket.addEventListener("message", (event) => this.waiting.shift()?.(this.#told(event.data)));
@@ -39,11 +45,13 @@ export class Live {
   }
 
   /**
-   * What the case would look like. Rejects only if no answer came.
-   * @param {object} body of a preview @returns {Promise<import("./api.js").Answer>}
+   * What the case would look like. Rejects only if no answer came, or none was wanted any more.
+   * @param {object} body of a preview @param {() => boolean} wanted @returns {Promise<import("./api.js").Answer>}
    */
-  async preview(body) {
+  async preview(body, wanted) {
     const data = this.socket?.readyState === WebSocket.OPEN ? await this.#ask(JSON.stringify(body)) : null;
+    // Those who follow must not be shown again what is over meanwhile.
+    if (data === null && !wanted()) throw new Error("the line was lost, and nobody waits any more");
     if (data === null) return post(`${this.path}/preview`, body);
     return data.error ? { ok: false, status: data.status, problem: data, version: null } : { ok: true, redraw: data };
   }
@@ -63,7 +71,10 @@ export class Live {
   /** @param {string} question @returns {Promise<any>} null if the line was lost meanwhile */
   #ask(question) {
     return new Promise((resolve) => {
-      const timer = setTimeout(() => this.#lose(), TIMEOUT_MS);
+      const timer = setTimeout(() => {
+        this.failed = performance.now(); // open, but nothing comes through
+        this.#lose();
+      }, TIMEOUT_MS);
       this.waiting.push((data) => {
         clearTimeout(timer);
         resolve(data);

@@ -35,7 +35,7 @@ export class Page {
     /** @type {(() => void) | null} called when a panel comes into sight */
     this.onSight = null;
     this.#watchPanels();
-    /** @type {(() => void)[]} called after every redraw but those of a drag, whose end is one */
+    /** @type {(() => void)[]} called after every redraw but those during a drag */
     this.after = [];
   }
 

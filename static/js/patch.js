@@ -14,8 +14,10 @@ function patchAttributes(old, fresh) {
   for (const { name } of [...old.attributes]) {
     if (!fresh.hasAttribute(name) && !OURS.has(name)) old.removeAttribute(name);
   }
+  // Which of the holes is the tab stop is the keyboard's affair.
+  const holds = old.hasAttribute("data-hole") ? "tabindex" : "";
   for (const { name, value } of fresh.attributes) {
-    if (old.getAttribute(name) !== value && !OURS.has(name)) old.setAttribute(name, value);
+    if (old.getAttribute(name) !== value && !OURS.has(name) && name !== holds) old.setAttribute(name, value);
   }
 }
 
@@ -159,7 +161,9 @@ function nodesOf(root, lines) {
  */
 function patchLines(drawn, lines) {
   if (lines.length !== drawn.lines.length) return false;
-  const changed = [...lines.keys()].filter((i) => lines[i] !== drawn.lines[i]);
+  // What a drag has moved by itself is no longer what its line says, even if the line is the same.
+  const stale = (/** @type {number} */ i) => lines[i] !== drawn.lines[i] || drawn.nodes[i]?.hasAttribute("data-moved");
+  const changed = [...lines.keys()].filter(stale);
   const host = document.createElement("template");
   host.innerHTML = `<svg>${changed.map((i) => (opened(lines[i]) ? `${lines[i]}</${opened(lines[i])}>` : lines[i])).join("")}</svg>`;
   const fresh = [...(host.content.firstElementChild?.children ?? [])];

@@ -68,6 +68,11 @@ export function stepThrough(page) {
         showPlace();
         break;
       }
+      if (page.board.classList.contains("dragging")) {
+        wanted = shown = 0; // a drag begun meanwhile shows the sketch
+        showPlace();
+        break;
+      }
       shown = step;
       if (step !== wanted) continue;
       patchSvg(page.svg, answer.drawing);

@@ -1,8 +1,13 @@
 """The line over which a drag is shown: used where there is one, done without where there is none or none any more."""
 
+import time
+from collections.abc import Callable
+
 import pytest
 from playwright.sync_api import Page, Request, WebSocket, WebSocketRoute, expect
 
+from app.web import live
+from app.web.api import PreviewRequest
 from tests.browser.sketching import Sketch
 
 pytestmark = pytest.mark.browser
@@ -130,3 +135,55 @@ def test_figures_out_of_sight_come_when_they_come_into_sight(page: Page) -> None
     expect(page.locator("#figure-axial")).not_to_have_attribute("data-figure", before)
     page.keyboard.press("Escape")
     expect(page.locator("#figure-axial")).to_have_attribute("data-figure", before)
+
+
+@pytest.fixture
+def slow_way(monkeypatch: pytest.MonkeyPatch) -> Callable[[], None]:
+    """Call it, and answers on the line take a quarter of a second."""
+    answered = live.Page.answered
+
+    def slowly(self: live.Page, asked: PreviewRequest) -> live.LiveRedraw:
+        time.sleep(0.25)
+        return answered(self, asked)
+
+    return lambda: monkeypatch.setattr(live.Page, "answered", slowly)
+
+
+@pytest.mark.parametrize(("op", "part"), [("move_fracture", "#line-0"), ("move_plate", "#plate")])
+def test_there_and_back_before_the_answer_leaves_nothing_displaced(
+    page: Page, slow_way: Callable[[], None], op: str, part: str
+) -> None:
+    """The handle moves by itself when the answer is late; the picture that comes then has the same lines as before."""
+    sketch = Sketch(page).open_sample(HUMERUS)
+    place = page.locator(part)
+    value = place.get_attribute("data-value")
+    x, y = sketch.middle(sketch.grip(op))
+    there, farther = 12 * sketch.mm_in_px(), 17 * sketch.mm_in_px()
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + there, y, steps=8)
+    expect(place).not_to_have_attribute("data-value", str(value))
+    page.wait_for_timeout(300)
+    slow_way()
+    page.mouse.move(x + farther, y)
+    expect(place).to_have_attribute("data-moved", "")
+    page.mouse.move(x + there, y)
+    sketch.released()
+    expect(place).not_to_have_attribute("data-moved", "")
+    assert place.get_attribute("transform") is None
+
+
+def test_a_drag_given_up_again_and_again_leaves_nothing_displaced(page: Page, slow_way: Callable[[], None]) -> None:
+    sketch = Sketch(page).open_sample(HUMERUS)
+    line = page.locator("#line-0")
+    slow_way()
+    for _ in range(3):
+        hold_and_pull(sketch, -10)
+        expect(line).to_have_attribute("data-moved", "")
+        page.keyboard.press("Escape")
+        page.mouse.up()
+        expect(line).not_to_have_attribute("data-moved", "")
+        assert line.get_attribute("transform") is None
+    page.wait_for_timeout(600)
+    shown, drawn = page.evaluate(SHOWN_AND_DRAWN)
+    assert shown == drawn

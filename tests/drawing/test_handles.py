@@ -21,10 +21,10 @@ def test_every_handle_has_role_name_and_place_in_the_tab_order(drawn: Construct)
         assert handle.get("id")
         assert handle.get("role") in {"button", "slider"}
         assert handle.get("aria-label")
-    # One tab stop for all holes; every grip is one, but for the tilts, which their holes lead to.
+    # One tab stop for all holes; every grip is one, but for those at screws in holes, which their holes lead to.
     assert [hole.get("id") for hole in found if hole.get("data-hole") and hole.get("tabindex") == "0"] == ["hole-1"]
     grips = {handle.get("id", ""): handle.get("tabindex") for handle in found if handle.get("role") == "slider"}
-    assert grips == {name: "-1" if name.startswith("tilt-") else "0" for name in grips}
+    assert grips == {name: "-1" if name.startswith("tilt-h") else "0" for name in grips}
 
 
 @EACH
