@@ -26,16 +26,11 @@ def _meets(frame: Frame, face: Face | None, side: int, inner: bool, open_end: fl
 
 
 @lru_cache(maxsize=256)
-def _written(frame: Frame, side: int, inner: bool) -> tuple[tuple[float, str], ...]:
-    """The stations of a surface, each with its ``s``."""
+def _stations(frame: Frame, side: int, inner: bool) -> tuple[tuple[Point, str], ...]:
+    """The stations of a surface in drawing coordinates, each as a point and as written."""
     column = 2 if inner else 1
-    return tuple((row[0], at(row[0], frame.profile_axis - side * row[column])) for row in frame.stations)
-
-
-def _surface(frame: Frame, start: float, end: float, side: int, inner: bool) -> list[str]:
-    """A surface from ``start`` to ``end`` (``s``) as written points."""
-    here, there = (at(*_on(frame, s, side, inner)) for s in (start, end))
-    return [here, *(text for s, text in _written(frame, side, inner) if start < s < end), there]
+    points = ((row[0], frame.profile_axis - side * row[column]) for row in frame.stations)
+    return tuple((point, at(*point)) for point in points)
 
 
 def _on(frame: Frame, s: float, side: int, inner: bool) -> Point:
@@ -45,10 +40,14 @@ def _on(frame: Frame, s: float, side: int, inner: bool) -> Point:
 
 def edge(frame: Frame, start: float, end: float, side: int, inner: bool) -> list[Point]:
     """A surface from ``start`` to ``end`` (``s``), in drawing coordinates."""
-    column = 2 if inner else 1
-    axis = frame.profile_axis
-    between = [(row[0], axis - side * row[column]) for row in frame.stations if start < row[0] < end]
-    return [_on(frame, start, side, inner), *between, _on(frame, end, side, inner)]
+    here, there = (_on(frame, s, side, inner) for s in (start, end))
+    return [here, *(point for point, _ in _stations(frame, side, inner) if start < point[0] < end), there]
+
+
+def _surface(frame: Frame, start: float, end: float, side: int, inner: bool) -> list[str]:
+    """The same as written points."""
+    here, there = (at(*_on(frame, s, side, inner)) for s in (start, end))
+    return [here, *(text for point, text in _stations(frame, side, inner) if start < point[0] < end), there]
 
 
 def faces_of(scene: Scene, fragment: Fragment) -> tuple[Face | None, Face | None]:

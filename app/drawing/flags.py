@@ -3,7 +3,7 @@
 from functools import lru_cache
 
 from app.drawing.scene import Scene
-from app.drawing.svg import Element, Fixed, Point, disc, group, loop, path, run
+from app.drawing.svg import Element, Point, Written, disc, group, loop, path, run
 from app.geometry import ScrewPath
 
 SIZE_U = 10.5
@@ -24,7 +24,7 @@ def symbols(u: float, prefix: str) -> tuple[Element, ...]:
     for level, shape in shapes.items():
         sign = path(info if level == "note" else bang, "flag-sign", width=3 * u)
         mark = path(shape, f"flag-{level}", width=1.6 * u)
-        found.append(Fixed("g", {"id": f"{prefix}flag-{level}"}, [mark, sign]))
+        found.append(Written([group([mark, sign], {"id": f"{prefix}flag-{level}"})]))
     return tuple(found)
 
 

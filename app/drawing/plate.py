@@ -7,7 +7,7 @@ from itertools import pairwise
 from app.catalogue.models import PlateSeries
 from app.drawing.kept import Kept
 from app.drawing.scene import Scene
-from app.drawing.svg import Attrs, Element, Fixed, Point, disc, group, loop, num, path, run
+from app.drawing.svg import Attrs, Element, Point, Written, disc, el, group, loop, num, path, run
 from app.geometry import Layout
 
 _PROFILES, _FACES = Kept(64), Kept(64)
@@ -209,4 +209,4 @@ def _hatch(u: float, name: str, gap: float, turn: float, class_: str) -> Element
         "patternTransform": f"rotate({num(turn)})",
     }
     line = path(run([(size / 2, 0), (size / 2, size)]), class_, width=1.1 * u)
-    return Fixed("pattern", attrs, [line])
+    return Written([el("pattern", [line], attrs)])

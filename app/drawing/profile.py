@@ -91,7 +91,7 @@ def _plate(scene: Scene, room: Ranges | None) -> Element:
     return group([_plate_grab(scene), profile_plate(scene)], attrs)
 
 
-def _in_hole(scene: Scene, place: HolePlace, screw: ScrewPath | None) -> list[Element]:
+def _in_hole(scene: Scene, place: HolePlace, screw: ScrewPath | None) -> Element:
     """The screw of one hole, or the room for it; clicking it does what clicking the hole does."""
     name = f"h{place.number}"
     attrs: Attrs = {"id": scene.id(f"screw-{name}"), **scene.part(name, "screw"), "aria-hidden": "true"}
@@ -99,7 +99,7 @@ def _in_hole(scene: Scene, place: HolePlace, screw: ScrewPath | None) -> list[El
     if scene.interactive:
         attrs |= {"data-hole": str(place.number - 1), "data-target": str(scene.one.target)}
         parts.append(path(_hit(scene, place, screw), "hit", fill="none", pointer_events="all"))
-    return [group(parts, attrs)]
+    return group(parts, attrs)
 
 
 def _in_holes(scene: Scene) -> list[Element]:
@@ -108,7 +108,7 @@ def _in_holes(scene: Scene) -> list[Element]:
     def of(place: HolePlace) -> Element:
         screw, level = placed.get(place.number), scene.warned.get(f"h{place.number}")
         look = None if screw is None else shape(screw)
-        return _SCREWS.get((still, place.number, place.s_mm, level, look), lambda: _in_hole(scene, place, screw))
+        return _SCREWS.get((still, place.number, place.s_mm, level, look), lambda: [_in_hole(scene, place, screw)])
 
     return [of(place) for place in scene.layout.holes if scene.interactive or place.number in placed]
 

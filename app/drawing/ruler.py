@@ -4,7 +4,7 @@ import math
 from functools import lru_cache
 
 from app.drawing.scale import Frame, View
-from app.drawing.svg import Element, Fixed, group, label, path, run
+from app.drawing.svg import Element, Written, group, label, path, run
 
 LABEL_GAP_U = 70.0  # numbers of three digits need this much room
 
@@ -35,7 +35,8 @@ def _ruler(view: View, u: float, y: float) -> Element:
         for s in range(first, math.floor(high) + 1, step)
         if s <= high - 14 * u
     ]
-    return Fixed("g", {"aria-hidden": "true"}, [path("".join(ticks), "fine", width=u), *numbers])
+    marks = [path("".join(ticks), "fine", width=u), *numbers]
+    return Written([group(marks, {"aria-hidden": "true"})])
 
 
 def heading(frame: Frame) -> list[Element]:

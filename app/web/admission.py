@@ -95,12 +95,13 @@ class Gate:
         """Serve one request."""
         if scope["type"] == "lifespan":
             await self._app(scope, receive, send)
-        elif scope["type"] == "http":
-            admission: Admission = scope["app"].state.admission
+            return
+        admission: Admission = scope["app"].state.admission
+        keys = admission.keys
+        if scope["type"] == "http":
             answer = self._follow if scope["path"].startswith(FOLLOW) else self._enter
-            await answer(scope, admission.keys)(scope, receive, send)
+            await answer(scope, keys)(scope, receive, send)
         else:
-            keys: Keys = scope["app"].state.admission.keys
             await (self._app if may(_held(scope, keys), "POST", scope["path"]) else hang_up)(scope, receive, send)
 
     def _enter(self, scope: Scope, keys: Keys) -> ASGIApp:

@@ -1,6 +1,7 @@
 // @ts-check
 import { filled, post } from "./api.js";
 import { refusal } from "./commits.js";
+import { LIVE, byId } from "./page.js";
 
 const SOON_MS = 30;
 
@@ -42,9 +43,8 @@ export class Gesture {
     };
     addEventListener("pagehide", this.parting);
     this.before = page.svg.outerHTML;
-    this.panels = [...document.querySelectorAll("#panel-summary, #panel-warnings, #panel-mechanics")].map(
-      (panel) => [panel.id, panel.innerHTML],
-    );
+    /** @type {any} what the panels showed */
+    this.panels = Object.fromEntries(LIVE.map((name) => [name, byId(`panel-${name}`).innerHTML]));
     page.board.classList.add("dragging");
     this.onSight = () => {
       this.anew = true;
@@ -114,7 +114,7 @@ export class Gesture {
       version: this.page.version,
       construct: this.page.construct,
       drawing: this.before,
-      panels: { screws: null, order: null, setup: null, head: null, .../** @type {any} */ (this.#oldPanels()) },
+      panels: { screws: null, order: null, setup: null, head: null, ...this.panels },
       status: "",
     });
   }
@@ -123,10 +123,6 @@ export class Gesture {
   #nothingTried() {
     this.shared = false;
     post(`${this.page.path}/preview`, { ...this.page.where(this.view), edit: null }, null, true).catch(() => null);
-  }
-
-  #oldPanels() {
-    return Object.fromEntries(this.panels.map(([id, html]) => [id.replace("panel-", ""), html]));
   }
 
   /** Move the handle by what the picture is behind, in the picture's own units (mm). */

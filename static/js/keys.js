@@ -40,10 +40,7 @@ export function listenToKeys(page, commits) {
   function setTabStops() {
     const all = holes();
     current = Math.min(current, all.length - 1);
-    all.forEach((hole, i) => {
-      const index = i === current ? "0" : "-1";
-      if (hole.getAttribute("tabindex") !== index) hole.setAttribute("tabindex", index);
-    });
+    all.forEach((hole, i) => hole.setAttribute("tabindex", i === current ? "0" : "-1"));
   }
 
   /** @param {number} index */

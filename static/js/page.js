@@ -12,7 +12,7 @@ export function byId(id) {
 }
 
 /** Panels that follow a drag. */
-const LIVE = ["summary", "warnings", "mechanics"];
+export const LIVE = ["summary", "warnings", "mechanics"];
 
 /** The sketch page: what it shows, and how an answer of the server gets onto it. */
 export class Page {
@@ -119,8 +119,8 @@ export class Page {
   #panel(id, html) {
     // Text that is the same as last time may still differ from fields the user has touched, so only drags skip it.
     if (html === null || (this.sources.get(id) === html && this.board.classList.contains("dragging"))) return;
-    const host = byId(id);
     this.sources.set(id, html);
+    const host = byId(id);
     const inside = host.contains(document.activeElement);
     patchHtml(host, html);
     // A remedy takes its own button away; the focus then stays with its panel.
