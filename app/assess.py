@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
-from app.case.faults import InvalidCase
+from app.case.faults import Fault, InvalidCase
 from app.case.models import Case, Construct
 from app.catalogue import Catalogue, Thresholds, load_catalogue, load_thresholds
 from app.geometry import Allowances, Layout, Summary, check_case, lay_out, summarise
+from app.geometry.standin import StandIn, stand_in
 from app.mechanics import MechanicsResult
 from app.mechanics.of_layout import Loading, mechanics_of, preset_loading
 from app.rules import Judged, Warning, judge_case, judge_construct
@@ -83,9 +84,43 @@ def assess(
     faults = check_case(case, knowledge.catalogue)
     if faults:
         raise InvalidCase(faults)
+    return _assessed(StandIn(case, ((),) * len(case.constructs)), knowledge, loadings, mechanics)
+
+
+def assess_stored(case: Case, knowledge: Knowledge, loadings: Mapping[int, Loading] | None = None) -> Assessment:
+    """Judge a case that was accepted once: where the stock has lost something, with the nearest in its place.
+
+    The assessment's ``case`` is then the one that is shown, and the rule ``in-stock`` says what is missing.
+
+    Raises:
+        InvalidCase: not even that can be drawn.
+    """
+    shown = stand_in(case, knowledge.catalogue)
+    if shown is None:
+        raise InvalidCase(check_case(case, knowledge.catalogue))
+    return _assessed(shown, knowledge, loadings, mechanics=True)
+
+
+def check_edit(before: Case, after: Case, knowledge: Knowledge) -> None:
+    """Refuse an edit that brings a fault; one that the stock brought already does not stand in its way.
+
+    Raises:
+        InvalidCase: with what is new.
+    """
+    found = check_case(after, knowledge.catalogue)
+    if found:
+        known = frozenset(check_case(before, knowledge.catalogue))
+        if new := tuple(fault for fault in found if fault not in known):
+            raise InvalidCase(new)
+
+
+def _assessed(
+    shown: StandIn, knowledge: Knowledge, loadings: Mapping[int, Loading] | None, mechanics: bool
+) -> Assessment:
+    case = shown.case
     judged = tuple(
-        _judged(case, target, knowledge, _loading(case, target, loadings) if mechanics else None)
-        for target in range(len(case.constructs))
+        _judged(case, target, knowledge, _loading(case, target, loadings) if mechanics else None, missing)
+        for target, missing in enumerate(shown.missing)
     )
     constructs = tuple(
         ConstructAssessment(one.target, one.layout, one.summary, judge_construct(one), one.loading, one.mechanics)
@@ -99,7 +134,9 @@ def _loading(case: Case, target: int, loadings: Mapping[int, Loading] | None) ->
     return given or preset_loading(case.constructs[target].bone.name)
 
 
-def _judged(case: Case, target: int, knowledge: Knowledge, loading: Loading | None) -> Judged:
+def _judged(
+    case: Case, target: int, knowledge: Knowledge, loading: Loading | None, missing: tuple[Fault, ...]
+) -> Judged:
     layout = lay_out(case.constructs[target], case.bone_quality, knowledge.catalogue, knowledge.allowances)
     return Judged(
         case=case,
@@ -110,4 +147,5 @@ def _judged(case: Case, target: int, knowledge: Knowledge, loading: Loading | No
         thresholds=knowledge.thresholds,
         loading=loading,
         mechanics=None if loading is None else mechanics_of(layout, knowledge.catalogue, loading),
+        missing=missing,
     )

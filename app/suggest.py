@@ -10,18 +10,22 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from app.assess import Assessment, Knowledge, assess
+from app.assess import Assessment, Knowledge, assess, check_edit
 from app.case.codes import parse_code
+from app.case.edits import apply, parse_edit
 from app.case.faults import InvalidCase
 from app.case.models import Case, Construct, Fracture, FractureLine, Hole, Plate, Principle, Wedge
 from app.catalogue.models import BoneSpec, PlateSeries
-from app.geometry import Layout, hole_offsets, lay_out, summarise
+from app.geometry import Layout, bone_shape, hole_offsets, lay_out, summarise
+from app.geometry.fracture import lay_lines
+from app.geometry.limits import END_MARGIN_MM
 from app.rules import Judged
 from app.rules.trial import best_lag_tilt, lag_beside_plate
 
 OBLIQUE_FROM_DEG = 30.0  # AO/OTA 2018: the border between transverse and oblique
 HOLES_BETWEEN = 2  # with one screw a piece between two lines turns about it
 MAX_TRIES = 120
+NUDGES = 30  # towards the middle, until a pattern drawn near the end lies on the bone
 
 # What is drawn when a pattern is chosen: obliquity, zone as a share of the bone's length, wedge likewise, and the
 # distance of the two lines of a segmental fracture. Invented for the demonstration; the user drags them into place.
@@ -70,14 +74,36 @@ def drawn_pattern(spec: BoneSpec, pattern: str, position_mm: float, length_mm: f
     return Fracture(code=spec.code_prefix + pattern, lines=lines, wedge=piece)
 
 
+def accepted(case: Case, edit: dict[str, Any], knowledge: Knowledge) -> bool:
+    """Whether an edit may be offered: it can be made, and what comes of it can be shown."""
+    try:
+        check_edit(case, apply(case, parse_edit(edit)), knowledge)
+    except InvalidCase:
+        return False
+    return True
+
+
 def pattern_edit(construct: Construct, target: int, pattern: str, knowledge: Knowledge) -> dict[str, Any]:
-    """The edit that draws a pattern where the present fracture is."""
+    """The edit that draws a pattern where the present fracture is, or as near to it as the bone is long enough."""
+    value = construct.model_copy(update={"fracture": _on_bone(construct, pattern, knowledge)})
+    return {"op": "replace_construct", "target": target, "value": value.model_dump(mode="json")}
+
+
+def _on_bone(construct: Construct, pattern: str, knowledge: Knowledge) -> Fracture:
     spec = knowledge.catalogue.bones[construct.bone.name]
+    shape = bone_shape(construct.bone, spec, knowledge.catalogue.qualities["normal"])  # the outline is the same in all
     lines = construct.fracture.lines
     middle = (lines[0].position_mm + lines[-1].position_mm) / 2
-    fracture = drawn_pattern(spec, pattern, middle, construct.bone.length_mm or spec.length_mm)
-    value = construct.model_copy(update={"fracture": fracture})
-    return {"op": "replace_construct", "target": target, "value": value.model_dump(mode="json")}
+    half = DRAWN[pattern][3] * shape.length_mm / 2
+    middle = min(max(middle, half + END_MARGIN_MM), shape.length_mm - half - END_MARGIN_MM)
+    for _ in range(NUDGES):
+        fracture = drawn_pattern(spec, pattern, middle, shape.length_mm)
+        laid = lay_lines(construct.model_copy(update={"fracture": fracture}), shape)
+        low, high = laid[0].extent_mm[0] - END_MARGIN_MM, shape.length_mm - END_MARGIN_MM - laid[-1].extent_mm[1]
+        if min(low, high) >= 0:
+            break
+        middle += 0.1 - low if low < 0 else high - 0.1  # an oblique line runs on where the bone gets deeper
+    return fracture
 
 
 def fitting_principles(construct: Construct) -> tuple[Principle, ...]:

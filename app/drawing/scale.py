@@ -13,7 +13,7 @@ from app.geometry import BoneShape, Layout
 
 MARGIN_MM = 35.0  # bone shown beyond plate and fracture
 ROUND_MM = 10.0
-LEAST_WINDOW_MM = 20.0
+LEAST_WINDOW_MM, MOST_WINDOW_MM = 20.0, 1000.0
 MOST_MM = 2000.0
 PAD_U = 20.0  # beside the window: room for break lines and rounded ends
 TEXT_U = 16.0  # 11 px where the drawing is 720 px wide
@@ -29,7 +29,7 @@ class View:
     """The window along ``s`` that is drawn, mm.
 
     Raises:
-        ValueError: not finite, narrower than 20 mm, or absurdly far off.
+        ValueError: not finite, narrower than 20 mm or wider than 1000 mm, or absurdly far off.
     """
 
     start_mm: float
@@ -40,8 +40,8 @@ class View:
         if not all(math.isfinite(end) and abs(end) <= MOST_MM for end in ends):
             message = f"the window must lie between -{MOST_MM:.0f} and {MOST_MM:.0f} mm"
             raise ValueError(message)
-        if self.end_mm - self.start_mm < LEAST_WINDOW_MM:
-            message = f"the window must be {LEAST_WINDOW_MM:.0f} mm wide at least"
+        if not LEAST_WINDOW_MM <= self.end_mm - self.start_mm <= MOST_WINDOW_MM:
+            message = f"the window must be {LEAST_WINDOW_MM:.0f} to {MOST_WINDOW_MM:.0f} mm wide, start before end"
             raise ValueError(message)
 
     @property

@@ -100,12 +100,15 @@ def _bow(layout: Layout, action: Action, lines: tuple[LineProgress, ...]) -> flo
     if action.kind in ("reduce", "contour") or not prebend:
         return 0.0
     line = layout.fracture.line_at(layout.construct.plate.centre_mm)
+    low, high = layout.plate_ends_mm
+    legs = line.position_mm - low, high - line.position_mm
+    if min(legs) <= 0:
+        return prebend  # the bend lies under the plate's middle; a line beyond its end can't use it up
     drawn = {one.fragment for one in action.course if one.duty in ("fix", "compress")}
     if not {line.index, line.index + 1} <= drawn:
         return prebend
-    low, high = layout.plate_ends_mm
-    full = prebend / (line.position_mm - low) + prebend / (high - line.position_mm)
-    return prebend * math.radians(lines[line.index].kink_deg) / full
+    # the whole bend kinks the line by prebend / leg + prebend / leg; the kink left is its share of that
+    return math.radians(lines[line.index].kink_deg) * legs[0] * legs[1] / (legs[0] + legs[1])
 
 
 def _turn(layout: Layout, done: Course, course: Course) -> float:

@@ -13,8 +13,10 @@ from app.rules.pattern import PATTERN_RULES
 from app.rules.registry import LEVELS, Finding, Judged, Level, Registry, Remedy, Rule, Warning
 from app.rules.sequence import ORDER_RULES
 from app.rules.spans import SPAN_RULES
+from app.rules.stock import STOCK_RULES
 
 CONSTRUCT_RULES = Registry.joined(
+    STOCK_RULES,
     PATTERN_RULES,
     HOLD_RULES,
     SPAN_RULES,

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from app.case.faults import Fault
 from app.case.models import Case, Construct
 from app.catalogue import Catalogue, Thresholds
 from app.catalogue.models import Standing
@@ -41,7 +42,10 @@ class Finding:
 
 @dataclass(frozen=True, slots=True, eq=False)  # one per judgement, told apart by identity
 class Judged:
-    """Everything a rule may look at: ``target`` is the construct's index; ``mechanics`` may be left out."""
+    """Everything a rule may look at: ``target`` is the construct's index; ``mechanics`` may be left out.
+
+    ``missing``: what the stored construct asks for and the stock doesn't have, so that another stands in for it.
+    """
 
     case: Case
     target: int
@@ -51,6 +55,7 @@ class Judged:
     thresholds: Thresholds
     loading: Loading | None = None
     mechanics: MechanicsResult | None = None
+    missing: tuple[Fault, ...] = ()
 
     @property
     def construct(self) -> Construct:

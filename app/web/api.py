@@ -10,6 +10,7 @@ from app.assess import Assessment, assess
 from app.case import Case, Edit, apply
 from app.case.models import MAX_CONSTRUCTS
 from app.document import AssessmentDocument, as_document, schema
+from app.drawing import View
 from app.store import Preview, Snapshot, Stale
 from app.suggest import suggestions
 from app.web.announce import announce
@@ -43,9 +44,8 @@ class Where(BaseModel):
     @field_validator("view")
     @classmethod
     def _is_window(cls, view: tuple[float, float] | None) -> tuple[float, float] | None:
-        if view is not None and not 10 <= view[1] - view[0] <= 1000:
-            message = "must be a window of 10 to 1000 mm, start before end"
-            raise ValueError(message)
+        if view is not None:
+            View(*view)
         return view
 
     @property
@@ -177,7 +177,7 @@ def pictured(snapshot: Snapshot, asked: PreviewRequest, desk: Desk) -> Redraw:
         seq=asked.seq,
         version=snapshot.version,
         shown=one.target,
-        drawing=drawing(one, asked.view),
+        drawing=drawing(desk, one, asked.view),
         panels=live_panels(desk, assessment, asked.look, earlier=stored, wanted=asked.panels),
         status=announce(label_of(asked.edit, snapshot.case), stored, assessment),
     )
@@ -207,7 +207,7 @@ def edit_case(
         raise Stale(expected, snapshot.version)
     before = desk.assessed(snapshot, asked.loading)
     case = apply(snapshot.case, asked.edit)
-    after = desk.judged(case, asked.loading)
+    after = desk.edited(snapshot.case, case, asked.loading)
     label = label_of(asked.edit, snapshot.case)
     saved = desk.store.save(case_id, case, expected, label)
     desk.recent.keep(saved, after, asked.loading)
@@ -275,7 +275,7 @@ def _redraw(
         seq=asked.seq,
         version=snapshot.version,
         shown=one.target,
-        drawing=drawing(one, asked.view),
+        drawing=drawing(desk, one, asked.view),
         panels=all_panels(desk, snapshot, assessment, asked.look, before, earlier),
         status=status,
     )

@@ -98,9 +98,14 @@ def _offers(desk: Desk, snapshot: Snapshot, target: int) -> tuple[Offer, ...]:
     revisions = (
         Offer(f"r{one.id}", revision_label(one), "Revisions, newest first")
         for one in reversed(desk.store.revisions(snapshot.id)[-REVISIONS_OFFERED:])
-        if not one.current
+        if not one.current and _had(desk, snapshot.id, one.id, target)
     )
     return (Offer(NOW, "Now", ""), *whatifs, *revisions)
+
+
+def _had(desk: Desk, case_id: str, revision: int, target: int) -> bool:
+    """Whether the case had that bone then; the first one it always had."""
+    return target == 0 or target < len(desk.store.revision(case_id, revision).constructs)
 
 
 def _keys(chosen: list[str] | None, offers: tuple[Offer, ...]) -> list[str]:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 from fastapi import Depends, Request
 
-from app.assess import Assessment, Knowledge, assess
+from app.assess import Assessment, Knowledge, assess, assess_stored, check_edit
 from app.case import Case, Edit, apply
 from app.store import Changes, Snapshot, Store
 from app.web.loading import Loads, loadings_of
@@ -34,7 +34,7 @@ class Recent:
             if found is not None:
                 self._kept.move_to_end(key)
                 return found
-        return self.keep(snapshot, assess(snapshot.case, knowledge, loadings_of(snapshot.case, loads)), loads)
+        return self.keep(snapshot, assess_stored(snapshot.case, knowledge, loadings_of(snapshot.case, loads)), loads)
 
     def keep(self, snapshot: Snapshot, assessment: Assessment, loads: Loads = ()) -> Assessment:
         """Remember what was worked out already."""
@@ -72,6 +72,19 @@ class Desk:
         """
         return assess(case, self.knowledge, loadings_of(case, loads))
 
+    def opened(self, case: Case, loads: Loads = ()) -> Assessment:
+        """The assessment of a case that was accepted once, whatever the stock has become."""
+        return assess_stored(case, self.knowledge, loadings_of(case, loads))
+
+    def edited(self, before: Case, after: Case, loads: Loads = ()) -> Assessment:
+        """The assessment of a case after an edit.
+
+        Raises:
+            InvalidCase: the edit brings a fault.
+        """
+        check_edit(before, after, self.knowledge)
+        return self.opened(after, loads)
+
     def tried(self, snapshot: Snapshot, edit: Edit, loads: Loads = ()) -> Assessment:
         """The assessment of a stored case as an edit would make it: whoever drags and all who follow ask for the same.
 
@@ -79,7 +92,7 @@ class Desk:
             InvalidCase: the edit can't be made.
         """
         key = (snapshot.id, snapshot.version, edit.model_dump_json(), loads)
-        return self.trials.get(key, lambda: self.judged(apply(snapshot.case, edit), loads))
+        return self.trials.get(key, lambda: self.edited(snapshot.case, apply(snapshot.case, edit), loads))
 
 
 def _desk(request: Request) -> Desk:

@@ -28,7 +28,7 @@ router = APIRouter(prefix="/api/v1", tags=["following"])
 pages = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
 Construct = Annotated[int, Query(ge=0, le=63, description="Which bone of the case.")]
-Step = Annotated[int, Query(ge=0, le=999, description="How many steps of the order are done; 0: all.")]
+Step = Annotated[int, Query(ge=0, le=9999, description="How many steps of the order are done; 0: all.")]
 Variant = Annotated[str, Query(pattern="^(now|w[0-9]{1,18})$", description="`now`, or `w` and a what-if's number.")]
 Version = Annotated[int | None, Query(ge=0, le=2**53, description="The version that the edit is tried on.")]
 EditText = Annotated[str | None, Query(max_length=EDIT_BYTES, description="An edit being tried, as JSON.")]

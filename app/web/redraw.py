@@ -15,6 +15,7 @@ from app.store import Snapshot
 from app.web.controls import Choice, Option
 from app.web.desk import Desk
 from app.web.figures import FRAGMENT_COLUMNS, summary_view
+from app.web.guarded import guarded
 from app.web.loading import Loads, query_of
 from app.web.mechanics import mechanics_view
 from app.web.order import order_view
@@ -65,9 +66,10 @@ class Look:
         return assessment.constructs[min(self.construct, len(assessment.constructs) - 1)]
 
 
-def drawing(one: ConstructAssessment, view: tuple[float, float] | None) -> str:
+def drawing(desk: Desk, one: ConstructAssessment, view: tuple[float, float] | None) -> str:
     """The interactive drawing."""
-    return draw_sketch(one, view=None if view is None else View(*view), theme="page", interactive=True)
+    window = None if view is None else View(*view)
+    return guarded(desk.pages, "drawing", lambda: draw_sketch(one, view=window, theme="page", interactive=True))
 
 
 def warnings_of(assessment: Assessment, one: ConstructAssessment) -> tuple[rules.Warning, ...]:
@@ -110,7 +112,7 @@ def live_panels(
             "_mechanics.html", mechanics=mechanics_view(one, look.loads, desk.knowledge, stood)
         ),
     }
-    return Panels(**{name: make() for name, make in made.items() if name in wanted})
+    return Panels(**{name: guarded(page, name, make) for name, make in made.items() if name in wanted})
 
 
 def all_panels(
@@ -123,11 +125,11 @@ def all_panels(
 ) -> Panels:
     """Every panel, for a page or after a write."""
     one, page = look.on(assessment), desk.pages
-    rest = {
-        "screws": page.html("_screws.html", screws=screws_view(one, desk.knowledge)),
-        "order": page.html("_order.html", order=order_view(one)),
-        "setup": page.html("_setup.html", groups=setup_groups(assessment, one, desk.knowledge)),
-        "head": page.html(
+    rest: dict[str, Callable[[], str]] = {
+        "screws": lambda: page.html("_screws.html", screws=screws_view(one, desk.knowledge)),
+        "order": lambda: page.html("_order.html", order=order_view(one)),
+        "setup": lambda: page.html("_setup.html", groups=setup_groups(assessment, one, desk.knowledge)),
+        "head": lambda: page.html(
             "_head.html",
             snapshot=snapshot,
             case=snapshot.case,
@@ -136,7 +138,8 @@ def all_panels(
             loading=query_of(look.loads),
         ),
     }
-    return live_panels(desk, assessment, look, before, earlier).model_copy(update=rest)
+    made = {name: guarded(page, name, make) for name, make in rest.items()}
+    return live_panels(desk, assessment, look, before, earlier).model_copy(update=made)
 
 
 def add_bone(desk: Desk, assessment: Assessment) -> Choice | None:

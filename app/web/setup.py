@@ -1,5 +1,6 @@
 """The set-up panel: bone, fracture, principle and plate as form controls."""
 
+from dataclasses import replace
 from functools import lru_cache
 
 from app.assess import Assessment, ConstructAssessment, Knowledge
@@ -7,7 +8,7 @@ from app.case.codes import ALL_CODES, PREFIXES, patterns_of
 from app.catalogue import PlateSeries
 from app.geometry import hole_offsets, plate_length, ranges
 from app.geometry.limits import END_MARGIN_MM
-from app.suggest import blank_case, pattern_edit
+from app.suggest import accepted, blank_case, pattern_edit
 from app.web.controls import Action, Choice, Control, EditDocument, Group, Number, Option
 
 PRINCIPLES = {
@@ -18,16 +19,35 @@ PRINCIPLES = {
 SIDES = {"near": "Near cortex", "far": "Far cortex"}
 WEDGE_LENGTH_MM = 25.0
 NEW_LINE_ROOM_MM = 30.0
+ALWAYS_FITS = {"set_code", "set_principle"}  # no need to try those
 
 
 def setup_groups(assessment: Assessment, one: ConstructAssessment, knowledge: Knowledge) -> tuple[Group, ...]:
     """All groups of the set-up panel for one construct."""
-    return (
-        Group("bone", "Bone", (*_bone(one, knowledge), _quality(assessment, knowledge))),
+    bone = Group("bone", "Bone", (*_bone(one, knowledge), _quality(assessment, knowledge)))
+    others = (
         Group("pattern", "Fracture", (_code(one, knowledge), _principle(one), _gap(one), *_wedge(one))),
         *_lines(one),
         Group("plate", "Plate", _plate(one, knowledge)),
     )
+    return (bone, *(_offered(group, assessment, knowledge) for group in others))
+
+
+def _offered(group: Group, assessment: Assessment, knowledge: Knowledge) -> Group:
+    """The group without what would be refused: an option can't be chosen then, a button is not there."""
+
+    def fits(edit: EditDocument | None) -> bool:
+        if edit is None or edit["op"] in ALWAYS_FITS:
+            return edit is not None
+        return accepted(assessment.case, edit, knowledge)
+
+    def checked(control: Control) -> Control | None:
+        if isinstance(control, Choice):
+            options = tuple(option if fits(option.edit) else replace(option, edit=None) for option in control.options)
+            return replace(control, options=options)
+        return None if isinstance(control, Action) and not fits(control.edit) else control
+
+    return replace(group, controls=tuple(filter(None, map(checked, group.controls))))
 
 
 def _bone(one: ConstructAssessment, knowledge: Knowledge) -> tuple[Control, ...]:

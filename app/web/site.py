@@ -1,12 +1,13 @@
 """The pages: list of cases, sketch, rules, help, API; and the forms on them."""
 
+import logging
 from collections.abc import Mapping
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Form, HTTPException, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from app.case import Case
+from app.case import Case, InvalidCase
 from app.rules import all_rules
 from app.suggest import blank_case
 from app.web.api import CaseId
@@ -16,6 +17,8 @@ from app.web.loading import Loads, loads_in_address
 from app.web.operations import operations
 from app.web.pages import drawn
 from app.web.redraw import Look, all_panels, drawing
+
+log = logging.getLogger(__name__)
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
@@ -68,7 +71,12 @@ def new_case(
 def sketch(case_id: CaseId, desk: DeskDep, loads: LoadsDep, construct: ConstructIndex = 0) -> HTMLResponse:
     """The sketch page, complete."""
     snapshot = desk.store.get(case_id)
-    assessment = desk.assessed(snapshot, loads)
+    try:
+        assessment = desk.assessed(snapshot, loads)
+    except Exception as error:
+        log.exception("case %s can't be judged", case_id)
+        reason = str(error) if isinstance(error, InvalidCase) else ""
+        return _page(desk, "unshown.html", {"snapshot": snapshot, "reason": reason})
     look = Look(construct, None, loads)
     if construct >= len(assessment.constructs):
         raise HTTPException(
@@ -79,11 +87,18 @@ def sketch(case_id: CaseId, desk: DeskDep, loads: LoadsDep, construct: Construct
         "snapshot": snapshot,
         "case": snapshot.case,
         "current": construct,
-        "drawing": drawn(drawing(look.on(assessment), None)),
+        "drawing": drawn(drawing(desk, look.on(assessment), None)),
         "panels": {name: drawn(html) for name, html in panels if html is not None},
         "roles": ROLE_WORDS,
     }
     return _page(desk, "sketch.html", values)
+
+
+@router.post("/cases/{case_id}/undo")
+def undo(case_id: CaseId, desk: DeskDep) -> RedirectResponse:
+    """Take the last change back, from a page that can't do more."""
+    desk.store.undo(case_id, desk.store.get(case_id).version)
+    return _to(case_id)
 
 
 @router.post("/cases/{case_id}/duplicate")

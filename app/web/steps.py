@@ -22,7 +22,7 @@ pages = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
 PDF = "application/pdf"
 WINDOW = r"^-?[0-9]{1,4}(\.[0-9]{1,4})?,-?[0-9]{1,4}(\.[0-9]{1,4})?$"
-HIGHEST_STEP = 200
+HIGHEST_STEP = 9999  # more than 24 holes and six lag screws can ask for
 
 StepNumber = Annotated[int, Path(ge=1, le=HIGHEST_STEP, description="The step's number, from 1.")]
 

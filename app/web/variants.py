@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from fastapi import HTTPException
 
 from app.assess import ConstructAssessment
-from app.case import Case, parse_edit
+from app.case import Case, apply, parse_edit
 from app.store import NotFound, RevisionInfo, Snapshot, WhatIf
 from app.web.desk import Desk
 
@@ -78,7 +78,7 @@ def _at(constructs: tuple[ConstructAssessment, ...], target: int) -> ConstructAs
 def _whatif(desk: Desk, snapshot: Snapshot, target: int, number: int) -> Variant:
     for one in whatifs_of(desk, snapshot, target):
         if one.id == number:
-            assessment = desk.tried(snapshot, parse_edit(one.swap()))
+            assessment = desk.opened(apply(snapshot.case, parse_edit(one.swap())))
             return Variant(f"w{number}", one.name, assessment.constructs[target], one.swap())
     message = f"this bone has no what-if of number {number}"
     raise NotFound(message)
@@ -90,7 +90,7 @@ def _revision(desk: Desk, snapshot: Snapshot, target: int, number: int) -> Varia
         message = f"this case has no revision {number}"
         raise NotFound(message)
     case = desk.store.revision(snapshot.id, number)
-    one = _at(desk.judged(case).constructs, target)
+    one = _at(desk.opened(case).constructs, target)
     swap = None if found.current else _swap(snapshot.case, one, target, found.label)
     return Variant(f"r{number}", revision_label(found), one, swap)
 

@@ -1,0 +1,31 @@
+"""Is what the case asks for still in stock?"""
+
+from collections.abc import Iterator
+
+from app.rules.edits import construct_edit, remedy
+from app.rules.registry import Finding, Judged, Registry
+
+STOCK_RULES = Registry()
+PART = {"plate": "plate", "bone": "bone"}
+
+
+@STOCK_RULES.rule(
+    "in-stock",
+    "stop",
+    says="The plate and the screws that the case asks for are in the stock that this server was given.",
+    why="A plan is carried out with what is on the shelf. What is drawn here is the nearest that is in stock, not what "
+    "was planned; nothing of the stored case has been changed.",
+    source="design decision, no source",
+    standing="common practice",
+)
+def in_stock(judged: Judged) -> Iterator[Finding]:
+    """What the stored construct asks for and can't have; the drawing shows what stands in for it."""
+    if not judged.missing:
+        return
+    series, holes = judged.layout.series, judged.construct.plate.holes
+    subject = tuple(dict.fromkeys(PART.get(fault.path.split(".")[0], "plate") for fault in judged.missing))
+    told = "; ".join(fault.message for fault in judged.missing)
+    message = f"Not as planned: {told}. Shown in its place: {series.label} with {holes} holes."
+    value = judged.construct.model_dump(mode="json")
+    shown = construct_edit(judged, "replace_construct", value=value)
+    yield Finding(message, subject, None, remedy("Take what is shown", [shown]))
