@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, TypeAdapter, ValidationError
 
 from app.case import fields
-from app.case.faults import Fault, InvalidCase, faults_of
+from app.case.faults import InvalidCase, faults_of
 from app.case.models import (
     MAX_CONSTRUCTS,
     Bone,
@@ -345,7 +345,7 @@ class SetOrder(ConstructEdit):
     """Set the order of insertion, or null for the derived one."""
 
     op: Literal["set_order"]
-    order: tuple[ScrewId, ...] | None
+    order: Annotated[tuple[ScrewId, ...], Field(fail_fast=True)] | None
 
     def change(self, construct: Construct) -> dict[str, Any]:
         return {"order": self.order}
@@ -399,8 +399,7 @@ def apply(case: Case, edit: Any) -> Case:
     try:
         new = Construct.model_validate({**dict(old), **edit.change(old)})
     except ValidationError as error:
-        prefix = f"constructs.{edit.target}."
-        raise InvalidCase(tuple(Fault(prefix + fault.path, fault.message) for fault in faults_of(error))) from error
+        raise InvalidCase(faults_of(error, ("constructs", edit.target))) from error
     return case.model_copy(update={"constructs": fields.put(case.constructs, edit.target, new)})
 
 
