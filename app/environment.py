@@ -36,8 +36,8 @@ CAUSES = (
         "certificates with PIP_CERT=FILE, and start again.",
     ),
     (
-        ("NewConnectionError", "NameResolutionError", "ConnectTimeout", "ReadTimeout", "ProxyError", "Connection broken",
-         "connection broken by", "Temporary failure in name resolution", "Network is unreachable"),
+        ("NewConnectionError", "NameResolutionError", "ConnectTimeout", "ReadTimeout", "ProxyError", "onnection broken",
+         "Temporary failure in name resolution", "Network is unreachable"),
         "The package index can't be reached. Connect this machine to the internet, or name a proxy with HTTPS_PROXY "
         "or a nearer index with PIP_INDEX_URL, and start again.",
     ),

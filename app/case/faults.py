@@ -13,6 +13,7 @@ MOST_FAULTS = 50
 LONGEST_STEP = 80
 LONGEST_MESSAGE = 1000
 
+
 @dataclass(frozen=True, slots=True)
 class Fault:
     """One thing wrong with a case. ``path`` is dotted from the top of the document, empty for the whole."""

@@ -128,7 +128,10 @@ class TestManyFaults:
         for hole in holes:
             hole.update({f"unknown{n}": 1 for n in range(20)})
         faults = self.refused(document)
-        assert [fault.path for fault in faults[:2]] == ["constructs.0.holes.0.unknown0", "constructs.0.holes.0.unknown1"]
+        assert [fault.path for fault in faults[:2]] == [
+            "constructs.0.holes.0.unknown0",
+            "constructs.0.holes.0.unknown1",
+        ]
         assert len(faults) == 51
         empty = 2  # pydantic goes on to say that no good hole, and so no good construct, is left
         assert str(faults[-1]) == f"and {20 * len(holes) + empty - 50} more"
