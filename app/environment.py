@@ -109,7 +109,7 @@ def quietly(*words: str | Path, more: Mapping[str, str] | None = None) -> tuple[
         [str(word) for word in words],
         cwd=ROOT,
         check=False,
-        env=surroundings() | (more or {}),
+        env={**surroundings(), **(more or {})},
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
