@@ -286,6 +286,16 @@ def _environment(options: argparse.Namespace) -> dict[str, str]:
     return {f"FISHPLATE_{name}": str(value) for name, value in told.items() if value}
 
 
+def _check_data(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        able = os.access(folder, os.W_OK)
+    except OSError:
+        able = False
+    if not able:
+        raise Unusable(f"--data {folder}: can't be written by you; name a folder that keeps the cases with --data")
+
+
 def _serve(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa: ARG001 - read again by the server
     import uvicorn
 
@@ -295,6 +305,8 @@ def _serve(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa:
     from app.web.upgrade import MOST_BYTES
 
     os.environ.update(_environment(options))
+    if not os.environ.get("FISHPLATE_DATABASE_URL"):
+        _check_data(options.data)
     try:
         check_listening(options.host, from_environment(os.environ))
     except UnfitPhrase as error:

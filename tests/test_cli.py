@@ -311,6 +311,13 @@ def test_serve_answers_and_stops(tmp_path: Path) -> None:
         process.communicate()
 
 
+def test_serve_says_where_it_cannot_keep_cases(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "file").touch()
+    assert main(["serve", "--data", str(tmp_path / "file" / "data")]) == 2
+    (told,) = capsys.readouterr().err.splitlines()
+    assert told.startswith(f"--data {tmp_path / 'file' / 'data'}: ")
+
+
 def _first_page(port: int) -> str:
     for _ in range(200):
         try:

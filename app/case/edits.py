@@ -6,7 +6,7 @@ The same edits serve the mouse, the keyboard, remedies, undo and the API. ``targ
 
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, TypeAdapter, ValidationError
+from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 
 from app.case import fields
 from app.case.faults import InvalidCase, faults_of
@@ -28,11 +28,16 @@ from app.case.models import (
 )
 
 Index = Annotated[int, Field(ge=0, lt=64)]
+# Validators are built when the first edit is read: the command line seldom reads one, and all of them take a tenth of
+# its start.
+LATE = ConfigDict(defer_build=True)
 TILTED_ROLES = frozenset({"neutral", "eccentric", "lag"})
 
 
 class CaseEdit(Document):
     """An edit of the case as a whole."""
+
+    model_config = LATE
 
     def change(self, case: Case) -> dict[str, Any]:
         """The case's fields that this edit sets."""
@@ -41,6 +46,8 @@ class CaseEdit(Document):
 
 class ConstructEdit(Document):
     """An edit of one construct; ``target`` says which."""
+
+    model_config = LATE
 
     target: Index = 0
 
@@ -354,6 +361,8 @@ class SetOrder(ConstructEdit):
 class Together(Document):
     """Several edits as one step, with a label a person reads."""
 
+    model_config = LATE
+
     op: Literal["together"]
     label: str = Field(default="", max_length=120)
     edits: tuple["SingleEdit", ...] = Field(min_length=1, max_length=60)
@@ -367,8 +376,7 @@ SingleEdit = Annotated[
 ]  # fmt: skip
 Edit = Annotated[SingleEdit | Together, Field(discriminator="op")]
 
-Together.model_rebuild()
-_EDIT: TypeAdapter[Any] = TypeAdapter(Edit)
+_EDIT: TypeAdapter[Any] = TypeAdapter(Edit, config=LATE)
 
 
 def parse_edit(document: object) -> Any:
