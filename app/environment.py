@@ -43,8 +43,8 @@ CAUSES = (
     ),
     (
         ("Permission denied", "Read-only file system"),
-        "A file or folder can't be written there. Give yourself the right to, or make the clone anew in a folder "
-        "of your own, and start again.",
+        "You may not read or write all that is needed ({last}). Give yourself the right to, or make the clone anew in "
+        "a folder of your own, and start again.",
     ),
     (
         ("requires a different Python", "Requires-Python", "No matching distribution", "Failed building wheel",
@@ -123,7 +123,8 @@ def way_out(said: str) -> str | None:
     """What to do about a failed installation, by what the installer said; None if that tells nothing known."""
     for words, sentence in CAUSES:
         if any(word in said for word in words):
-            return sentence.format(folder=FOLDER, version=".".join(map(str, sys.version_info[:2])))
+            version = ".".join(map(str, sys.version_info[:2]))
+            return sentence.format(folder=FOLDER, version=version, last=_last_line(said))
     return None
 
 
