@@ -1,27 +1,42 @@
-"""The command line: serve, assess, draw, sheet, rules, schema."""
+"""The command line: serve, assess, draw, sheet, rules, schema. Each imports what it needs when it is called."""
 
 import argparse
 import gc
 import json
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from app import __version__
+from app.streams import STANDARD, OutputLost, Source, Unusable, say, sources, targets, write
 
 if TYPE_CHECKING:
     from app.assess import Assessment, Knowledge
 
 INVALID = 2
+INTERRUPTED = 130  # as a shell has it: 128 and the signal's number
+NOBODY_READS = 141
 DEFAULT_PORT = 8017
+
+STATUSES = """\
+exit status:
+  0    everything was done
+  2    a file, a table or a word of the command is faulty, or can't be read or written; each fault is a line
+       on standard error that begins with the file's name. With several files the others are done all the same.
+  130  interrupted (Ctrl+C)
+  141  whoever read the output stopped reading (as with "| head")
+"""
+CASE_FILES = "case files; - is standard input"
 
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="fishplate",
         description="Sketch a plate-and-screw construct for a fractured long-bone shaft. Not a medical device.",
+        epilog=f"{STATUSES}\nfishplate COMMAND --help tells more of each, with an example.",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--version", action="version", version=f"fishplate {__version__}")
     parser.add_argument("--stock", type=Path, default=_env_path("FISHPLATE_STOCK"), help="TOML file of your own plates")
@@ -31,10 +46,51 @@ def _parser() -> argparse.ArgumentParser:
         default=_env_path("FISHPLATE_THRESHOLDS"),
         help="TOML file of your department's thresholds",
     )
-    commands = parser.add_subparsers(dest="command", required=True)
-    serve = commands.add_parser("serve", help="open the sketch page on this machine")
-    serve.add_argument("--host", default="127.0.0.1")
-    serve.add_argument("--port", type=int, default=DEFAULT_PORT)
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+
+    def command(name: str, says: str, more: str, example: str) -> argparse.ArgumentParser:
+        return commands.add_parser(
+            name,
+            help=says,
+            description=f"{says[:1].upper()}{says[1:]}. {more}".strip(),
+            epilog=f"example:\n  {example}\n\n{STATUSES}",
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+        )
+
+    _add_serve(command)
+    _add_assess(command)
+    _add_draw(command)
+    _add_sheet(command)
+    command(
+        "rules",
+        "list every rule with its reason, source and thresholds",
+        "Those of --thresholds are shown where\nthey are given.",
+        "fishplate rules | grep -A 4 lag-angle",
+    )
+    schema = command(
+        "schema",
+        "print a JSON Schema",
+        "Of the case file, or of what assess prints.",
+        "fishplate schema case > case.json",
+    )
+    schema.add_argument("which", choices=["case", "assessment"])
+    return parser
+
+
+_Adding = Callable[[str, str, str, str], argparse.ArgumentParser]
+
+
+def _add_serve(command: _Adding) -> None:
+    serve = command(
+        "serve",
+        "open the sketch page on this machine",
+        "It prints the address, and serves until Ctrl+C.",
+        "fishplate serve --port 8017 --data data",
+    )
+    serve.add_argument(
+        "--host", default="127.0.0.1", help="address to listen on (default: %(default)s, this machine only)"
+    )
+    serve.add_argument("--port", type=int, default=DEFAULT_PORT, help="port to listen on (default: %(default)s)")
     serve.add_argument(
         "--data", type=Path, default=_env_path("FISHPLATE_DATA") or Path("data"), help="folder that keeps the cases"
     )
@@ -43,20 +99,57 @@ def _parser() -> argparse.ArgumentParser:
         "--allow-host", action="append", default=[], metavar="NAME", help="a name this server goes by; may be repeated"
     )
     serve.add_argument("--workers", type=_count, default=1, help="how many processes serve")
-    check = commands.add_parser("assess", help="print the assessment of a case file as JSON")
-    check.add_argument("file", type=Path)
-    draw = commands.add_parser("draw", help="draw a case file as SVG")
-    draw.add_argument("file", type=Path)
-    draw.add_argument("-o", "--output", type=Path, required=True)
-    draw.add_argument("--theme", choices=["light", "dark", "print"], default="light")
-    sheet = commands.add_parser("sheet", help="set the plan sheet of a case file as PDF, true-size drawing included")
-    sheet.add_argument("file", type=Path)
-    sheet.add_argument("-o", "--output", type=Path, required=True)
-    sheet.add_argument("--paper", choices=["a4", "letter"], default="a4")
-    commands.add_parser("rules", help="list every rule with its reason, source and thresholds")
-    schema = commands.add_parser("schema", help="print a JSON Schema")
-    schema.add_argument("which", choices=["case", "assessment"])
-    return parser
+
+
+def _add_assess(command: _Adding) -> None:
+    check = command(
+        "assess",
+        "print the assessment of case files as JSON",
+        "One file gives one document,\n"
+        'fishplate-assessment/1. Several give JSON Lines: a line {"file": NAME, "assessment": {...}} for each file\n'
+        "that is a case, as soon as it is assessed.",
+        "fishplate assess --lines cases/*.json | jq -r 'select(any(.assessment.constructs[].warnings[];\n"
+        '      .level == "stop")) | .file\'',
+    )
+    check.add_argument("files", nargs="+", metavar="FILE", help=CASE_FILES)
+    check.add_argument("--lines", action="store_true", help="JSON Lines for a single file too")
+
+
+def _add_draw(command: _Adding) -> None:
+    draw = command(
+        "draw",
+        "draw case files as SVG",
+        "Each drawing stands alone, and shows all constructs of its case.",
+        "fishplate draw cases/*.json -o drawings      makes drawings/NAME.svg of each cases/NAME.json",
+    )
+    _add_files_and_out(draw, ".svg")
+    draw.add_argument(
+        "--theme", choices=["light", "dark", "print"], default="light", help="colours (default: %(default)s)"
+    )
+
+
+def _add_sheet(command: _Adding) -> None:
+    sheet = command(
+        "sheet",
+        "set the plan sheet of case files as PDF",
+        "One page per construct, and the drawing at true size.",
+        "fishplate sheet case.json -o plan.pdf --paper letter",
+    )
+    _add_files_and_out(sheet, ".pdf")
+    sheet.add_argument("--paper", choices=["a4", "letter"], default="a4", help="paper (default: %(default)s)")
+
+
+def _add_files_and_out(parser: argparse.ArgumentParser, ending: str) -> None:
+    parser.add_argument("files", nargs="+", metavar="FILE", help=CASE_FILES)
+    parser.add_argument(
+        "-o",
+        "--output",
+        required=True,
+        metavar="OUT",
+        help=f"the file to write, or - for standard output; with several files, or where OUT is a folder, each goes to "
+        f"OUT/NAME{ending}, and the folder is made where it is missing",
+    )
+    parser.add_argument("--force", action="store_true", help="write over files that are in the folder already")
 
 
 def _count(text: str) -> int:
@@ -72,75 +165,112 @@ def _env_path(name: str) -> Path | None:
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run one command; the exit status is 0, or 2 when a file is faulty (every fault on stderr)."""
+    """Run one command; the exit status is as ``STATUSES`` has it."""
     options = _parser().parse_args(arguments)
     gc.disable()  # what is loaded now stays, and looking it through again and again takes a tenth of a start
+    # Pydantic would look through every installed package for plugins of its own, which none here has.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     try:
         return _run(options)
+    except BrokenPipeError:
+        return NOBODY_READS
+    except KeyboardInterrupt:
+        return INTERRUPTED
     finally:
         gc.enable()
 
 
 def _run(options: argparse.Namespace) -> int:
     from app.assess import load_knowledge
-    from app.case import InvalidCase
     from app.catalogue import CatalogueError
 
     try:
         knowledge = load_knowledge(options.stock, options.thresholds)
         return _COMMANDS[options.command](options, knowledge)
-    except InvalidCase as error:
-        for fault in error.faults:
-            print(fault, file=sys.stderr)
-    except (CatalogueError, OSError) as error:
-        print(error, file=sys.stderr)
+    except BrokenPipeError:
+        raise
+    except (CatalogueError, OSError, OutputLost, Unusable) as error:
+        say(error)
     return INVALID
 
 
-def _read(path: Path, knowledge: "Knowledge") -> "Assessment":
+def _each(given: Sequence[Source], knowledge: "Knowledge", do: Callable[[int, "Assessment"], None]) -> int:
+    """Do something with each case; every fault is told with its file, and the others are done all the same."""
     from app.assess import assess
-    from app.case import parse_case
+    from app.case import InvalidCase, parse_case
 
-    return assess(parse_case(path.read_bytes()), knowledge)
+    status = 0
+    for index, source in enumerate(given):
+        try:
+            do(index, assess(parse_case(source.read()), knowledge))
+        except InvalidCase as error:
+            status = INVALID
+            for fault in error.faults:
+                say(f"{source.name}: {fault}")
+        except Unusable as error:
+            status = INVALID
+            say(error)
+    return status
 
 
 def _assess(options: argparse.Namespace, knowledge: "Knowledge") -> int:
     from app.document import as_document
 
-    document = as_document(_read(options.file, knowledge))
-    print(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False))
-    return 0
+    given = sources(options.files)
+    lines = options.lines or len(given) > 1
+
+    def tell(index: int, assessment: "Assessment") -> None:
+        document = as_document(assessment)
+        told = {"file": given[index].name, "assessment": document} if lines else document
+        text = json.dumps(told, ensure_ascii=False, indent=None if lines else 2, allow_nan=False)
+        write(STANDARD, f"{text}\n")
+
+    return _each(given, knowledge, tell)
+
+
+def _make(
+    options: argparse.Namespace, knowledge: "Knowledge", ending: str, make: Callable[["Assessment"], str | bytes]
+) -> int:
+    given = sources(options.files)
+    places = list(targets(given, options.output, ending, force=options.force))
+
+    def put(index: int, assessment: "Assessment") -> None:
+        place = places[index]
+        if isinstance(place, Unusable):
+            raise place
+        write(place, make(assessment))
+
+    return _each(given, knowledge, put)
 
 
 def _draw(options: argparse.Namespace, knowledge: "Knowledge") -> int:
     from app.drawing import draw_case
 
-    options.output.write_text(draw_case(_read(options.file, knowledge), theme=options.theme), encoding="utf-8")
-    return 0
+    return _make(options, knowledge, ".svg", lambda assessment: draw_case(assessment, theme=options.theme))
 
 
 def _sheet(options: argparse.Namespace, knowledge: "Knowledge") -> int:
     from app.sheet import plan_sheet
 
-    options.output.write_bytes(plan_sheet(_read(options.file, knowledge), paper=options.paper))
-    return 0
+    return _make(options, knowledge, ".pdf", lambda assessment: plan_sheet(assessment, paper=options.paper))
 
 
 def _rules(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa: ARG001 - one signature for all
     from app.rules import all_rules
 
+    lines = []
     for rule in all_rules():
-        print(f"{rule.id} [{rule.level}] {rule.says}")
-        print(f"    why: {rule.why}\n    source: {rule.source} ({rule.standing})")
-        for entry in knowledge.thresholds.of(rule.id):
-            print(f"    {entry.name} = {entry.value:g} {entry.unit}: {entry.about}")
+        lines.append(f"{rule.id} [{rule.level}] {rule.says}")
+        lines.append(f"    why: {rule.why}\n    source: {rule.source} ({rule.standing})")
+        lines += [f"    {one.name} = {one.value:g} {one.unit}: {one.about}" for one in knowledge.thresholds.of(rule.id)]
+    write(STANDARD, "\n".join([*lines, ""]))
     return 0
 
 
 def _schema(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa: ARG001 - one signature for all
     from app.document import schema
 
-    print(json.dumps(schema(options.which), ensure_ascii=False, indent=2))
+    write(STANDARD, json.dumps(schema(options.which), ensure_ascii=False, indent=2) + "\n")
     return 0
 
 
@@ -156,6 +286,16 @@ def _environment(options: argparse.Namespace) -> dict[str, str]:
     return {f"FISHPLATE_{name}": str(value) for name, value in told.items() if value}
 
 
+def _check_data(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        able = os.access(folder, os.W_OK)
+    except OSError:
+        able = False
+    if not able:
+        raise Unusable(f"--data {folder}: can't be written by you; name a folder that keeps the cases with --data")
+
+
 def _serve(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa: ARG001 - read again by the server
     import uvicorn
 
@@ -165,6 +305,8 @@ def _serve(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa:
     from app.web.upgrade import MOST_BYTES
 
     os.environ.update(_environment(options))
+    if not os.environ.get("FISHPLATE_DATABASE_URL"):
+        _check_data(options.data)
     try:
         check_listening(options.host, from_environment(os.environ))
     except UnfitPhrase as error:

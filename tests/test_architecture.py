@@ -25,6 +25,7 @@ ALLOWED: dict[str, set[str]] = {
     "compare": {"assess", "case", "catalogue", "drawing", "geometry", "mechanics", "rules"},
     "store": {"case"},
     "exchange": {"assess", "case", "catalogue", "drawing", "geometry", "rules", "sheet", "store"},
+    "streams": set(),
     "environment": set(),
     "__main__": {"environment"},
 }

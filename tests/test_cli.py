@@ -87,6 +87,188 @@ def test_draw_writes_a_drawing_that_stands_alone(tmp_path: Path, theme: str) -> 
     assert root.tag.endswith("svg")
 
 
+def run(*words: str, **how: object) -> subprocess.CompletedProcess[bytes]:
+    """The command line as its own process, as a shell starts it."""
+    command = [sys.executable, "-m", "app.cli", *words]
+    return subprocess.run(command, cwd=ROOT, check=False, timeout=60, **{"capture_output": True, **how})  # type: ignore[call-overload,no-any-return]
+
+
+class TestSeveralFiles:
+    """JSON Lines (jsonlines.org): UTF-8, each line a JSON value, a line feed after each."""
+
+    @pytest.fixture
+    def faulty(self, tmp_path: Path) -> Path:
+        file = tmp_path / "faulty.json"
+        file.write_text("{}", encoding="utf-8")
+        return file
+
+    def test_each_file_is_a_line_that_names_it(self, capsys: pytest.CaptureFixture[str]) -> None:
+        assert main(["assess", *map(str, SAMPLES)]) == 0
+        lines = capsys.readouterr().out.splitlines()
+        told = [json.loads(line) for line in lines]
+        assert [one["file"] for one in told] == [str(path) for path in SAMPLES]
+        for one in told:
+            jsonschema.validate(one["assessment"], schema("assessment"))
+
+    def test_a_faulty_one_is_named_and_the_others_are_done(
+        self, faulty: Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        words = [str(faulty), str(SAMPLES[0]), "nowhere.json", str(SAMPLES[1])]
+        assert main(["assess", *words]) == 2
+        streams = capsys.readouterr()
+        assert [json.loads(line)["file"] for line in streams.out.splitlines()] == [str(SAMPLES[0]), str(SAMPLES[1])]
+        faults = streams.err.splitlines()
+        assert {fault.split(": ")[0] for fault in faults} == {str(faulty), "nowhere.json"}
+        assert any("title" in fault for fault in faults)
+
+    def test_lines_are_had_for_a_single_file_too(self, capsys: pytest.CaptureFixture[str]) -> None:
+        assert main(["assess", "--lines", str(SAMPLES[0])]) == 0
+        (line,) = capsys.readouterr().out.splitlines()
+        assert json.loads(line)["file"] == str(SAMPLES[0])
+
+    @pytest.mark.parametrize(("command", "ending", "begins"), [("draw", "svg", b"<"), ("sheet", "pdf", b"%PDF-")])
+    def test_each_goes_into_the_folder_under_its_name(
+        self, tmp_path: Path, command: str, ending: str, begins: bytes
+    ) -> None:
+        out = tmp_path / "made"
+        assert main([command, str(SAMPLES[0]), str(SAMPLES[1]), "-o", str(out)]) == 0
+        made = sorted(out.iterdir())
+        assert [path.name for path in made] == [f"{path.stem}.{ending}" for path in SAMPLES[:2]]
+        assert all(path.read_bytes().startswith(begins) for path in made)
+
+    def test_what_is_in_the_folder_is_kept_unless_forced(
+        self, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        mine = tmp_path / f"{SAMPLES[0].stem}.svg"
+        mine.write_text("mine", encoding="utf-8")
+        words = ["draw", str(SAMPLES[0]), "-o", str(tmp_path)]
+        assert main(words) == 2
+        assert "--force" in capsys.readouterr().err
+        assert mine.read_text(encoding="utf-8") == "mine"
+        assert main([*words, "--force"]) == 0
+        assert mine.read_text(encoding="utf-8") != "mine"
+
+    def test_two_files_of_one_name_do_not_write_over_each_other(
+        self, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        other = tmp_path / SAMPLES[0].name
+        other.write_bytes(SAMPLES[1].read_bytes())
+        assert main(["draw", str(SAMPLES[0]), str(other), "-o", str(tmp_path / "made")]) == 2
+        assert str(other) in capsys.readouterr().err
+
+    def test_several_need_a_folder(self, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+        out = tmp_path / "one.svg"
+        out.write_text("mine", encoding="utf-8")
+        for name in (str(out), "-"):
+            assert main(["draw", str(SAMPLES[0]), str(SAMPLES[1]), "-o", name]) == 2
+            assert "folder" in capsys.readouterr().err
+        assert out.read_text(encoding="utf-8") == "mine"
+
+
+def test_the_case_itself_is_not_written_over(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    case = tmp_path / "case.json"
+    case.write_bytes(SAMPLES[0].read_bytes())
+    assert main(["draw", str(case), "-o", str(tmp_path / "." / "case.json")]) == 2
+    assert "itself" in capsys.readouterr().err
+    assert case.read_bytes() == SAMPLES[0].read_bytes()
+
+
+class TestStreams:
+    """Standard streams as POSIX has them: they may be closed, full, or cut off by the reader."""
+
+    def test_a_case_is_read_from_standard_input(self) -> None:
+        done = run("assess", "-", input=SAMPLES[0].read_bytes())
+        assert (done.returncode, done.stderr) == (0, b"")
+        assert done.stdout == run("assess", str(SAMPLES[0])).stdout
+
+    def test_a_drawing_goes_to_standard_output_in_utf_8(self) -> None:
+        """XML without a declaration of another encoding is UTF-8 (XML 1.0, 4.3.3), whatever the terminal's is."""
+        done = run(
+            "draw", "-", "-o", "-", input=SAMPLES[0].read_bytes(), env={**os.environ, "PYTHONIOENCODING": "ascii"}
+        )
+        assert done.returncode == 0
+        assert ET.fromstring(done.stdout).tag.endswith("svg")
+
+    def test_faults_of_standard_input_say_so(self) -> None:
+        done = run("assess", "-", input=b"{")
+        assert done.returncode == 2
+        assert done.stderr.startswith(b"standard input: not valid JSON")
+
+    def test_it_can_be_read_only_once(self) -> None:
+        assert b"once" in run("assess", "-", "-", input=b"{}").stderr
+
+    @pytest.mark.parametrize("word", ["assess", "rules", "schema"])
+    def test_a_reader_that_stops_gets_no_traceback(self, word: str) -> None:
+        """A shell tells of a program ended by SIGPIPE, signal 13, as 128 + 13 (POSIX shell language, 2.8.2)."""
+        more = {"assess": [str(SAMPLES[0])], "rules": [], "schema": ["case"]}[word]
+        reading, writing = os.pipe()
+        os.close(reading)
+        done = run(word, *more, capture_output=False, stdout=writing, stderr=subprocess.PIPE)
+        os.close(writing)
+        assert (done.returncode, done.stderr) == (141, b"")
+
+    def test_a_full_disk_is_told(self) -> None:
+        """``/dev/full`` always answers ENOSPC (Linux, full(4))."""
+        with Path("/dev/full").open("wb") as full:
+            done = run("assess", *map(str, SAMPLES), capture_output=False, stdout=full, stderr=subprocess.PIPE)
+        assert done.returncode == 2
+        assert done.stderr == b"standard output: No space left on device\n"
+
+    def test_a_closed_output_and_input_are_told(self) -> None:
+        words = f"{sys.executable} -m app.cli assess"
+        out = subprocess.run(f"{words} {SAMPLES[0]} >&-", shell=True, cwd=ROOT, capture_output=True, check=False)
+        assert (out.returncode, out.stderr) == (2, b"standard output: is closed\n")
+        given = subprocess.run(f"{words} - <&-", shell=True, cwd=ROOT, capture_output=True, check=False)
+        assert (given.returncode, given.stderr) == (2, b"standard input: is closed\n")
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "says"),
+    [
+        ("folder", None, "is a folder"),
+        ("latin.json", '{"title": "Schädel"}'.encode("latin-1"), "not text in UTF-8: byte 15 "),
+        ("large.json", b" " * 1_000_001, "larger than 1 MB"),
+        ("deep.json", b"[" * 100_000, "not valid JSON"),
+        ("empty.json", b"", "not valid JSON"),
+    ],
+)
+def test_what_cannot_be_read_is_a_sentence_with_its_name(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str, content: bytes | None, says: str
+) -> None:
+    file = tmp_path / name
+    file.mkdir() if content is None else file.write_bytes(content)
+    assert main(["assess", str(file)]) == 2
+    (told,) = capsys.readouterr().err.splitlines()
+    assert told.startswith(f"{file}: ")
+    assert says in told
+
+
+@pytest.mark.parametrize("word", ["serve", "assess", "draw", "sheet", "rules", "schema"])
+def test_help_tells_what_comes_of_it_with_an_example_and_the_exit_status(
+    word: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main([word, "--help"])
+    assert ended.value.code == 0
+    told = capsys.readouterr().out
+    assert f"example:\n  fishplate {word}" in told
+    assert "exit status:" in told
+    assert all(len(line) <= 120 for line in told.splitlines())
+
+
+@pytest.mark.parametrize("words", [["assess", str(SAMPLES[0])], ["draw", str(SAMPLES[0]), "-o", "-"]])
+def test_a_command_loads_only_what_it_needs(words: list[str]) -> None:
+    """No timed test: what a server, a database or the typesetter needs takes longer to load than a case to assess."""
+    code = f"import sys; from app.cli import main; main({words!r}); print(*sys.modules, file=sys.stderr)"
+    loaded = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    modules = set(loaded.stderr.split())
+    assert "app.assess" in modules
+    unwanted = {"fastapi", "starlette", "uvicorn", "sqlalchemy", "alembic", "jinja2", "typst"}
+    if words[0] == "assess":
+        unwanted |= {"svgwrite", "app.drawing"}
+    assert not modules & unwanted
+
+
 def test_rules_tells_every_rule_with_source_and_thresholds(capsys: pytest.CaptureFixture[str]) -> None:
     from app.rules import all_rules
 
@@ -127,6 +309,13 @@ def test_serve_answers_and_stops(tmp_path: Path) -> None:
     finally:
         process.kill()
         process.communicate()
+
+
+def test_serve_says_where_it_cannot_keep_cases(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "file").touch()
+    assert main(["serve", "--data", str(tmp_path / "file" / "data")]) == 2
+    (told,) = capsys.readouterr().err.splitlines()
+    assert told.startswith(f"--data {tmp_path / 'file' / 'data'}: ")
 
 
 def _first_page(port: int) -> str:

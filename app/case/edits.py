@@ -6,10 +6,10 @@ The same edits serve the mouse, the keyboard, remedies, undo and the API. ``targ
 
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, TypeAdapter, ValidationError
+from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 
 from app.case import fields
-from app.case.faults import Fault, InvalidCase, faults_of
+from app.case.faults import InvalidCase, faults_of
 from app.case.models import (
     MAX_CONSTRUCTS,
     Bone,
@@ -28,11 +28,16 @@ from app.case.models import (
 )
 
 Index = Annotated[int, Field(ge=0, lt=64)]
+# Validators are built when the first edit is read: the command line seldom reads one, and all of them take a tenth of
+# its start.
+LATE = ConfigDict(defer_build=True)
 TILTED_ROLES = frozenset({"neutral", "eccentric", "lag"})
 
 
 class CaseEdit(Document):
     """An edit of the case as a whole."""
+
+    model_config = LATE
 
     def change(self, case: Case) -> dict[str, Any]:
         """The case's fields that this edit sets."""
@@ -41,6 +46,8 @@ class CaseEdit(Document):
 
 class ConstructEdit(Document):
     """An edit of one construct; ``target`` says which."""
+
+    model_config = LATE
 
     target: Index = 0
 
@@ -345,7 +352,7 @@ class SetOrder(ConstructEdit):
     """Set the order of insertion, or null for the derived one."""
 
     op: Literal["set_order"]
-    order: tuple[ScrewId, ...] | None
+    order: Annotated[tuple[ScrewId, ...], Field(fail_fast=True)] | None
 
     def change(self, construct: Construct) -> dict[str, Any]:
         return {"order": self.order}
@@ -353,6 +360,8 @@ class SetOrder(ConstructEdit):
 
 class Together(Document):
     """Several edits as one step, with a label a person reads."""
+
+    model_config = LATE
 
     op: Literal["together"]
     label: str = Field(default="", max_length=120)
@@ -367,8 +376,7 @@ SingleEdit = Annotated[
 ]  # fmt: skip
 Edit = Annotated[SingleEdit | Together, Field(discriminator="op")]
 
-Together.model_rebuild()
-_EDIT: TypeAdapter[Any] = TypeAdapter(Edit)
+_EDIT: TypeAdapter[Any] = TypeAdapter(Edit, config=LATE)
 
 
 def parse_edit(document: object) -> Any:
@@ -399,8 +407,7 @@ def apply(case: Case, edit: Any) -> Case:
     try:
         new = Construct.model_validate({**dict(old), **edit.change(old)})
     except ValidationError as error:
-        prefix = f"constructs.{edit.target}."
-        raise InvalidCase(tuple(Fault(prefix + fault.path, fault.message) for fault in faults_of(error))) from error
+        raise InvalidCase(faults_of(error, ("constructs", edit.target))) from error
     return case.model_copy(update={"constructs": fields.put(case.constructs, edit.target, new)})
 
 

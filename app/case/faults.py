@@ -1,12 +1,17 @@
 """Reading a case: every fault with its path, in words that say what is allowed."""
 
 import json
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from pydantic import ValidationError
 
 from app.case.models import Case
 from app.case.upgrade import upgraded
+
+MOST_FAULTS = 50
+LONGEST_STEP = 80
+LONGEST_MESSAGE = 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,19 +26,33 @@ class Fault:
 
 
 class InvalidCase(ValueError):  # noqa: N818 - reads as what it is: the case is invalid
-    """The document is not a valid case; ``faults`` holds every reason."""
+    """The document is not a valid case; ``faults`` holds every reason, or the first of very many and their number."""
 
     def __init__(self, faults: tuple[Fault, ...]) -> None:
         super().__init__("; ".join(str(fault) for fault in faults))
         self.faults = faults
 
 
-def faults_of(error: ValidationError) -> tuple[Fault, ...]:
-    """Turn pydantic's report into faults, without its wrapping words."""
-    return tuple(
-        Fault(".".join(str(step) for step in item["loc"]), item["msg"].removeprefix("Value error, "))
-        for item in error.errors(include_url=False, include_context=False, include_input=False)
-    )
+def capped(first: Sequence[Fault], of: int) -> tuple[Fault, ...]:
+    """The first ``MOST_FAULTS`` of ``of`` faults, and one that counts the others: nobody reads a megabyte of them."""
+    left_out = of - len(first)
+    return (*first, Fault("", f"and {left_out} more")) if left_out else tuple(first)
+
+
+def told(where: Iterable[int | str], message: str) -> Fault:
+    """A fault in pydantic's words, without its wrapping; what a sender made endless is cut."""
+    path = ".".join(_cut(str(step), LONGEST_STEP) for step in where)
+    return Fault(path, _cut(message.removeprefix("Value error, "), LONGEST_MESSAGE))
+
+
+def _cut(text: str, most: int) -> str:
+    return text if len(text) <= most else f"{text[: most - 1]}…"
+
+
+def faults_of(error: ValidationError, prefix: tuple[int | str, ...] = ()) -> tuple[Fault, ...]:
+    """Turn pydantic's report into faults, with ``prefix`` before their paths; capped."""
+    items = error.errors(include_url=False, include_context=False, include_input=False)
+    return capped([told((*prefix, *item["loc"]), item["msg"]) for item in items[:MOST_FAULTS]], len(items))
 
 
 def _refuse_constant(name: str) -> float:
@@ -49,6 +68,8 @@ def parse_case(text: str | bytes) -> Case:
     """
     try:
         document = json.loads(text, parse_constant=_refuse_constant)
+    except UnicodeDecodeError as error:
+        raise InvalidCase((Fault("", f"not text in UTF-8: byte {error.start + 1} can't be read"),)) from error
     except (ValueError, RecursionError) as error:
         raise InvalidCase((Fault("", f"not valid JSON: {error}"),)) from error
     return case_from(upgraded(document))

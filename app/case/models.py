@@ -24,6 +24,7 @@ FORMAT = "fishplate-case/1"
 MAX_CONSTRUCTS = 4
 MAX_LINES = 4
 MAX_HOLES = 24
+MOST_KEYS = 30  # of one part; three times as many as any has
 
 CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 CONTROL_BUT_BREAKS = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
@@ -38,6 +39,15 @@ class Document(BaseModel):
 
     # Edits copy parts without checking them; checking instances again makes the document's own validation the judge.
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, revalidate_instances="always")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _few_keys(cls, value: object) -> object:
+        # Each unknown key is a fault of its own: a megabyte of them took seconds to tell, and nobody reads them.
+        if isinstance(value, dict) and len(value) > MOST_KEYS:
+            message = f"{len(value)} entries are too many; known are {', '.join(cls.model_fields)}"
+            raise ValueError(message)
+        return value
 
 
 class Bone(Document):
@@ -124,7 +134,7 @@ class Construct(Document):
     plate: Plate
     holes: tuple[Hole, ...] = Field(min_length=2, max_length=MAX_HOLES)
     lag_screws: tuple[LagScrew, ...] = Field(default=(), max_length=6)
-    order: tuple[ScrewId, ...] | None = None
+    order: Annotated[tuple[ScrewId, ...], Field(fail_fast=True)] | None = None  # it has no length of its own to end at
 
     @model_validator(mode="after")
     def _parts_agree(self) -> "Construct":

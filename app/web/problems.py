@@ -11,6 +11,7 @@ from starlette.exceptions import HTTPException
 from starlette.routing import Match
 
 from app.case import Fault, InvalidCase
+from app.case.faults import MOST_FAULTS, capped, told
 from app.store import BadName, NameTaken, NotFound, NothingToRedo, NothingToUndo, Stale, StoreError, Unavailable
 from app.web.etag import etag
 from app.web.pages import Pages
@@ -98,7 +99,7 @@ class Refusals:
     def _invalid_request(self, request: Request, error: Exception) -> Response:
         assert isinstance(error, RequestValidationError)
         found = error.errors()
-        faults = tuple(Fault(_path(item["loc"]), _message(item)) for item in found)
+        faults = capped([told(_steps(item["loc"]), _message(item)) for item in found[:MOST_FAULTS]], len(found))
         status = 400 if any(item["type"] == NOT_JSON for item in found) else 422
         return self.answer(request.url.path, status, _sentence(faults), faults)
 
@@ -140,15 +141,14 @@ def _allowed(request: Request) -> dict[str, str]:
     return {"Allow": ", ".join(found)}
 
 
-def _path(where: tuple[int | str, ...]) -> str:
-    steps = where[1:] if where and where[0] in ("body", "query", "path", "header") else where
-    return ".".join(map(str, steps))
+def _steps(where: tuple[int | str, ...]) -> tuple[int | str, ...]:
+    return where[1:] if where and where[0] in ("body", "query", "path", "header") else where
 
 
 def _message(item: dict[str, Any]) -> str:
     if item["type"] == NOT_JSON:
         return f"not valid JSON: {item.get('ctx', {}).get('error', 'it ends too early')}"
-    return str(item["msg"]).removeprefix("Value error, ")
+    return str(item["msg"])
 
 
 def _sentence(faults: tuple[Fault, ...]) -> str:

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from app.case import InvalidCase, parse_case
+from app.case import Fault, InvalidCase, parse_case, parse_edit
 from app.case.codes import ALL_CODES, parse_code, patterns_of
 
 EXAMPLE: dict[str, Any] = {
@@ -112,6 +112,62 @@ def test_every_fault_is_told_at_once() -> None:
         "title",
         "constructs.0.fracture.lines.0.obliquity_deg",
     }
+
+
+class TestManyFaults:
+    """A megabyte of faults came back as five; what is told must stay readable, whatever is sent. No outside source."""
+
+    def refused(self, document: object) -> tuple[Fault, ...]:
+        with pytest.raises(InvalidCase) as caught:
+            parse_case(json.dumps(document))
+        return caught.value.faults
+
+    def test_the_first_fifty_are_told_and_the_others_counted(self) -> None:
+        document = json.loads(json.dumps(EXAMPLE))
+        holes = document["constructs"][0]["holes"]
+        for hole in holes:
+            hole.update({f"unknown{n}": 1 for n in range(20)})
+        faults = self.refused(document)
+        assert [fault.path for fault in faults[:2]] == [
+            "constructs.0.holes.0.unknown0",
+            "constructs.0.holes.0.unknown1",
+        ]
+        assert len(faults) == 51
+        empty = 2  # pydantic goes on to say that no good hole, and so no good construct, is left
+        assert str(faults[-1]) == f"and {20 * len(holes) + empty - 50} more"
+
+    def test_fifty_are_all_told(self) -> None:
+        document = json.loads(json.dumps(EXAMPLE))
+        for hole in document["constructs"][0]["holes"][:2]:
+            hole.update({f"unknown{n}": 1 for n in range(24)})
+        document["title"] = ""  # the construct that is left without holes is the fiftieth
+        faults = self.refused(document)
+        assert len(faults) == 50
+        assert all(fault.path for fault in faults)
+
+    def test_a_part_with_heaps_of_keys_is_one_fault_that_names_the_known(self) -> None:
+        (fault,) = self.refused({**EXAMPLE, **{f"k{n}": 1 for n in range(100_000)}})
+        assert "100" in fault.message
+        assert "bone_quality" in fault.message
+
+    def test_an_endless_order_ends_at_its_first_fault(self) -> None:
+        document = json.loads(json.dumps(EXAMPLE))
+        document["constructs"][0]["order"] = ["x"] * 100_000
+        assert [fault.path for fault in self.refused(document)] == ["constructs.0.order.0", "constructs"]
+
+    def test_endless_names_are_cut(self) -> None:
+        (fault,) = self.refused({**EXAMPLE, "k" * 1_000_000: 1})
+        assert len(str(fault)) < 200
+
+    def test_an_edit_names_its_place_and_is_capped_too(self) -> None:
+        with pytest.raises(InvalidCase) as caught:
+            parse_edit({"op": "set_order", "order": ["x"] * 100_000})
+        assert [fault.path for fault in caught.value.faults] == ["set_order.order.0"]
+
+
+def test_bytes_that_are_no_text_are_told_as_such() -> None:
+    with pytest.raises(InvalidCase, match=r"not text in UTF-8: byte 11 "):
+        parse_case(b'{"title": \xff\xff}')
 
 
 class TestCodes:
