@@ -113,9 +113,10 @@ def _assess(options: argparse.Namespace, knowledge: "Knowledge") -> int:
 
 
 def _draw(options: argparse.Namespace, knowledge: "Knowledge") -> int:
-    from app.drawing import draw_case
+    from app.drawing import draw_case, with_typeface
 
-    options.output.write_text(draw_case(_read(options.file, knowledge), theme=options.theme), encoding="utf-8")
+    drawing = draw_case(_read(options.file, knowledge), theme=options.theme)
+    options.output.write_text(with_typeface(drawing), encoding="utf-8")
     return 0
 
 
