@@ -244,9 +244,11 @@ def _make(
 
 
 def _draw(options: argparse.Namespace, knowledge: "Knowledge") -> int:
-    from app.drawing import draw_case
+    from app.drawing import draw_case, with_typeface
 
-    return _make(options, knowledge, ".svg", lambda assessment: draw_case(assessment, theme=options.theme))
+    return _make(
+        options, knowledge, ".svg", lambda assessment: with_typeface(draw_case(assessment, theme=options.theme))
+    )
 
 
 def _sheet(options: argparse.Namespace, knowledge: "Knowledge") -> int:

@@ -4,8 +4,10 @@ import math
 from functools import lru_cache
 
 from app.drawing.bone import edge, half_width
+from app.drawing.scale import TEXT_U
 from app.drawing.scene import Scene
 from app.drawing.svg import Element, Point, filled, group, label, loop, num, path, run
+from app.drawing.typeface import text_width
 from app.geometry import Line
 from app.geometry.fracture import OBTUSE_FROM_DEG, WedgePiece
 
@@ -13,7 +15,7 @@ Shaft = tuple[float, float, float, float]
 
 MOST_SHARDS = 40
 ARC_U = 26.0
-TEXT_HALF_U = 21.0  # half the width of an angle, with some air
+AIR_U = 4.0  # around an angle
 GOLDEN = 0.618034  # steps of the golden section spread points evenly without a visible order
 
 
@@ -105,13 +107,18 @@ def _obtuse_arc(scene: Scene, line: Line) -> list[Element]:
     return [path(arc, "arc", width=2 * scene.frame.u)]
 
 
+def _half_width(scene: Scene) -> float:
+    """Half the width of the widest angle, with some air."""
+    return text_width("180°", TEXT_U * scene.frame.u) / 2 + AIR_U * scene.frame.u
+
+
 def _free(scene: Scene, at: Point, fragment: str, taken: list[Point], shafts: list[Shaft]) -> bool:
     """Whether a short text centred here lies in its fragment, clear of every screw and of the texts before it."""
     x, y = at
-    u, half = scene.frame.u, TEXT_HALF_U * scene.frame.u
+    u, half = scene.frame.u, _half_width(scene)
     if any(abs(s + (y - top) * slope - x) < half + r for s, top, slope, r in shafts):
         return False
-    if any(abs(other_x - x) < 44 * u and abs(other_y - y) < 16 * u for other_x, other_y in taken):
+    if any(abs(other_x - x) < 2 * half and abs(other_y - y) < 16 * u for other_x, other_y in taken):
         return False
     height = scene.frame.profile_axis - y + 5 * u
     owner = scene.layout.fracture.owner

@@ -2,15 +2,15 @@
 
 import math
 
-from app.drawing.scale import STRESS_U, Frame
+from app.drawing.scale import STRESS_U, TEXT_U, Frame
 from app.drawing.scene import Scene
 from app.drawing.svg import Attrs, Element, box, group, label, lined, loop, path, plain, run
+from app.drawing.typeface import shortened
 from app.mechanics import PlateStress
 
 HEADROOM = 1.12  # above the highest of peak and strengths
 STEPS = (50, 100, 200, 500, 1000, 2000, 5000)
 MOST_STEPS = 4
-WORDS_A_LINE = 92
 
 
 def top_of_scale(plate: PlateStress) -> float:
@@ -64,8 +64,7 @@ def _words(scene: Scene, reason: str | None) -> list[Element]:
     """Why there is no curve, in the chart's place."""
     frame = scene.frame
     text = plain(f"No curve: {reason or 'no answer'}.")
-    if len(text) > WORDS_A_LINE:
-        text = f"{text[: WORDS_A_LINE - 1].rsplit(' ', 1)[0]} …"
+    text = shortened(text, TEXT_U * frame.u, frame.view.width_mm)
     middle = frame.view.start_mm + frame.view.width_mm / 2
     return [label(text, (middle, frame.ruler_row - STRESS_U / 2 * frame.u), "number", text_anchor="middle")]
 

@@ -3,12 +3,11 @@
 import re
 
 from app.drawing.palette import PALETTES
-
-FONT = "'Liberation Sans', 'DejaVu Sans', Arial, sans-serif"
+from app.drawing.typeface import FONT
 
 # Shapes drawn through <use> are styled in a tree of their own, where ``.drawing`` is no ancestor: no prefix there.
 RULES = """\
-.drawing { color: var(--draw-ink); font-family: FONT; }
+.drawing { color: var(--draw-ink); font-family: FONT; text-rendering: geometricPrecision; }
 .drawing text { fill: var(--draw-ink); }
 .drawing .soft { fill: var(--draw-soft); }
 .drawing .halo { stroke: var(--draw-paper); paint-order: stroke; stroke-linejoin: round; }
@@ -44,9 +43,9 @@ RULES = """\
 .flag-caution { fill: var(--draw-caution); stroke: var(--draw-paper); }
 .flag-note { fill: var(--draw-note); stroke: var(--draw-paper); }
 .flag-sign { fill: none; stroke: var(--draw-paper); stroke-linecap: round; }
-.drawing .warned-stop .number { fill: var(--draw-stop); font-weight: bold; }
-.drawing .warned-caution .number { fill: var(--draw-caution); font-weight: bold; }
-.drawing .warned-note .number { fill: var(--draw-note); font-weight: bold; }
+.drawing .warned-stop .number { fill: var(--draw-stop); font-weight: 600; }
+.drawing .warned-caution .number { fill: var(--draw-caution); font-weight: 600; }
+.drawing .warned-note .number { fill: var(--draw-note); font-weight: 600; }
 .drawing .thumb-bone { fill: var(--draw-bone); stroke: var(--draw-soft); }
 .drawing .thumb-canal { fill: var(--draw-canal); stroke: none; }
 .drawing .thumb-gap { fill: var(--draw-paper); stroke: none; }

@@ -1,12 +1,12 @@
 """All constructs of a case in one stand-alone drawing."""
 
-import textwrap
 from typing import TYPE_CHECKING
 
 from app.drawing.palette import Theme
 from app.drawing.sketch import SVG, contents, scene_of, view_box
 from app.drawing.style import embedded
 from app.drawing.svg import Attrs, Element, box, group, label, path, plain, style, title
+from app.drawing.typeface import wrapped
 from app.drawing.words import describe
 
 if TYPE_CHECKING:
@@ -15,17 +15,16 @@ if TYPE_CHECKING:
 WIDTH = 1000.0
 EDGE = 16.0
 TITLE = 26.0
-TITLE_CHARACTERS = 72
-CAPTION_CHARACTERS = 125
+CAPTION = 15.0
 
 
-def _lines(text: str, characters: int, size: float, y: float) -> tuple[list[Element], float]:
+def _lines(text: str, size: float, y: float) -> tuple[list[Element], float]:
     """Wrapped lines of text from ``y`` down, and where the next thing may begin."""
-    wrapped = textwrap.wrap(plain(text), characters)
+    found = wrapped(plain(text), size, WIDTH - 2 * EDGE)
     lines = [
-        label(part, (EDGE, y + (i + 0.8) * size * 1.25), "caption", font_size=size) for i, part in enumerate(wrapped)
+        label(part, (EDGE, y + (i + 0.8) * size * 1.25), "caption", font_size=size) for i, part in enumerate(found)
     ]
-    return lines, y + len(wrapped) * size * 1.25
+    return lines, y + len(found) * size * 1.25
 
 
 def draw_case(assessment: "Assessment", theme: Theme = "light") -> str:
@@ -34,10 +33,10 @@ def draw_case(assessment: "Assessment", theme: Theme = "light") -> str:
     Returns:
         A stand-alone ``<svg>`` document, 1000 units wide.
     """
-    parts, y = _lines(assessment.case.title, TITLE_CHARACTERS, TITLE, EDGE)
+    parts, y = _lines(assessment.case.title, TITLE, EDGE)
     for one in assessment.constructs:
         scene = scene_of(one, None, False, f"c{one.target}-")
-        caption, y = _lines(describe(one), CAPTION_CHARACTERS, 15.0, y + EDGE)
+        caption, y = _lines(describe(one), CAPTION, y + EDGE)
         height = WIDTH * scene.frame.height / scene.frame.width
         place: Attrs = {"x": 0.0, "y": y + EDGE / 2, "width": WIDTH, "height": height, **view_box(scene)}
         parts += [*caption, Element("svg", place, contents(scene))]

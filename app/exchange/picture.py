@@ -1,18 +1,17 @@
 """A stand-alone drawing as PNG, by the typesetter's own renderer: no library of the system is needed."""
 
 from functools import lru_cache
-from pathlib import Path
 
 import typst
 
-from app import sheet
+from app.drawing.typeface import has_signs
 from app.sheet.figure import figure
+from app.shipped import typefaces
 
 LEAST_PX, MOST_PX = 16, 8192
 MOST_HEIGHT_PX = 16384
 PT_PER_INCH = 72
 PAGE_PT = 720.0
-LATIN_AND_SIGNS = (range(0x250), range(0x2000, 0x2300))  # what the shipped fonts have
 PAGE = """#set page(width: {width}pt, height: {height}pt, margin: 0pt, fill: none)
 #image(bytes(sys.inputs.svg), format: "svg", width: 100%, height: 100%, fit: "stretch")"""
 
@@ -36,7 +35,7 @@ def drawing_png(svg: str, width_px: int) -> bytes:
 
 
 def _painted(page: str, svg: str, ppi: float) -> bytes:
-    fonts = _fonts(not _is_latin(svg))
+    fonts = _fonts(not has_signs(svg))
     try:
         made = typst.compile(page.encode(), format="png", ppi=ppi, font_paths=fonts, sys_inputs={"svg": svg})
     except typst.TypstError as error:
@@ -48,12 +47,7 @@ def _painted(page: str, svg: str, ppi: float) -> bytes:
     return made
 
 
-def _is_latin(text: str) -> bool:
-    return text.isascii() or all(any(ord(sign) in known for known in LATIN_AND_SIGNS) for sign in text)
-
-
 @lru_cache(maxsize=2)
 def _fonts(system: bool) -> typst.Fonts:
-    """The shipped fonts, so that a picture looks the same everywhere; the machine's own where those lack a script."""
-    shipped = Path(sheet.__file__).parent / "fonts"
-    return typst.Fonts(include_system_fonts=system, include_embedded_fonts=True, font_paths=[shipped])
+    """The shipped face, so that a picture looks the same everywhere; the machine's fonts where it lacks a script."""
+    return typst.Fonts(include_system_fonts=system, include_embedded_fonts=True, font_paths=[typefaces()])

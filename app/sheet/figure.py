@@ -6,13 +6,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from app.drawing import View, draw_sketch
-from app.drawing.style import FONT
 from app.geometry import Layout
 
 if TYPE_CHECKING:
     from app.assess import ConstructAssessment
 
-SHEET_FONT = "Source Sans Pro"
 BONE_BEYOND_MM = 12.0  # bone shown beyond plate and fracture at true size
 OVERLAP_MM = 20.0  # shown on both of two neighbouring tiles
 _VIEW_BOX = re.compile(r'\bviewBox="([^"]+)"')
@@ -32,7 +30,7 @@ class Figure:
 
 
 def figure(svg: str) -> Figure:
-    """Take the size of a drawing from its window and set its text in the sheet's font.
+    """Take the size of a drawing from its window.
 
     Raises:
         ValueError: the drawing has no window.
@@ -42,7 +40,7 @@ def figure(svg: str) -> Figure:
         message = "the drawing has no viewBox: its scale is unknown"
         raise ValueError(message)
     _, _, width, height = (float(part) for part in found[1].replace(",", " ").split())
-    return Figure(svg.replace(FONT, f"'{SHEET_FONT}'"), width, height)
+    return Figure(svg, width, height)
 
 
 def overview(one: "ConstructAssessment") -> Figure:

@@ -11,6 +11,7 @@ from app.order import bone_order, tool_list
 from app.sheet.figure import Figure, Tile, overview, tiles, true_size
 from app.sheet.tables import hole_rows, order_rows, tool_rows, warning_rows
 from app.sheet.words import CAUTION, breakable, figures, heading, mechanics_words, plate_line, shortened
+from app.shipped import typefaces
 
 if TYPE_CHECKING:
     from app.assess import Assessment, ConstructAssessment
@@ -95,7 +96,7 @@ def _case_data(assessment: "Assessment", turns: "list[ConstructAssessment]") -> 
 
 @lru_cache(maxsize=2)
 def _fonts(system: bool) -> typst.Fonts:
-    return typst.Fonts(include_system_fonts=system, include_embedded_fonts=True, font_paths=[HERE / "fonts"])
+    return typst.Fonts(include_system_fonts=system, include_embedded_fonts=True, font_paths=[typefaces()])
 
 
 def _typeset(data: dict[str, Any]) -> bytes:

@@ -8,6 +8,7 @@ from fastapi.staticfiles import StaticFiles
 
 from app import __version__
 from app.assess import load_knowledge
+from app.shipped import folder
 from app.store import Changes, Store, watch
 from app.web import admission, api, comparing, files, follow, health, live, site, steps, validation, whatifs
 from app.web.desk import Desk
@@ -17,7 +18,6 @@ from app.web.limits import TimeLimit
 from app.web.pages import Pages
 from app.web.problems import Refusals
 from app.web.ready import ReadyPictures
-from app.web.resources import folder
 from app.web.samples import show_samples
 from app.web.security import Guard, StrictHeaders
 from app.web.settings import Settings

@@ -6,7 +6,7 @@ from fastapi import APIRouter, File, Query, Response, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from app.case import InvalidCase
-from app.drawing import draw_sketch
+from app.drawing import draw_sketch, with_typeface
 from app.store import Snapshot
 from app.store.content import file_bytes, file_name
 from app.web.api import CaseId
@@ -47,7 +47,7 @@ def export(case_id: CaseId, desk: DeskDep) -> Response:
 def drawing_file(case_id: CaseId, desk: DeskDep, construct: Construct = 0) -> Response:
     """One construct's drawing as a file that stands alone."""
     snapshot = desk.store.get(case_id)
-    svg = _drawing(desk, snapshot, construct)
+    svg = with_typeface(_drawing(desk, snapshot, construct))
     headers = {"Content-Security-Policy": drawing_policy(svg), **_named(snapshot, "svg")}
     return Response(svg, media_type=SVG, headers=headers)
 

@@ -6,7 +6,7 @@ from typing import Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup
 
-from app.web.resources import folder
+from app.shipped import folder
 
 LEVEL_WORDS = {"stop": "Stop", "caution": "Caution", "note": "Note"}
 

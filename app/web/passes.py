@@ -24,6 +24,7 @@ Pass = Owner | Reader
 OPEN: tuple[tuple[frozenset[str], re.Pattern[str]], ...] = (
     (READING | {"POST"}, re.compile("/signin")),
     (READING, re.compile(r"/static/css/page\.css")),
+    (READING, re.compile(r"/static/fonts/fishplate-sans-(regular|strong)\.woff2")),
     (READING, re.compile(r"/static/js/theme\.js")),
     (READING, re.compile(r"/static/favicon\.svg")),
     (READING, re.compile("/health/(live|ready)")),

@@ -1,24 +1,9 @@
-"""Where templates, static files and sample cases lie: inside an installed package, or beside it in a checkout."""
+"""The sample cases."""
 
 from dataclasses import dataclass
-from pathlib import Path
 
 from app.case import Case, parse_case
-
-PACKAGE = Path(__file__).resolve().parent.parent
-
-
-def folder(name: str) -> Path:
-    """The folder of that name.
-
-    Raises:
-        FileNotFoundError: neither shipped nor in the checkout; the installation is incomplete.
-    """
-    for place in (PACKAGE / "_shipped" / name, PACKAGE.parent / name):
-        if place.is_dir():
-            return place
-    message = f"the folder {name} is missing; install the package again"
-    raise FileNotFoundError(message)
+from app.shipped import folder
 
 
 @dataclass(frozen=True, slots=True)

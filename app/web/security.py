@@ -34,11 +34,11 @@ _STYLE = re.compile(r"<style[^>]*>(.*?)</style>", re.DOTALL)
 
 
 def drawing_policy(svg: str) -> str:
-    """The policy of a stand-alone drawing: nothing but the style sheets inside it, named by their hash."""
+    """The policy of a stand-alone drawing: nothing but the style sheets inside it, by their hash, and its fonts."""
     sheets = _STYLE.findall(svg)
     sums = [base64.b64encode(hashlib.sha256(sheet.encode()).digest()).decode() for sheet in sheets]
     styles = " ".join(f"'sha256-{one}'" for one in sums) or "'none'"
-    return f"default-src 'none'; style-src {styles}; base-uri 'none'; frame-ancestors 'none'"
+    return f"default-src 'none'; style-src {styles}; font-src data:; base-uri 'none'; frame-ancestors 'none'"
 
 
 def same_origin(headers: Headers) -> bool:
