@@ -24,7 +24,7 @@ def _binary(name: str) -> str | None:
     return shutil.which(name) or (found[-1] if found else None)
 
 
-def _unprivileged() -> str | None:
+def unprivileged() -> str | None:
     """Whom to run the server as: it refuses root."""
     if os.geteuid() != 0:
         return None
@@ -45,7 +45,7 @@ class Server:
     def __init__(self, folder: Path, initdb: str, postgres: str) -> None:
         self.folder = folder
         self._postgres = postgres
-        self._user = _unprivileged()
+        self._user = unprivileged()
         if self._user is not None:
             shutil.chown(folder, self._user)
         command = [initdb, "-D", str(folder / "data"), "-U", "fishplate", "-A", "trust", "-E", "UTF8", "--no-sync"]

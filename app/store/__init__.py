@@ -4,6 +4,7 @@ from app.store.changes import GONE, Changes, Pins, Subscription, Word
 from app.store.engine import open_engine
 from app.store.errors import (
     BadName,
+    KeyReused,
     LaterDatabase,
     NameTaken,
     NotFound,
@@ -12,23 +13,30 @@ from app.store.errors import (
     Stale,
     StoreError,
     Unavailable,
+    Unreadable,
 )
 from app.store.migrate import migrate
+from app.store.once import Once
 from app.store.preview import Preview
-from app.store.records import Listing, RevisionInfo, Snapshot, WhatIf
+from app.store.records import Exported, Listing, RevisionInfo, Snapshot, UnreadableCase, WhatIf
 from app.store.store import Store
+from app.store.transaction import WRITES, Writes
 from app.store.watch import Watcher, watch
 
 __all__ = [
     "GONE",
+    "WRITES",
     "BadName",
     "Changes",
+    "Exported",
+    "KeyReused",
     "LaterDatabase",
     "Listing",
     "NameTaken",
     "NotFound",
     "NothingToRedo",
     "NothingToUndo",
+    "Once",
     "Pins",
     "Preview",
     "RevisionInfo",
@@ -38,9 +46,12 @@ __all__ = [
     "StoreError",
     "Subscription",
     "Unavailable",
+    "Unreadable",
+    "UnreadableCase",
     "Watcher",
     "WhatIf",
     "Word",
+    "Writes",
     "migrate",
     "open_engine",
     "watch",

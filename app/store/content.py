@@ -35,3 +35,8 @@ def file_name(title: str, document_id: str) -> str:
     plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().lower()
     words = re.sub(r"[^a-z0-9]+", "-", plain)[:FILE_NAME_LENGTH].strip("-")
     return f"{words or 'case'}-{document_id}.json"
+
+
+def stored_name(document_id: str, revision_id: int) -> str:
+    """A file name for a revision as it lies in the database."""
+    return f"stored-{document_id}-{revision_id}.json"

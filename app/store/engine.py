@@ -6,6 +6,8 @@ from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
 
+from app.store.troubles import FileMovedError
+
 BUSY_TIMEOUT_MS = 5000
 WRITES = "fishplate_writes"
 
@@ -34,19 +36,58 @@ def for_writing(engine: Engine) -> Engine:
     return engine.execution_options(**{WRITES: True})
 
 
+def is_for_writing(engine: Engine) -> bool:
+    """Whether the engine came from ``for_writing``."""
+    return bool(engine.get_execution_options().get(WRITES, False))
+
+
 def _open_sqlite(url: URL) -> Engine:
     if not url.database or url.database == ":memory:":
         message = "SQLite needs a file, as in sqlite:///fishplate.db"
         raise ValueError(message)
     Path(url.database).parent.mkdir(parents=True, exist_ok=True)
     engine = create_engine(url)
+    file = _File(Path(url.database))
+    event.listen(engine, "do_connect", lambda *_: file.check())
     event.listen(engine, "connect", _prepare_sqlite)
+    event.listen(engine, "connect", lambda *_: file.remember())
+    event.listen(engine, "begin", lambda _: file.check())
     event.listen(engine, "begin", _begin_sqlite)
     return engine
 
 
+class _File:
+    """The file that was opened first.
+
+    SQLite goes on writing into one that was deleted or moved away, and makes a new one under the old name: what it
+    would acknowledge then, nobody would find again.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        self._known: tuple[int, int] | None = None
+
+    def remember(self) -> None:
+        if self._known is None:
+            self._known = self._there()
+
+    def check(self) -> None:
+        if self._known is not None and self._there() != self._known:
+            message = f"{self._path} is no longer the file that was opened"
+            raise FileMovedError(message)
+
+    def _there(self) -> tuple[int, int] | None:
+        try:
+            found = self._path.stat()
+        except OSError:
+            return None
+        return found.st_dev, found.st_ino
+
+
 def _prepare_sqlite(connection: Any, _record: object) -> None:
     connection.isolation_level = None  # Python's driver must not begin transactions by itself: _begin_sqlite does
+    # Text that was damaged on the disk must not keep the rest of its row from being read.
+    connection.text_factory = lambda raw: raw.decode("utf-8", "replace")
     cursor = connection.cursor()
     cursor.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
     _use_wal(cursor)

@@ -1,7 +1,7 @@
 """What can go wrong in the store.
 
-``StoreError`` is the one to catch; ``NotFound``, ``Stale``, ``NothingToUndo``, ``NothingToRedo``, ``NameTaken`` and
-``BadName`` are answers to the caller, ``Unavailable`` and ``LaterDatabase`` say that the database itself can't serve.
+``StoreError`` is the one to catch. ``Unavailable`` and ``LaterDatabase`` say that the database itself can't serve,
+``Unreadable`` that one revision can't be read; the others are answers to the caller.
 """
 
 
@@ -37,8 +37,29 @@ class BadName(StoreError):  # noqa: N818 - an answer, not a breakdown
     """Not a name for a what-if; the message says what is. Nothing was written."""
 
 
+class KeyReused(StoreError):  # noqa: N818 - an answer, not a breakdown
+    """The key of a write was used for another write; nothing was written."""
+
+
+class Unreadable(StoreError):  # noqa: N818 - reads as what it is
+    """What is stored as a revision is no case that this version of the program can read; ``reason`` says why."""
+
+    def __init__(self, document_id: str, revision_id: int, reason: str) -> None:
+        super().__init__(f"revision {revision_id} of case {document_id} can't be read: {reason}")
+        self.document_id = document_id
+        self.revision_id = revision_id
+        self.reason = reason
+
+
 class Unavailable(StoreError):  # noqa: N818 - reads as what it is
-    """The database didn't answer. A write that met this may or may not have been kept: read the document again."""
+    """The database can't serve; the message says why, and what to do.
+
+    ``written`` is False where nothing was written, None where that isn't known: then read the document again.
+    """
+
+    def __init__(self, message: str, written: bool | None = None) -> None:
+        super().__init__(message)
+        self.written = written
 
 
 class LaterDatabase(StoreError):  # noqa: N818 - reads as what it is

@@ -45,6 +45,16 @@ class Listing:
 
 
 @dataclass(frozen=True, slots=True)
+class Exported:
+    """A document's current case as a file; ``fault`` says why it can't be read, and then it is as stored."""
+
+    name: str
+    title: str
+    content: bytes
+    fault: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class RevisionInfo:
     """A revision without its case; ``previous_id`` is None for the first one, and for one copied with its what-if."""
 
@@ -57,10 +67,21 @@ class RevisionInfo:
 
 
 @dataclass(frozen=True, slots=True)
+class UnreadableCase:
+    """A document whose current revision can't be read; ``earlier`` is the one that undo would go back to."""
+
+    id: str
+    version: int
+    revision_id: int
+    title: str
+    earlier: RevisionInfo | None
+
+
+@dataclass(frozen=True, slots=True)
 class WhatIf:
     """A named variant of the construct at index ``target``: the one that stands there in an older revision.
 
-    A revision never changes, so neither does the variant.
+    A revision never changes, so neither does the variant. ``construct`` is None where the revision can't be read.
     """
 
     id: int
@@ -69,13 +90,20 @@ class WhatIf:
     target: int
     name: str
     created_at: datetime
-    construct: Construct
+    construct: Construct | None
 
     def fits(self, case: Case) -> bool:
-        """Whether the case still has a construct on the same bone in this place."""
-        return self.target < len(case.constructs) and case.constructs[self.target].bone.name == self.construct.bone.name
+        """Whether it can be read, and the case still has a construct on the same bone in this place."""
+        if self.construct is None or self.target >= len(case.constructs):
+            return False
+        return case.constructs[self.target].bone.name == self.construct.bone.name
 
-    def swap(self) -> dict[str, Any]:
-        """The edit document that puts the variant in place of the construct, its order of insertion included."""
+    def swap(self) -> dict[str, Any] | None:
+        """The edit document that puts the variant in place of the construct, its order of insertion included.
+
+        None where it can't be read.
+        """
+        if self.construct is None:
+            return None
         put = {"op": "replace_construct", "target": self.target, "value": self.construct.model_dump(mode="json")}
         return {"op": "together", "label": f"Swap in {self.name}", "edits": [put]}

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from sqlalchemy import Connection, delete, func, insert, select, text, update
+from sqlalchemy import Connection, LargeBinary, cast, delete, func, insert, select, text, update
 
 from app.case import Case
 from app.case.models import CONTROL
@@ -24,20 +24,21 @@ _ALPHABET = string.ascii_lowercase + string.digits
 _head = revision.alias("head")
 _next = revision.alias("next")
 _newest_child = (
-    select(func.max(revision.c.id)).where(revision.c.previous_id == document.c.head_id).correlate(document)
+    select(func.max(revision.c.id)).where(revision.c.previous_id == _head.c.id).correlate(_head)
 ).scalar_subquery()
-_POSITION = (
+_PLACE = (
     select(
         document.c.version,
-        document.c.head_id,
+        _head.c.id,
         _head.c.label,
         _head.c.previous_id,
         _next.c.id.label("next_id"),
         _next.c.label.label("next_label"),
     )
-    .join_from(document, _head, _head.c.id == document.c.head_id)
+    .join_from(document, _head, _head.c.document_id == document.c.id)
     .outerjoin(_next, _next.c.id == _newest_child)
 )
+_POSITION = _PLACE.where(_head.c.id == document.c.head_id)
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +92,19 @@ def position(connection: Connection, document_id: str) -> Position:
     row = connection.execute(_POSITION.where(document.c.id == document_id)).one_or_none()
     if row is None:
         raise missing(document_id)
-    return Position(row.version, row.head_id, row.label, row.previous_id, row.next_id, row.next_label)
+    return Position(*row)
+
+
+def position_at(connection: Connection, document_id: str, revision_id: int) -> Position:
+    """Where the document would stand at one of its revisions; the version is today's.
+
+    Raises:
+        NotFound: no such document, or it has no such revision.
+    """
+    row = connection.execute(_PLACE.where(document.c.id == document_id, _head.c.id == revision_id)).one_or_none()
+    if row is None:
+        raise missing(document_id)
+    return Position(*row)
 
 
 def add_document(connection: Connection) -> str:
@@ -114,6 +127,14 @@ def add_revision(connection: Connection, document_id: str, previous_id: int | No
         "created_at": datetime.now(UTC),
     }
     return int(connection.execute(insert(revision).returning(revision.c.id), row).scalar_one())
+
+
+def copy_revision(connection: Connection, revision_id: int, document_id: str, label: str) -> int:
+    """A revision of another document, word for word and before all others."""
+    row = connection.execute(select(revision).where(revision.c.id == revision_id)).mappings().one()
+    kept = {name: row[name] for name in ("title", "body", "content_hash")}
+    new = {**kept, "document_id": document_id, "label": label[:LABEL_LENGTH], "created_at": datetime.now(UTC)}
+    return int(connection.execute(insert(revision).returning(revision.c.id), new).scalar_one())
 
 
 def move_head(connection: Connection, document_id: str, revision_id: int) -> None:
@@ -143,6 +164,19 @@ def body(connection: Connection, document_id: str, revision_id: int) -> str:
         message = f"no such revision of case {document_id}: {revision_id}"
         raise NotFound(message)
     return str(found)
+
+
+def stored(connection: Connection, document_id: str, revision_id: int) -> bytes:
+    """What lies in the database as one revision, byte for byte.
+
+    Raises:
+        NotFound: the document has no such revision.
+    """
+    text_of = body(connection, document_id, revision_id)
+    if connection.dialect.name != "sqlite":
+        return text_of.encode()
+    raw = select(cast(revision.c.body, LargeBinary)).where(revision.c.id == revision_id)
+    return bytes(connection.execute(raw).scalar_one())
 
 
 def versions(connection: Connection, ids: Iterable[str]) -> dict[str, int]:

@@ -4,45 +4,44 @@ A document's revisions form a tree. An edit appends a revision after the head; u
 redo moves it to the newest one after. No edit deletes anything, and each of the three raises the version.
 """
 
+import logging
+import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from datetime import UTC, datetime
+from typing import TypeVar
 
 from sqlalchemy import Connection, Engine, select
-from sqlalchemy.exc import InterfaceError, OperationalError
-from sqlalchemy.exc import TimeoutError as NoConnectionFree
 
-from app.case import Case, apply, parse_case, parse_edit
+from app.case import Case, InvalidCase, apply, parse_edit
 from app.case.fields import item
+from app.store import once as keyed
 from app.store import statements as sql
 from app.store import whatifs as pinned
-from app.store.cache import RecentCases
 from app.store.changes import GONE
 from app.store.content import file_bytes, file_name
 from app.store.engine import for_writing, open_engine
-from app.store.errors import NotFound, NothingToRedo, NothingToUndo, Unavailable
+from app.store.errors import NotFound, NothingToRedo, NothingToUndo, StoreError, Unavailable, Unreadable
 from app.store.migrate import migrate
-from app.store.records import Listing, RevisionInfo, Snapshot, WhatIf
+from app.store.once import Done, Once, RepeatedError
+from app.store.reading import Reading, parsed
+from app.store.records import Exported, Listing, RevisionInfo, Snapshot, UnreadableCase, WhatIf
+from app.store.transaction import telling_why, transaction
+
+Made = TypeVar("Made")
+log = logging.getLogger(__name__)
 
 
 def _tell_nobody(_document_id: str, _version: int) -> None:
     pass
 
 
-@contextmanager
-def _transaction(engine: Engine) -> Iterator[Connection]:
-    try:
-        with engine.begin() as connection:
-            yield connection
-    except (OperationalError, InterfaceError, NoConnectionFree) as error:
-        message = "the database doesn't answer; whether a write was kept is not known"
-        raise Unavailable(message) from error
-
-
 class Store:
     """Documents in one database. Every method is one transaction, and safe to call from any thread.
 
     ``on_change`` is called after each committed write with the document's id and new version, or ``GONE`` for the
-    version after a delete. Every method raises ``Unavailable`` when the database doesn't answer.
+    version after a delete. Every method raises ``Unavailable`` when the database can't serve, and ``Unreadable`` when
+    the revision asked for is no case. A write that carries a key (``Once``) happens once: a repeat is answered as the
+    first was, and raises ``KeyReused`` if it would write something else.
     """
 
     def __init__(self, url: str | Engine, on_change: Callable[[str, int], None] = _tell_nobody) -> None:
@@ -51,13 +50,16 @@ class Store:
         Raises:
             ValueError: the URL is neither SQLite in a file nor PostgreSQL.
             LaterDatabase: written by a later version of the program.
+            Unavailable: the database can't serve.
         """
         self.engine = open_engine(url) if isinstance(url, str) else url
         self._writer = for_writing(self.engine)
         self._on_change = on_change
-        self._cases = RecentCases()
+        self._read = Reading()
+        self._pruned_s = -keyed.PRUNED_EVERY.total_seconds()
         try:
-            migrate(self.engine)
+            with telling_why(writing=True):
+                migrate(self.engine)
         except BaseException:
             self.close()
             raise
@@ -69,7 +71,7 @@ class Store:
     def ready(self) -> bool:
         """Whether the database answers."""
         try:
-            with _transaction(self.engine) as connection:
+            with transaction(self.engine) as connection:
                 connection.execute(select(1))
         except Unavailable:
             return False
@@ -77,14 +79,12 @@ class Store:
 
     def shared_secret(self, offered: bytes) -> bytes:
         """The secret of all processes that use the database; the first one ever offered becomes it."""
-        with _transaction(self._writer) as connection:
+        with transaction(self._writer) as connection:
             return sql.shared_secret(connection, offered)
 
-    def create(self, case: Case, label: str) -> Snapshot:
+    def create(self, case: Case, label: str, once: Once | None = None) -> Snapshot:
         """Keep a case as a new document."""
-        with _transaction(self._writer) as connection:
-            snapshot = self._create(connection, case, label)
-        return self._committed(snapshot)
+        return self._write("", once, lambda connection: self._create(connection, case, label))
 
     def get(self, document_id: str) -> Snapshot:
         """The document as it stands.
@@ -92,50 +92,82 @@ class Store:
         Raises:
             NotFound: no such document.
         """
-        with _transaction(self.engine) as connection:
-            return self._snapshot(connection, document_id)
+        with transaction(self.engine) as connection:
+            return self._read.snapshot(connection, document_id)
+
+    def written(self, document_id: str, once: Once | None) -> Snapshot | None:
+        """The document as an earlier write with this key left it; None if there was none.
+
+        Raises:
+            KeyReused: the key was used for another write.
+        """
+        return self._repeated(document_id, once, self._read.again)
+
+    def unreadable(self, document_id: str) -> UnreadableCase | None:
+        """What there is of a document whose current revision can't be read; None if it can.
+
+        Raises:
+            NotFound: no such document.
+        """
+        with transaction(self.engine) as connection:
+            return self._read.unreadable(connection, document_id)
+
+    def stored(self, document_id: str, revision_id: int) -> bytes:
+        """What lies in the database as a revision, readable or not.
+
+        Raises:
+            NotFound: no such document, or it has no such revision.
+        """
+        with transaction(self.engine) as connection:
+            return sql.stored(connection, document_id, revision_id)
 
     def versions(self, *document_ids: str) -> dict[str, int]:
         """Current versions of those of the documents that exist; cheaper than getting them."""
-        with _transaction(self.engine) as connection:
+        with transaction(self.engine) as connection:
             return sql.versions(connection, document_ids)
 
     def listing(self) -> tuple[Listing, ...]:
         """All documents, last changed first."""
-        with _transaction(self.engine) as connection:
+        with transaction(self.engine) as connection:
             return sql.listing(connection)
 
-    def save(self, document_id: str, case: Case, expected_version: int, label: str) -> Snapshot:
+    def save(
+        self, document_id: str, case: Case, expected_version: int, label: str, once: Once | None = None
+    ) -> Snapshot:
         """Append a revision after the current one; the label says what the edit was.
 
         Raises:
             NotFound: no such document.
             Stale: the version is another one; nothing is written.
         """
-        with _transaction(self._writer) as connection:
+
+        def write(connection: Connection) -> Snapshot:
             head_id = sql.claim(connection, document_id, expected_version)
             revision_id = sql.add_revision(connection, document_id, head_id, case, label)
-            snapshot = self._move(connection, document_id, revision_id, case)
-        return self._committed(snapshot)
+            return self._move(connection, document_id, revision_id, case)
 
-    def undo(self, document_id: str, expected_version: int) -> Snapshot:
-        """Go back to the revision before.
+        return self._write(document_id, once, write)
+
+    def undo(self, document_id: str, expected_version: int, once: Once | None = None) -> Snapshot:
+        """Go back to the revision before; those that can't be read are passed over.
 
         Raises:
             NotFound: no such document.
             Stale: the version is another one; nothing is written.
             NothingToUndo: this is the first revision.
         """
-        with _transaction(self._writer) as connection:
+
+        def write(connection: Connection) -> Snapshot:
             sql.claim(connection, document_id, expected_version)
-            previous_id = sql.position(connection, document_id).previous_id
+            previous_id = self._read.earlier(connection, document_id)
             if previous_id is None:
                 message = "nothing to undo: this is the first revision"
                 raise NothingToUndo(message)
-            snapshot = self._move(connection, document_id, previous_id)
-        return self._committed(snapshot)
+            return self._move(connection, document_id, previous_id)
 
-    def redo(self, document_id: str, expected_version: int) -> Snapshot:
+        return self._write(document_id, once, write)
+
+    def redo(self, document_id: str, expected_version: int, once: Once | None = None) -> Snapshot:
         """Go forward to the newest of the revisions that follow.
 
         Raises:
@@ -143,28 +175,33 @@ class Store:
             Stale: the version is another one; nothing is written.
             NothingToRedo: no revision follows.
         """
-        with _transaction(self._writer) as connection:
+
+        def write(connection: Connection) -> Snapshot:
             sql.claim(connection, document_id, expected_version)
             next_id = sql.position(connection, document_id).next_id
             if next_id is None:
                 message = "nothing to redo: no revision follows this one"
                 raise NothingToRedo(message)
-            snapshot = self._move(connection, document_id, next_id)
-        return self._committed(snapshot)
+            return self._move(connection, document_id, next_id)
 
-    def duplicate(self, document_id: str, title: str) -> Snapshot:
+        return self._write(document_id, once, write)
+
+    def duplicate(self, document_id: str, title: str, once: Once | None = None) -> Snapshot:
         """A new document with the current case under another title, and with its what-ifs.
 
         Raises:
             NotFound: no such document.
             InvalidCase: the title can't be one.
         """
-        with _transaction(self._writer) as connection:
-            original = self._snapshot(connection, document_id)
+
+        def write(connection: Connection) -> Snapshot:
+            original = self._read.snapshot(connection, document_id)
             case = apply(original.case, parse_edit({"op": "set_title", "title": title}))
             snapshot = self._create(connection, case, f"Duplicate of {original.case.title}")
             self._copy_whatifs(connection, original, snapshot)
-        return self._committed(snapshot)
+            return snapshot
+
+        return self._write("", once, write)
 
     def delete(self, document_id: str) -> None:
         """Delete a document with all its revisions, for good: what somebody wants gone must be gone.
@@ -172,10 +209,10 @@ class Store:
         Raises:
             NotFound: no such document.
         """
-        with _transaction(self._writer) as connection:
+        with transaction(self._writer) as connection:
             sql.remove(connection, document_id)
             sql.notify(connection, document_id, GONE)
-        self._on_change(document_id, GONE)
+        self._tell(document_id, GONE)
 
     def revisions(self, document_id: str) -> tuple[RevisionInfo, ...]:
         """All revisions of a document, oldest first, those left by undo included.
@@ -183,7 +220,7 @@ class Store:
         Raises:
             NotFound: no such document.
         """
-        with _transaction(self.engine) as connection:
+        with transaction(self.engine) as connection:
             found = sql.revisions(connection, document_id)
         if not found:
             raise sql.missing(document_id)
@@ -195,10 +232,17 @@ class Store:
         Raises:
             NotFound: no such document, or it has no such revision.
         """
-        with _transaction(self.engine) as connection:
-            return parse_case(sql.body(connection, document_id, revision_id))
+        with transaction(self.engine) as connection:
+            return parsed(document_id, revision_id, sql.body(connection, document_id, revision_id))
 
-    def pin(self, document_id: str, target: int, name: str | None = None, revision_id: int | None = None) -> WhatIf:
+    def pin(
+        self,
+        document_id: str,
+        target: int,
+        name: str | None = None,
+        revision_id: int | None = None,
+        once: Once | None = None,
+    ) -> WhatIf:
         """Keep the construct at index ``target`` as a what-if, as it stands now or stood at a revision.
 
         Without a name, the first free one of ``What-if 1``, ``What-if 2`` … is given. The document's version stays.
@@ -209,12 +253,20 @@ class Store:
             BadName: blank, longer than 60 characters, or not one line of plain text.
             NameTaken: another what-if of the same construct has the name.
         """
-        with _transaction(self._writer) as connection:
+
+        def write(connection: Connection) -> WhatIf:
             at = pinned.count_change(connection, document_id)
             if revision_id is not None:
                 sql.body(connection, document_id, at := revision_id)
-            item(self._case(connection, document_id, at).constructs, target, "constructs")
-            return self._whatif(connection, pinned.add(connection, document_id, at, target, name))
+            item(self._read.case(connection, document_id, at).constructs, target, "constructs")
+            added = pinned.add(connection, document_id, at, target, name)
+            keyed.keep(connection, document_id, once, Done(document_id, added.id))
+            return self._read.whatif(connection, added)
+
+        def again(connection: Connection, done: Done) -> WhatIf:
+            return self._read.whatif(connection, pinned.pin(connection, document_id, done.number))
+
+        return self._once(document_id, once, write, again)[0]
 
     def whatifs(self, document_id: str) -> tuple[WhatIf, ...]:
         """All what-ifs of a document, by construct and then oldest first.
@@ -222,10 +274,10 @@ class Store:
         Raises:
             NotFound: no such document.
         """
-        with _transaction(self.engine) as connection:
+        with transaction(self.engine) as connection:
             if not sql.versions(connection, (document_id,)):
                 raise sql.missing(document_id)
-            return tuple(self._whatif(connection, pin) for pin in pinned.pins(connection, document_id))
+            return tuple(self._read.whatif(connection, pin) for pin in pinned.pins(connection, document_id))
 
     def rename_whatif(self, document_id: str, whatif_id: int, name: str) -> WhatIf:
         """Give a what-if another name.
@@ -235,10 +287,10 @@ class Store:
             BadName: blank, longer than 60 characters, or not one line of plain text.
             NameTaken: another what-if of the same construct has the name.
         """
-        with _transaction(self._writer) as connection:
+        with transaction(self._writer) as connection:
             pinned.count_change(connection, document_id)
             pinned.rename(connection, pinned.pin(connection, document_id, whatif_id), name)
-            return self._whatif(connection, pinned.pin(connection, document_id, whatif_id))
+            return self._read.whatif(connection, pinned.pin(connection, document_id, whatif_id))
 
     def unpin(self, document_id: str, whatif_id: int) -> None:
         """Take a what-if away; the revision it named stays.
@@ -246,32 +298,90 @@ class Store:
         Raises:
             NotFound: no such document, or it has no such what-if.
         """
-        with _transaction(self._writer) as connection:
+        with transaction(self._writer) as connection:
             pinned.count_change(connection, document_id)
             pinned.remove(connection, pinned.pin(connection, document_id, whatif_id))
 
     def pin_counts(self, *document_ids: str) -> dict[str, int]:
         """How often the what-ifs of those of the documents that exist have changed."""
-        with _transaction(self.engine) as connection:
+        with transaction(self.engine) as connection:
             return pinned.counts(connection, document_ids)
 
     def import_case(self, case: Case) -> tuple[Snapshot, bool]:
         """Keep a case unless a document's current case is the same; answer the document, and whether it is new."""
-        with _transaction(self._writer) as connection:
+        with transaction(self._writer) as connection:
             known = sql.same_content(connection, case)
             if known is not None:
-                return self._snapshot(connection, known), False
+                try:
+                    return self._read.snapshot(connection, known), False
+                except Unreadable:  # damaged since: here comes a whole one
+                    log.warning("case %s can't be read; its content is kept anew", known)
             snapshot = self._create(connection, case, "Imported")
         return self._committed(snapshot), True
 
-    def export_library(self) -> Iterator[tuple[str, bytes]]:
-        """File name and content of each document's current case, one at a time; one deleted meanwhile is left out."""
+    def export_library(self) -> Iterator[Exported]:
+        """Each document's current case as a file, one at a time; one deleted meanwhile is left out."""
         for entry in self.listing():
             try:
                 case = self.get(entry.id).case
             except NotFound:
                 continue
-            yield file_name(case.title, entry.id), file_bytes(case)
+            except Unreadable as error:
+                name = file_name(entry.title, entry.id)
+                content = self.stored(entry.id, error.revision_id)
+                yield Exported(name, entry.title, content, error.reason)
+            else:
+                yield Exported(file_name(case.title, entry.id), case.title, file_bytes(case))
+
+    def _write(self, scope: str, once: Once | None, write: Callable[[Connection], Snapshot]) -> Snapshot:
+        def keyed_write(connection: Connection) -> Snapshot:
+            made = write(connection)
+            keyed.keep(connection, scope, once, Done(made.id, made.version, made.revision_id))
+            return made
+
+        snapshot, new = self._once(scope, once, keyed_write, self._read.again)
+        if new:
+            self._committed(snapshot)
+            self._prune(once)
+        return snapshot
+
+    def _once(
+        self,
+        scope: str,
+        once: Once | None,
+        write: Callable[[Connection], Made],
+        again: Callable[[Connection, Done], Made],
+    ) -> tuple[Made, bool]:
+        """What was written, and whether it is new. Whatever refuses the write may come of its being a repeat."""
+        try:
+            with transaction(self._writer) as connection:
+                return write(connection), True
+        except Unavailable:
+            raise
+        except (StoreError, InvalidCase, RepeatedError):
+            found = self._repeated(scope, once, again)
+            if found is None:
+                raise
+            return found, False
+
+    def _repeated(self, scope: str, once: Once | None, again: Callable[[Connection, Done], Made]) -> Made | None:
+        if once is None:
+            return None
+        with transaction(self.engine) as connection:
+            done = keyed.found(connection, scope, once)
+            return None if done is None else again(connection, done)
+
+    def _prune(self, once: Once | None) -> None:
+        # In a transaction of its own, after the write, so that the write is kept whatever becomes of this.
+        now_s = time.monotonic()
+        if once is None or now_s - self._pruned_s < keyed.PRUNED_EVERY.total_seconds():
+            return
+        self._pruned_s = now_s
+        try:
+            with transaction(self._writer, counted=False) as connection:
+                keyed.prune(connection, datetime.now(UTC))
+        except Unavailable as error:
+            log.warning("old keys of writes stay for another hour: %s", error)
 
     def _create(self, connection: Connection, case: Case, label: str) -> Snapshot:
         document_id = sql.add_document(connection)
@@ -280,40 +390,28 @@ class Store:
 
     def _move(self, connection: Connection, document_id: str, revision_id: int, case: Case | None = None) -> Snapshot:
         sql.move_head(connection, document_id, revision_id)
-        snapshot = self._snapshot(connection, document_id, case)
+        snapshot = self._read.snapshot(connection, document_id, case)
         sql.notify(connection, document_id, snapshot.version)
         return snapshot
-
-    def _snapshot(self, connection: Connection, document_id: str, case: Case | None = None) -> Snapshot:
-        at = sql.position(connection, document_id)
-        if case is None:
-            case = self._case(connection, document_id, at.head_id)
-        undo_label = None if at.previous_id is None else at.label
-        return Snapshot(document_id, at.version, case, at.head_id, at.label, undo_label, at.next_label)
-
-    def _case(self, connection: Connection, document_id: str, revision_id: int) -> Case:
-        case = self._cases.get(revision_id)
-        if case is None:
-            case = parse_case(sql.body(connection, document_id, revision_id))
-            self._cases.put(revision_id, case)
-        return case
-
-    def _whatif(self, connection: Connection, pin: pinned.Pin) -> WhatIf:
-        construct = self._case(connection, pin.document_id, pin.revision_id).constructs[pin.target]
-        return WhatIf(pin.id, pin.document_id, pin.revision_id, pin.target, pin.name, pin.created_at, construct)
 
     def _copy_whatifs(self, connection: Connection, original: Snapshot, copy: Snapshot) -> None:
         # Into revisions of the copy's own, beside its history: the original may be deleted.
         copied = {original.revision_id: copy.revision_id}
         for pin in pinned.pins(connection, original.id):
             if pin.revision_id not in copied:
-                case = self._case(connection, original.id, pin.revision_id)
                 label = f"What-if of {original.case.title}"
-                copied[pin.revision_id] = sql.add_revision(connection, copy.id, None, case, label)
+                copied[pin.revision_id] = sql.copy_revision(connection, pin.revision_id, copy.id, label)
             pinned.add(connection, copy.id, copied[pin.revision_id], pin.target, pin.name)
 
     def _committed(self, snapshot: Snapshot) -> Snapshot:
         # Only now: a transaction rolled back gives its revision id to the next one.
-        self._cases.put(snapshot.revision_id, snapshot.case)
-        self._on_change(snapshot.id, snapshot.version)
+        self._read.cases.put(snapshot.revision_id, snapshot.case)
+        self._tell(snapshot.id, snapshot.version)
         return snapshot
+
+    def _tell(self, document_id: str, version: int) -> None:
+        # The write is kept, whatever becomes of the word of it.
+        try:
+            self._on_change(document_id, version)
+        except Exception:
+            log.exception("nobody could be told that case %s is at version %d", document_id, version)

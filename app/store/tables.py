@@ -1,4 +1,4 @@
-"""The tables: documents, the tree of their revisions, the what-ifs pinned on them, and the server's secret."""
+"""The tables: documents, the tree of their revisions, what-ifs pinned on them, keys of writes, the server's secret."""
 
 from datetime import UTC, datetime
 
@@ -98,4 +98,20 @@ secret = Table(
     metadata,
     Column("name", String(32), primary_key=True),
     Column("value", LargeBinary, nullable=False),
+)
+
+# Written with the write that carries the key, so that a repeat finds it; rows are dropped when they are old.
+write_key = Table(
+    "write_key",
+    metadata,
+    Column("scope", String(24), primary_key=True),
+    Column("key", String(100), primary_key=True),
+    Column("what", String(64), nullable=False),
+    Column("document_id", String(24), nullable=False),
+    Column("number", Integer, nullable=False),
+    Column("revision_id", Integer),
+    Column("created_at", Instant, nullable=False),
+    # One tree on the disk instead of two: every edit writes into it. Old rows are looked for once an hour only, so
+    # that an index for them would cost more than it saves.
+    sqlite_with_rowid=False,
 )

@@ -7,19 +7,21 @@ from fastapi import APIRouter, Header, Path, Query, Response
 from pydantic import BaseModel, ConfigDict, Field, field_validator
 
 from app.assess import Assessment, assess
-from app.case import Case, Edit, apply
+from app.case import Case, Edit, InvalidCase, apply
 from app.case.models import MAX_CONSTRUCTS
 from app.document import AssessmentDocument, as_document, schema
 from app.drawing import View
-from app.store import Preview, Snapshot, Stale
+from app.store import Once, Preview, Snapshot, Stale, Unreadable
 from app.suggest import suggestions
 from app.web.announce import announce
 from app.web.desk import Desk, DeskDep
 from app.web.etag import ExpectedVersion, etag, not_modified
 from app.web.labels import label_of, takes_screw_out
 from app.web.loading import LoadChoice
+from app.web.once import KeyInHeader
 from app.web.problems import documented
 from app.web.redraw import LIVE, LivePanel, Look, Millimetres, Redraw, all_panels, drawing, live_panels
+from app.web.written import Write, answer
 
 router = APIRouter(prefix="/api/v1", tags=["cases"])
 
@@ -113,10 +115,10 @@ class Layouts(BaseModel):
 
 
 @router.post("/cases", status_code=201, responses=documented(403, 415))
-def create_case(case: Case, desk: DeskDep, response: Response) -> Kept:
+def create_case(case: Case, keyed: KeyInHeader, desk: DeskDep, response: Response) -> Kept:
     """Keep a new case."""
     desk.judged(case)
-    snapshot = desk.store.create(case, "New case")
+    snapshot = desk.store.create(case, "New case", keyed("create", case.model_dump_json()))
     response.headers["ETag"] = etag(snapshot.version)
     response.headers["Location"] = f"/api/v1/cases/{snapshot.id}"
     return Kept(id=snapshot.id, version=snapshot.version)
@@ -170,7 +172,7 @@ def pictured(snapshot: Snapshot, asked: PreviewRequest, desk: Desk) -> Redraw:
     """
     stored = desk.assessed(snapshot, asked.loading)
     if asked.edit is None:
-        return _redraw(desk, snapshot, asked, "")
+        return _shown(desk, snapshot, asked)
     assessment = desk.tried(snapshot, asked.edit, asked.loading)
     one = asked.look.on(assessment)
     return Redraw(
@@ -199,39 +201,46 @@ def tried(snapshot: Snapshot, asked: PreviewRequest, desk: Desk, picture: Pictur
 
 @router.post("/cases/{case_id}/edits", responses=WRITE_ERRORS)
 def edit_case(
-    case_id: CaseId, asked: EditRequest, expected: ExpectedVersion, desk: DeskDep, response: Response
+    case_id: CaseId,
+    asked: EditRequest,
+    expected: ExpectedVersion,
+    keyed: KeyInHeader,
+    desk: DeskDep,
+    response: Response,
 ) -> Redraw:
     """Apply an edit to the version named by If-Match, and keep the result as a revision."""
-    snapshot = desk.store.get(case_id)
-    if snapshot.version != expected:
-        raise Stale(expected, snapshot.version)
-    before = desk.assessed(snapshot, asked.loading)
-    case = apply(snapshot.case, asked.edit)
-    after = desk.edited(snapshot.case, case, asked.loading)
-    label = label_of(asked.edit, snapshot.case)
-    saved = desk.store.save(case_id, case, expected, label)
-    desk.recent.keep(saved, after, asked.loading)
-    response.headers["ETag"] = etag(saved.version)
+    once = keyed("edit", asked.edit.model_dump_json())
+    try:
+        saved, write = _edited(desk, case_id, asked, expected, once)
+    except (Stale, InvalidCase, Unreadable):
+        # It may have been made already, and not be possible a second time.
+        done = desk.store.written(case_id, once)
+        if done is None:
+            raise
+        saved, write = done, Write(done.label)
     if asked.edit.op == "add_construct":
-        asked = asked.model_copy(update={"shown": len(case.constructs) - 1})
-    removed = before if takes_screw_out(asked.edit) else None
-    return _redraw(desk, saved, asked, announce(label, before, after), removed, before)
+        asked = asked.model_copy(update={"shown": len(saved.case.constructs) - 1})
+    return _answered(desk, saved, write, asked, response)
 
 
 @router.post("/cases/{case_id}/undo", responses=WRITE_ERRORS)
-def undo(case_id: CaseId, asked: Where, expected: ExpectedVersion, desk: DeskDep, response: Response) -> Redraw:
-    """Go back to the revision before."""
-    before = desk.store.get(case_id)
-    saved = desk.store.undo(case_id, expected)
-    return _moved(desk, before, saved, asked, response, f"Undone: {before.label}")
+def undo(
+    case_id: CaseId, asked: Where, expected: ExpectedVersion, keyed: KeyInHeader, desk: DeskDep, response: Response
+) -> Redraw:
+    """Go back to the revision before; those that can't be read are passed over."""
+    once = keyed("undo")
+    saved, before = _moved(desk, case_id, asked, lambda: desk.store.undo(case_id, expected, once))
+    return _answered(desk, saved, Write(f"Undone: {saved.redo_label}", before), asked, response)
 
 
 @router.post("/cases/{case_id}/redo", responses=WRITE_ERRORS)
-def redo(case_id: CaseId, asked: Where, expected: ExpectedVersion, desk: DeskDep, response: Response) -> Redraw:
+def redo(
+    case_id: CaseId, asked: Where, expected: ExpectedVersion, keyed: KeyInHeader, desk: DeskDep, response: Response
+) -> Redraw:
     """Go forward to the newest of the revisions that follow."""
-    before = desk.store.get(case_id)
-    saved = desk.store.redo(case_id, expected)
-    return _moved(desk, before, saved, asked, response, f"Redone: {saved.label}")
+    once = keyed("redo")
+    saved, before = _moved(desk, case_id, asked, lambda: desk.store.redo(case_id, expected, once))
+    return _answered(desk, saved, Write(f"Redone: {saved.label}", before), asked, response)
 
 
 @router.get("/cases/{case_id}/layouts", responses=documented(404))
@@ -255,20 +264,39 @@ def get_schema(which: Literal["case", "assessment"]) -> dict[str, Any]:
     return schema(which)
 
 
-def _moved(desk: Desk, before: Snapshot, saved: Snapshot, asked: Where, response: Response, label: str) -> Redraw:
+def _edited(desk: Desk, case_id: str, asked: EditRequest, expected: int, once: Once | None) -> tuple[Snapshot, Write]:
+    snapshot = desk.store.get(case_id)
+    if snapshot.version != expected:
+        raise Stale(expected, snapshot.version)
+    before = desk.assessed(snapshot, asked.loading)
+    case = apply(snapshot.case, asked.edit)
+    after = desk.edited(snapshot.case, case, asked.loading)
+    write = Write(label_of(asked.edit, snapshot.case), lambda: before, takes_screw_out(asked.edit))
+    saved = desk.store.save(case_id, case, expected, write.label, once)
+    if saved.case is not case:  # it had been made already
+        return saved, Write(saved.label)
+    desk.recent.keep(saved, after, asked.loading)
+    return saved, write
+
+
+def _moved(
+    desk: Desk, case_id: str, asked: Where, move: Callable[[], Snapshot]
+) -> tuple[Snapshot, Callable[[], Assessment] | None]:
+    """A step through the history, and the assessment before it; None after a repeat, or if that can't be read."""
+    try:
+        before = desk.store.get(case_id)
+    except Unreadable:
+        return move(), None
+    saved = move()
+    return saved, None if saved.version != before.version + 1 else lambda: desk.assessed(before, asked.loading)
+
+
+def _answered(desk: Desk, saved: Snapshot, write: Write, asked: Where, response: Response) -> Redraw:
     response.headers["ETag"] = etag(saved.version)
-    was, now = desk.assessed(before, asked.loading), desk.assessed(saved, asked.loading)
-    return _redraw(desk, saved, asked, announce(label, was, now), earlier=was)
+    return answer(desk, saved, write, asked.look, asked.seq)
 
 
-def _redraw(
-    desk: Desk,
-    snapshot: Snapshot,
-    asked: Where,
-    status: str,
-    before: Assessment | None = None,
-    earlier: Assessment | None = None,
-) -> Redraw:
+def _shown(desk: Desk, snapshot: Snapshot, asked: Where) -> Redraw:
     assessment = desk.assessed(snapshot, asked.loading)
     one = asked.look.on(assessment)
     return Redraw(
@@ -276,6 +304,6 @@ def _redraw(
         version=snapshot.version,
         shown=one.target,
         drawing=drawing(desk, one, asked.view),
-        panels=all_panels(desk, snapshot, assessment, asked.look, before, earlier),
-        status=status,
+        panels=all_panels(desk, snapshot, assessment, asked.look),
+        status="",
     )

@@ -10,7 +10,20 @@ from app import __version__
 from app.assess import load_knowledge
 from app.shipped import folder
 from app.store import Changes, Store, watch
-from app.web import admission, api, comparing, files, follow, health, live, site, steps, validation, whatifs
+from app.web import (
+    admission,
+    api,
+    comparing,
+    files,
+    follow,
+    health,
+    live,
+    site,
+    steps,
+    unreadable,
+    validation,
+    whatifs,
+)
 from app.web.desk import Desk
 from app.web.ending import told_of_the_end
 from app.web.hosts import KnownHosts
@@ -22,6 +35,7 @@ from app.web.samples import show_samples
 from app.web.security import Guard, StrictHeaders
 from app.web.settings import Settings
 from app.web.soon import solver_soon
+from app.web.writes import CountWrites
 
 ABOUT = "Sketch a plate-and-screw construct for a fractured long-bone shaft. Not a medical device."
 
@@ -70,6 +84,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(files.router)
     app.include_router(validation.router)
     app.include_router(comparing.router)
+    app.include_router(unreadable.router)
     app.include_router(steps.pages)
     app.include_router(follow.pages)
     app.include_router(admission.pages)
@@ -81,4 +96,5 @@ def create_app(settings: Settings) -> FastAPI:
     app.add_middleware(admission.Gate, refuse=refusals.answer, pages=pages)
     app.add_middleware(KnownHosts, refuse=refusals.answer, names=settings.hosts, anywhere=settings.phrase is not None)
     app.add_middleware(StrictHeaders)
+    app.add_middleware(CountWrites)
     return app

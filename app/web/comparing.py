@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse
 from markupsafe import Markup
 
 from app.drawing import View, draw_sketch
-from app.store import Snapshot, WhatIf
+from app.store import Snapshot, Unreadable, WhatIf
 from app.web.api import CaseId
 from app.web.desk import Desk, DeskDep
 from app.web.pages import drawn
@@ -53,7 +53,8 @@ def compare_page(case_id: CaseId, desk: DeskDep, construct: Construct = 0, chose
     snapshot = desk.store.get(case_id)
     offers = _offers(desk, snapshot, construct)
     keys = _keys(chosen, offers)
-    variants = [variant(desk, snapshot, construct, key) for key in keys]
+    variants = list(_variants(desk, snapshot, construct, keys, asked_for=bool(chosen)))
+    keys = [one.key for one in variants]
     columns = tuple(one.column for one in variants)
     result = compare(columns) if len(columns) > 1 else None
     values: dict[str, Any] = {
@@ -82,6 +83,16 @@ def whatifs_part(case_id: CaseId, desk: DeskDep, construct: Construct = 0) -> HT
         "together": _together(found, snapshot),
     }
     return HTMLResponse(desk.pages.html("_whatifs.html", **values))
+
+
+def _variants(desk: Desk, snapshot: Snapshot, construct: int, keys: list[str], asked_for: bool) -> Iterator[Variant]:
+    """What to show; what can't be read is left out where nobody asked for it."""
+    for key in keys:
+        try:
+            yield variant(desk, snapshot, construct, key)
+        except Unreadable:
+            if asked_for:
+                raise
 
 
 def _together(found: list[WhatIf], snapshot: Snapshot) -> str:

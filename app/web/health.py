@@ -31,4 +31,4 @@ def ready(desk: DeskDep) -> Any:
     """The process can serve: its database answers."""
     if desk.store.ready():
         return Health(status="ready")
-    return JSONResponse(Problem(status=503, error=NOT_READY, faults=[]).model_dump(), 503)
+    return JSONResponse(Problem(status=503, error=NOT_READY, faults=[]).model_dump(exclude_unset=True), 503)

@@ -12,10 +12,23 @@ from starlette.routing import Match
 
 from app.case import Fault, InvalidCase
 from app.case.faults import MOST_FAULTS, capped, told
-from app.store import BadName, NameTaken, NotFound, NothingToRedo, NothingToUndo, Stale, StoreError, Unavailable
+from app.store import (
+    BadName,
+    KeyReused,
+    NameTaken,
+    NotFound,
+    NothingToRedo,
+    NothingToUndo,
+    Stale,
+    Store,
+    StoreError,
+    Unavailable,
+    Unreadable,
+)
 from app.web.etag import etag
 from app.web.pages import Pages
 from app.web.security import HEADERS
+from app.web.writes import written_in
 
 API_PREFIX = "/api/"
 NOT_JSON = "json_invalid"
@@ -27,7 +40,12 @@ SENTENCES = {
     404: "There is nothing at this address.",
     405: "This address doesn't take that method.",
     413: "The request is too large; the limit is 1 MB.",
-    500: "Something went wrong on the server; nothing was written.",
+}
+WENT_WRONG = "Something went wrong on the server; "
+FATES: dict[bool | None, str] = {
+    False: "nothing was written.",
+    True: "but the change was written. Reload the page to see it.",
+    None: "it is not known whether the change was written. Reload the page and look.",
 }
 
 STATUSES: dict[type[StoreError], int] = {
@@ -36,7 +54,7 @@ STATUSES: dict[type[StoreError], int] = {
     NothingToRedo: 409,
     NameTaken: 409,
     BadName: 422,
-    Unavailable: 503,
+    KeyReused: 422,
 }
 
 
@@ -53,6 +71,10 @@ class Problem(BaseModel):
     status: int = Field(examples=[422])
     error: str = Field(description="One sentence that says what is wrong, and what is allowed.")
     faults: list[FaultBody]
+    written: bool | None = Field(
+        default=None,
+        description="Only with 500 and 503: whether a change was written; null, or none at all: it is not known.",
+    )
 
 
 def documented(*codes: int) -> dict[int | str, dict[str, Any]]:
@@ -77,12 +99,13 @@ class Refusals:
         sentence: str,
         faults: tuple[Fault, ...] = (),
         headers: Mapping[str, str] | None = None,
+        **more: bool | None,
     ) -> Response:
-        """The response for one problem."""
+        """The response for one problem; ``more`` are other fields of ``Problem``."""
         if path.startswith(API_PREFIX):
             told = [FaultBody(path=fault.path, message=fault.message) for fault in faults]
-            body = Problem(status=status, error=sentence, faults=told)
-            return JSONResponse(body.model_dump(), status, headers)
+            body = Problem(status=status, error=sentence, faults=told, **more)
+            return JSONResponse(body.model_dump(exclude_unset=True), status, headers)
         page = self._pages.html("error.html", status=status, sentence=sentence, faults=faults)
         return HTMLResponse(page, status, headers)
 
@@ -92,6 +115,8 @@ class Refusals:
         app.add_exception_handler(InvalidCase, self._invalid_case)
         app.add_exception_handler(HTTPException, self._http)
         app.add_exception_handler(Stale, self._stale)
+        app.add_exception_handler(Unavailable, self._unavailable)
+        app.add_exception_handler(Unreadable, self._unreadable)
         for kind, status in STATUSES.items():
             app.add_exception_handler(kind, self._plain(status))
         app.add_exception_handler(Exception, self._unexpected)
@@ -124,10 +149,23 @@ class Refusals:
 
         return answer
 
+    def _unavailable(self, request: Request, error: Exception) -> Response:
+        assert isinstance(error, Unavailable)
+        return self.answer(request.url.path, 503, _capital(str(error)), written=error.written)
+
+    def _unreadable(self, request: Request, error: Exception) -> Response:
+        assert isinstance(error, Unreadable)
+        if request.url.path.startswith(API_PREFIX) or request.scope.get("root_path"):  # a reader can mend nothing
+            return self.answer(request.url.path, 409, _capital(str(error)))
+        store: Store = request.app.state.desk.store
+        there = store.unreadable(error.document_id)
+        page = self._pages.html("unreadable.html", error=error, there=there)
+        return HTMLResponse(page, 409)
+
     def _unexpected(self, request: Request, _error: Exception) -> Response:
-        return self.answer(
-            request.url.path, 500, SENTENCES[500], headers=HEADERS
-        )  # no other layer puts them on this one
+        written = written_in(request)
+        # No other layer puts the headers on this one.
+        return self.answer(request.url.path, 500, WENT_WRONG + FATES[written], headers=HEADERS, written=written)
 
 
 def _allowed(request: Request) -> dict[str, str]:

@@ -14,6 +14,7 @@ from app.web.api import CaseId
 from app.web.desk import Desk, DeskDep
 from app.web.labels import ROLE_WORDS
 from app.web.loading import Loads, loads_in_address
+from app.web.once import KeyInForm
 from app.web.operations import operations
 from app.web.pages import drawn
 from app.web.redraw import Look, all_panels, drawing
@@ -55,16 +56,20 @@ def _sample(desk: Desk, key: str) -> Case:
 
 @router.post("/cases")
 def new_case(
-    desk: DeskDep, sample: Annotated[str | None, Form()] = None, bone: Annotated[str | None, Form()] = None
+    desk: DeskDep,
+    keyed: KeyInForm,
+    sample: Annotated[str | None, Form()] = None,
+    bone: Annotated[str | None, Form()] = None,
 ) -> RedirectResponse:
     """Begin from a sample, or from a bone."""
+    once = keyed("begin", sample or "", bone or "")
     if sample is not None:
-        return _to(desk.store.create(_sample(desk, sample), "Copy of a sample case").id)
+        return _to(desk.store.create(_sample(desk, sample), "Copy of a sample case", once).id)
     bones = desk.knowledge.catalogue.bones
     if bone not in bones:
         raise HTTPException(422, f"Choose a bone: {', '.join(bones)}.")
     case = blank_case(f"{bones[bone].label}, shaft fracture", bone, desk.knowledge)
-    return _to(desk.store.create(case, "New case").id)
+    return _to(desk.store.create(case, "New case", once).id)
 
 
 @router.get("/cases/{case_id}")
@@ -94,18 +99,11 @@ def sketch(case_id: CaseId, desk: DeskDep, loads: LoadsDep, construct: Construct
     return _page(desk, "sketch.html", values)
 
 
-@router.post("/cases/{case_id}/undo")
-def undo(case_id: CaseId, desk: DeskDep) -> RedirectResponse:
-    """Take the last change back, from a page that can't do more."""
-    desk.store.undo(case_id, desk.store.get(case_id).version)
-    return _to(case_id)
-
-
 @router.post("/cases/{case_id}/duplicate")
-def duplicate(case_id: CaseId, desk: DeskDep) -> RedirectResponse:
+def duplicate(case_id: CaseId, desk: DeskDep, keyed: KeyInForm) -> RedirectResponse:
     """A copy of the case, opened."""
     title = desk.store.get(case_id).case.title
-    return _to(desk.store.duplicate(case_id, f"{title[:112]} (copy)").id)
+    return _to(desk.store.duplicate(case_id, f"{title[:112]} (copy)", keyed("duplicate", case_id)).id)
 
 
 @router.post("/cases/{case_id}/delete")

@@ -7,9 +7,10 @@ from fastapi import APIRouter, Path
 from pydantic import BaseModel, ConfigDict, Field
 
 from app.case import Case
-from app.store import WhatIf
+from app.store import Unreadable, WhatIf
 from app.web.api import CaseId
-from app.web.desk import DeskDep
+from app.web.desk import Desk, DeskDep
+from app.web.once import KeyInHeader
 from app.web.problems import documented
 
 MOST_ID = 2**31 - 1  # the database's integers
@@ -30,7 +31,9 @@ class KeptWhatIf(BaseModel):
     revision: int = Field(description="The revision that it stands in.")
     created_at: datetime
     fits: bool = Field(description="Whether the case still has that bone in this place.")
-    swap: dict[str, Any] = Field(description="The edit that puts it in place of the construct.")
+    swap: dict[str, Any] | None = Field(
+        description="The edit that puts it in place of the construct; null: its revision can't be read."
+    )
 
 
 class Pinning(BaseModel):
@@ -62,37 +65,46 @@ class RevisionLine(BaseModel):
     current: bool
 
 
-def _told(one: WhatIf, case: Case) -> KeptWhatIf:
+def _told(one: WhatIf, case: Case | None) -> KeptWhatIf:
     return KeptWhatIf(
         id=one.id,
         name=one.name,
         target=one.target,
         revision=one.revision_id,
         created_at=one.created_at,
-        fits=one.fits(case),
+        fits=case is not None and one.fits(case),
         swap=one.swap(),
     )
+
+
+def _case(desk: Desk, case_id: str) -> Case | None:
+    """The case as it stands, if it can be read."""
+    try:
+        return desk.store.get(case_id).case
+    except Unreadable:
+        return None
 
 
 @router.get("/cases/{case_id}/whatifs", responses=documented(404))
 def list_whatifs(case_id: CaseId, desk: DeskDep) -> list[KeptWhatIf]:
     """All what-ifs of a case, by construct and then oldest first."""
-    case = desk.store.get(case_id).case
+    case = _case(desk, case_id)
     return [_told(one, case) for one in desk.store.whatifs(case_id)]
 
 
 @router.post("/cases/{case_id}/whatifs", status_code=201, responses=documented(403, 404, 409, 415))
-def keep_whatif(case_id: CaseId, asked: Pinning, desk: DeskDep) -> KeptWhatIf:
+def keep_whatif(case_id: CaseId, asked: Pinning, keyed: KeyInHeader, desk: DeskDep) -> KeptWhatIf:
     """Keep a construct under a name. The case itself stays as it is, and so does its version."""
-    kept = desk.store.pin(case_id, asked.target, asked.name, asked.revision)
-    return _told(kept, desk.store.get(case_id).case)
+    once = keyed("pin", asked.model_dump_json())
+    kept = desk.store.pin(case_id, asked.target, asked.name, asked.revision, once)
+    return _told(kept, _case(desk, case_id))
 
 
 @router.patch("/cases/{case_id}/whatifs/{whatif_id}", responses=documented(403, 404, 409, 415))
 def rename_whatif(case_id: CaseId, whatif_id: WhatIfId, asked: Renaming, desk: DeskDep) -> KeptWhatIf:
     """Give a what-if another name."""
     renamed = desk.store.rename_whatif(case_id, whatif_id, asked.name)
-    return _told(renamed, desk.store.get(case_id).case)
+    return _told(renamed, _case(desk, case_id))
 
 
 @router.delete("/cases/{case_id}/whatifs/{whatif_id}", status_code=204, responses=documented(403, 404))

@@ -1,4 +1,6 @@
 // @ts-check
 import { askBeforeSubmit } from "./confirm.js";
+import { sendOnce } from "./forms.js";
 
 askBeforeSubmit();
+sendOnce();

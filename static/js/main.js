@@ -2,6 +2,7 @@
 import { Commits } from "./commits.js";
 import { askBeforeSubmit } from "./confirm.js";
 import { dragHandles } from "./drag.js";
+import { sendOnce } from "./forms.js";
 import { markWhatIsMeant } from "./highlight.js";
 import { pressHoles } from "./holes.js";
 import { listenToKeys } from "./keys.js";
@@ -24,6 +25,7 @@ orderScrews(page, commits);
 stepThrough(page);
 markWhatIsMeant(page);
 askBeforeSubmit();
+sendOnce();
 
 // A page that the browser kept while away may be old.
 addEventListener("pageshow", (event) => {

@@ -67,11 +67,11 @@ export class Page {
    */
   show(redraw) {
     const committed = redraw.panels.head !== null;
-    if (committed) this.#moveTo(redraw);
+    if (committed) this.moveTo(redraw);
     if (redraw.seq < this.shown) return;
     this.shown = redraw.seq;
     const before = committed ? textsOf(document) : null;
-    patchSvg(this.svg, redraw.drawing);
+    if (redraw.drawing.length) patchSvg(this.svg, redraw.drawing); // else it could not be made, and the old one stays
     for (const name of /** @type {const} */ (["summary", "warnings", "screws", "mechanics", "order", "setup"])) {
       this.#panel(`panel-${name}`, redraw.panels[name]);
     }
@@ -100,8 +100,8 @@ export class Page {
     return LIVE.filter((name) => this.inSight.has(byId(`panel-${name}`)));
   }
 
-  /** @param {import("./api.js").Redraw} redraw */
-  #moveTo(redraw) {
+  /** From here on the page is that of another version. @param {import("./api.js").Redraw} redraw */
+  moveTo(redraw) {
     this.version = redraw.version;
     document.body.dataset.version = String(redraw.version);
     if (this.construct !== redraw.construct) {
@@ -127,9 +127,10 @@ export class Page {
     if (inside && !host.contains(document.activeElement)) host.focus({ preventScroll: true });
   }
 
-  /** Show the case as stored. @param {[number, number] | null} view */
+  /** Show the case as stored. @param {[number, number] | null} view @returns {Promise<boolean>} whether it could be */
   async refresh(view) {
     const answer = await post(`${this.path}/preview`, { ...this.where(view), edit: null }).catch(() => null);
     if (answer?.ok) this.show(answer.redraw);
+    return answer?.ok ?? false;
   }
 }

@@ -1,4 +1,5 @@
 // @ts-check
+import { keyHeader, newKey } from "./api.js";
 import { byId } from "./page.js";
 import { patchHtml } from "./patch.js";
 
@@ -20,14 +21,16 @@ export function listenToWhatifs(page, commits) {
     patchHtml(host, await answer.text());
   }
 
-  /** What is still waiting must be written first: a what-if is made of what the server has. */
-  async function written() {
-    while (!commits.idle) await new Promise((resolve) => setTimeout(resolve, 20));
-  }
+  /** The key of what was to be kept and got no answer: pressed again, the same is kept once. */
+  let tried = { what: "", key: "" };
 
   async function keep() {
-    await written();
-    const answer = await ask("POST", `${page.path}/whatifs`, { construct: page.construct });
+    // What is still waiting must be written first: a what-if is made of what the server has.
+    if (!(await commits.settled())) return page.say("Nothing kept: what you changed last is not written yet.");
+    const what = `${page.version} ${page.construct}`;
+    if (tried.what !== what) tried = { what, key: newKey() };
+    const answer = await ask("POST", `${page.path}/whatifs`, { construct: page.construct }, keyHeader(tried.key));
+    if (answer && answer.status < 500) tried.what = "";
     if (!(await went(answer))) return;
     const kept = await answer?.json();
     await renew();
@@ -55,7 +58,7 @@ export function listenToWhatifs(page, commits) {
   async function went(answer) {
     if (answer?.ok) return true;
     const problem = await answer?.json().catch(() => null);
-    page.say(problem?.error ?? "The server doesn’t answer; nothing was changed. Try again.");
+    page.say(problem?.error ?? "The server doesn’t answer; it is not known whether this was written. Try again.");
     return false;
   }
 
@@ -90,11 +93,11 @@ export function listenToWhatifs(page, commits) {
 }
 
 /**
- * @param {string} method @param {string} path @param {object | null} body
+ * @param {string} method @param {string} path @param {object | null} body @param {{[name: string]: string}} more headers
  * @returns {Promise<Response | null>} null if no answer came
  */
-function ask(method, path, body = null) {
-  const headers = body ? { "Content-Type": "application/json" } : undefined;
+function ask(method, path, body = null, more = {}) {
+  const headers = body ? { "Content-Type": "application/json", ...more } : undefined;
   const signal = AbortSignal.timeout(TIMEOUT_MS);
   return fetch(path, { method, headers, body: body && JSON.stringify(body), signal }).catch(() => null);
 }

@@ -2,7 +2,7 @@
 
 import sys
 
-from app.store import Store
+from app.store import Once, Store
 
 
 def main(url: str, document_id: str) -> None:
@@ -10,7 +10,7 @@ def main(url: str, document_id: str) -> None:
     at = store.get(document_id)
     while True:
         name = f"edit {at.version + 1}"
-        at = store.save(document_id, at.case.model_copy(update={"title": name}), at.version, name)
+        at = store.save(document_id, at.case.model_copy(update={"title": name}), at.version, name, Once(name, name))
         sys.stdout.write(f"{at.version} {at.revision_id}\n")
         sys.stdout.flush()
 

@@ -16,7 +16,7 @@ def statements(connection: Connection) -> list[str]:
     """Every table and index as the file keeps it, whitespace aside, in the order of making."""
     made = text("SELECT sql FROM sqlite_master WHERE name NOT LIKE :by_itself ORDER BY rowid")
     found = connection.execute(made, {"by_itself": BY_ITSELF}).scalars()
-    return [re.sub(r"\s*\n\s*", "\n  ", one).replace("\n  )", "\n)") for one in found]
+    return [re.sub(r"\s*\n\s*", "\n  ", one).replace("\n  )", "\n)").strip() for one in found]
 
 
 def script() -> str:

@@ -187,14 +187,14 @@ def test_a_case_asked_for_again_is_not_parsed_again(store, titled, monkeypatch):
     made = store.create(titled("a"), "New")
     fresh = Store(store.engine)
     first = fresh.get(made.id)
-    monkeypatch.setattr("app.store.store.parse_case", lambda _: pytest.fail("parsed again"))
+    monkeypatch.setattr("app.store.reading.parse_case", lambda _: pytest.fail("parsed again"))
     assert fresh.get(made.id).case is first.case
 
 
 def test_old_cases_make_room_in_the_cache(store, titled, monkeypatch):
-    monkeypatch.setattr(store._cases, "_size", 2)
+    monkeypatch.setattr(store._read.cases, "_size", 2)
     ids = [store.create(titled(str(number)), "New").id for number in range(4)]
-    assert len(store._cases._cases) == 2
+    assert len(store._read.cases._cases) == 2
     assert [store.get(document_id).case.title for document_id in ids] == ["0", "1", "2", "3"]
 
 
@@ -241,7 +241,7 @@ def test_the_order_of_keys_and_written_defaults_make_no_other_case(store, titled
 def test_a_library_goes_out_and_comes_in_once(store, titled):
     for title in ("Ulna, segmental", "Ulna, segmental", "骨折", "../../etc"):
         store.create(titled(title), "New")
-    exported = dict(store.export_library())
+    exported = {one.name: one.content for one in store.export_library()}
     assert len(exported) == 4
     for name, content in exported.items():
         assert name.endswith(".json")
@@ -256,9 +256,9 @@ def test_a_library_goes_out_and_comes_in_once(store, titled):
 def test_what_is_deleted_during_an_export_is_left_out(store, titled):
     ids = [store.create(titled(str(number)), "New").id for number in range(3)]
     export = store.export_library()
-    assert next(export)[0] == f"2-{ids[2]}.json"
+    assert next(export).name == f"2-{ids[2]}.json"
     store.delete(ids[1])
-    assert [name for name, _ in export] == [f"0-{ids[0]}.json"]
+    assert [one.name for one in export] == [f"0-{ids[0]}.json"]
 
 
 def test_a_locked_sqlite_database_is_unavailable(sqlite_url, titled, monkeypatch):
@@ -267,7 +267,7 @@ def test_a_locked_sqlite_database_is_unavailable(sqlite_url, titled, monkeypatch
     made = store.create(titled("a"), "New")
     other = sqlite3.connect(sqlite_url.removeprefix("sqlite:///"))
     other.execute("BEGIN IMMEDIATE")
-    with pytest.raises(Unavailable, match="doesn't answer"):
+    with pytest.raises(Unavailable, match="another program holds the database; nothing was written"):
         store.save(made.id, titled("b"), 1, "Rename")
     assert store.get(made.id) == made  # readers don't wait for writers
     other.close()

@@ -235,8 +235,8 @@ def test_a_case_that_can_not_even_be_judged_has_a_page_with_the_ways_on(
     stored.client.app.state.desk.recent._kept.clear()  # type: ignore[attr-defined]
     page = stored.client.get(f"/cases/{stored.id}")
     assert page.status_code == 200
-    assert f'action="/cases/{stored.id}/undo"' in page.text
+    assert f'action="/cases/{stored.id}/earlier"' in page.text
     monkeypatch.undo()
-    back = stored.client.post(f"/cases/{stored.id}/undo")
+    back = stored.client.post(f"/cases/{stored.id}/earlier", data={"version": "2"})
     assert back.status_code == 200
     assert stored.get()["case"]["constructs"][0]["fracture"]["gap_mm"] == 0

@@ -145,3 +145,21 @@ def test_two_writers_lose_nothing(tmp_path: Path, database_url: str | None) -> N
             list(pool.map(write, ("first", "second")))
         assert httpx.get(f"{url}{case}").json()["version"] == 1 + 2 * each
         assert len(httpx.get(f"{url}{case}/revisions").json()) == 1 + 2 * each
+
+
+def test_a_write_that_reaches_several_workers_happens_once(database_url: str | None, tmp_path: Path) -> None:
+    """As a page sends it again that thinks its first try lost, while another worker is still at it."""
+    with served(tmp_path / "data", database_url, workers=3) as url:
+        case = new_case(url)
+        for version in range(1, 6):
+            line = {"op": "add_line", "target": 0, "value": {"position_mm": 140 + version}}
+            body = {"edit": line if version == 1 else {"op": "set_note", "note": f"{version}"}}
+            headers = {"If-Match": f'"{version}"', "Idempotency-Key": f'"the-edit-of-{version}"'}
+
+            def send(_: int, body: object = body, headers: dict[str, str] = headers) -> tuple[int, str]:
+                answer = httpx.post(f"{url}{case}/edits", json=body, headers=headers, timeout=20)
+                return answer.status_code, answer.headers.get("ETag", answer.text)
+
+            with ThreadPoolExecutor(6) as pool:
+                assert set(pool.map(send, range(6))) == {(200, f'"{version + 1}"')}
+        assert len(httpx.get(f"{url}{case}/revisions").json()) == 6

@@ -44,4 +44,15 @@ CREATE TABLE secret (
   value BLOB NOT NULL,
   CONSTRAINT pk_secret PRIMARY KEY (name)
 );
-INSERT INTO alembic_version VALUES ('0003')
+CREATE TABLE write_key (
+  scope VARCHAR(24) NOT NULL,
+  "key" VARCHAR(100) NOT NULL,
+  what VARCHAR(64) NOT NULL,
+  document_id VARCHAR(24) NOT NULL,
+  number INTEGER NOT NULL,
+  revision_id INTEGER,
+  created_at DATETIME NOT NULL,
+  CONSTRAINT pk_write_key PRIMARY KEY (scope, "key")
+)
+  WITHOUT ROWID;
+INSERT INTO alembic_version VALUES ('0004')

@@ -1,0 +1,117 @@
+"""Documents and what-ifs as read from their rows. Every method runs inside the caller's transaction."""
+
+from sqlalchemy import Connection
+
+from app.case import Case, Construct, InvalidCase, parse_case
+from app.store import statements as sql
+from app.store.cache import RecentCases
+from app.store.errors import Unreadable
+from app.store.once import Done
+from app.store.records import Snapshot, UnreadableCase, WhatIf
+from app.store.whatifs import Pin
+
+
+class Reading:
+    """Reads rows, and remembers the cases parsed last."""
+
+    def __init__(self) -> None:
+        self.cases = RecentCases()
+
+    def case(self, connection: Connection, document_id: str, revision_id: int) -> Case:
+        """The case of a revision.
+
+        Raises:
+            NotFound: the document has no such revision.
+            Unreadable: what is stored is no case.
+        """
+        case = self.cases.get(revision_id)
+        if case is None:
+            case = parsed(document_id, revision_id, sql.body(connection, document_id, revision_id))
+            self.cases.put(revision_id, case)
+        return case
+
+    def snapshot(self, connection: Connection, document_id: str, case: Case | None = None) -> Snapshot:
+        """The document as it stands; its case, where the caller has it already."""
+        at = sql.position(connection, document_id)
+        if case is None:
+            case = self.case(connection, document_id, at.head_id)
+        return _placed(document_id, at, at.version, case)
+
+    def again(self, connection: Connection, done: Done) -> Snapshot:
+        """The document as an earlier write left it."""
+        revision_id = done.revision_id or 0
+        at = sql.position_at(connection, done.document_id, revision_id)
+        return _placed(done.document_id, at, done.number, self.case(connection, done.document_id, revision_id))
+
+    def earlier(self, connection: Connection, document_id: str) -> int | None:
+        """The nearest revision before the current one that can be read; None: none comes before.
+
+        Raises:
+            Unreadable: none of those before can be read.
+        """
+        trouble = None
+        at = sql.position(connection, document_id).previous_id
+        while at is not None:
+            try:
+                self.case(connection, document_id, at)
+            except Unreadable as error:
+                trouble = trouble or error
+                at = sql.position_at(connection, document_id, at).previous_id
+            else:
+                return at
+        if trouble is not None:
+            raise trouble
+        return None
+
+    def unreadable(self, connection: Connection, document_id: str) -> UnreadableCase | None:
+        """What there is of a document whose current revision can't be read; None if it can."""
+        at = sql.position(connection, document_id)
+        try:
+            self.case(connection, document_id, at.head_id)
+        except Unreadable:
+            pass
+        else:
+            return None
+        try:
+            earlier_id = self.earlier(connection, document_id)
+        except Unreadable:
+            earlier_id = None
+        known = {one.id: one for one in sql.revisions(connection, document_id)}
+        earlier = None if earlier_id is None else known[earlier_id]
+        return UnreadableCase(document_id, at.version, at.head_id, known[at.head_id].title, earlier)
+
+    def whatif(self, connection: Connection, pin: Pin) -> WhatIf:
+        """A what-if, also where its revision can't be read."""
+        return WhatIf(
+            pin.id,
+            pin.document_id,
+            pin.revision_id,
+            pin.target,
+            pin.name,
+            pin.created_at,
+            self._construct(connection, pin),
+        )
+
+    def _construct(self, connection: Connection, pin: Pin) -> Construct | None:
+        try:
+            constructs = self.case(connection, pin.document_id, pin.revision_id).constructs
+        except Unreadable:
+            return None
+        return constructs[pin.target] if pin.target < len(constructs) else None
+
+
+def parsed(document_id: str, revision_id: int, body: str) -> Case:
+    """The case that a body holds.
+
+    Raises:
+        Unreadable: it holds none.
+    """
+    try:
+        return parse_case(body)
+    except InvalidCase as invalid:
+        raise Unreadable(document_id, revision_id, str(invalid.faults[0])) from invalid
+
+
+def _placed(document_id: str, at: sql.Position, version: int, case: Case) -> Snapshot:
+    undo_label = None if at.previous_id is None else at.label
+    return Snapshot(document_id, version, case, at.head_id, at.label, undo_label, at.next_label)

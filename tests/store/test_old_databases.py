@@ -1,0 +1,73 @@
+"""Databases that earlier versions left open with everything in them; ``old_library.py`` writes them down."""
+
+import json
+import sqlite3
+
+import pytest
+from alembic import command
+from alembic.config import Config
+from sqlalchemy import text
+
+from app.store import Once, Store, open_engine
+from app.store.engine import for_writing
+from app.store.migrate import LATEST, MIGRATIONS
+from tests.store.old_library import FOLDER, told
+
+VERSIONS = sorted(path.stem for path in FOLDER.glob("*.sql"))
+
+
+def test_an_old_database_is_at_hand():
+    assert VERSIONS
+    assert VERSIONS[0] < LATEST
+
+
+def restored(version):
+    """The old file, as SQLite itself reads it in."""
+    connection = sqlite3.connect(":memory:")
+    connection.executescript((FOLDER / f"{version}.sql").read_text(encoding="utf-8"))
+    return connection
+
+
+def put_back(version, url):
+    """An old database under the address: the file itself, or on PostgreSQL the tables of that time with its rows."""
+    engine = open_engine(url)
+    if engine.dialect.name == "sqlite":
+        with sqlite3.connect(url.removeprefix("sqlite:///")) as file:
+            restored(version).backup(file)
+        engine.dispose()
+        return
+    config = Config()
+    config.set_main_option("script_location", str(MIGRATIONS))
+    with for_writing(engine).begin() as connection:
+        config.attributes["connection"] = connection
+        command.upgrade(config, version)
+        connection.execute(text("SET CONSTRAINTS ALL DEFERRED"))
+        old = restored(version)
+        old.row_factory = sqlite3.Row
+        for name in ("document", "revision", "whatif", "secret"):
+            for row in old.execute(f"SELECT * FROM {name} ORDER BY 1"):
+                values = {key: f"{row[key]}+00:00" if key.endswith("_at") else row[key] for key in row.keys()}  # noqa: SIM118 - a Row iterates over values
+                columns = ", ".join(values)
+                marks = ", ".join(f":{key}" for key in values)
+                connection.execute(text(f"INSERT INTO {name} ({columns}) VALUES ({marks})"), values)
+        for name in ("revision", "whatif"):
+            connection.execute(
+                text(f"SELECT setval(pg_get_serial_sequence('{name}', 'id'), (SELECT max(id) FROM {name}))")
+            )
+    engine.dispose()
+
+
+@pytest.mark.parametrize("version", VERSIONS)
+def test_an_old_database_opens_with_everything_in_it(version, empty_url):
+    put_back(version, empty_url)
+    answers = json.loads((FOLDER / f"{version}.json").read_text(encoding="utf-8"))
+    store = Store(empty_url)
+    with store.engine.connect() as connection:
+        assert connection.execute(text("SELECT version_num FROM alembic_version")).scalar_one() == LATEST
+    assert told(store) == answers
+    assert store.shared_secret(b"a new one") == b"kept for cookies"
+    forked = next(one for one, kept in answers.items() if len(kept["revisions"]) > 1)
+    saved = store.save(forked, store.get(forked).case, answers[forked]["version"], "Goes on", Once("new-key", "x"))
+    assert saved.revision_id > max(one[0] for kept in answers.values() for one in kept["revisions"])
+    assert store.undo(forked, saved.version).revision_id == answers[forked]["revision"]
+    store.close()
