@@ -8,6 +8,9 @@ from pathlib import Path
 ROOT = Path(__file__).parent.parent
 WANTED = [
     "app/_shipped/static/css/drawing.css",
+    "app/_shipped/static/fonts/OFL.txt",
+    "app/_shipped/static/fonts/fishplate-sans-regular.ttf",
+    "app/_shipped/static/fonts/fishplate-sans-strong.woff2",
     "app/_shipped/static/js/main.js",
     "app/_shipped/static/schema/fishplate-case-1.json",
     "app/_shipped/templates/sketch.html",
@@ -30,5 +33,4 @@ def test_the_wheel_holds_everything(tmp_path: Path) -> None:
     for folder in ("static", "templates", "sample_cases"):
         shipped = [path for path in (ROOT / folder).rglob("*") if path.is_file() and "__pycache__" not in path.parts]
         assert {f"app/_shipped/{path.relative_to(ROOT).as_posix()}" for path in shipped} <= names
-    assert any(name.startswith("app/sheet/fonts/") for name in names)
     assert any(name.startswith("app/store/migrations/versions/") for name in names)

@@ -4,10 +4,13 @@ from collections import Counter
 
 import pymupdf
 import pytest
+from fontTools.ttLib import TTFont
 
 from app.drawing import View, draw_sketch
 from app.drawing.palette import PALETTES
-from app.exchange import drawing_png
+from app.drawing.typeface import FONT
+from app.exchange import drawing_png, picture
+from app.shipped import typefaces
 from tests.drawing.constructs import SOME, assessed
 
 WINDOW = 'xmlns="http://www.w3.org/2000/svg" viewBox="-10 0 200 100"'
@@ -49,14 +52,36 @@ def test_a_sketch_in_each_theme(theme):
     assert len(found) > 30
 
 
-def test_writing_is_painted_with_the_shipped_font():
-    def dark(text):
-        svg = f'<svg {WINDOW}><text x="0" y="50" font-size="30" font-family="\'Liberation Sans\'">{text}</text></svg>'
-        alpha = pymupdf.Pixmap(drawing_png(svg, 400))
-        return sum(alpha.samples[alpha.n - 1 :: alpha.n])
+def ink(text, weight=400):
+    """Which columns of pixels the writing covers; 10 px a unit, type size 30."""
+    face = f'font-size="30" font-weight="{weight}" font-family="{FONT}"'
+    svg = f'<svg {WINDOW}><text x="0" y="50" {face}>{text}</text></svg>'
+    alpha = pymupdf.Pixmap(drawing_png(svg, 2000))
+    row = alpha.samples[alpha.n - 1 :: alpha.n]
+    return [x for x in range(alpha.width) if any(row[x :: alpha.width])]
 
-    assert dark("") == 0
-    assert dark("Hole 3 × 40° – ÷") > dark("Hole 3") > 0
+
+@pytest.mark.parametrize(("weight", "file"), [(400, "regular"), (600, "strong")])
+@pytest.mark.parametrize("text", ["0", "H", "8", "Å", "µ", "W"])
+def test_writing_is_painted_with_the_shipped_face(text, weight, file):
+    # The outline's edges as the font file has them (glyf table); another face would have others.
+    font = TTFont(typefaces() / f"fishplate-sans-{file}.ttf")
+    outline = font["glyf"][font.getBestCmap()[ord(text)]]
+    px = 30 * 10 / font["head"].unitsPerEm
+    columns = ink(text, weight)
+    assert (columns[0], columns[-1] + 1) == pytest.approx((100 + outline.xMin * px, 100 + outline.xMax * px), abs=1.1)
+
+
+def test_no_writing_no_ink():
+    assert ink("") == []
+
+
+@pytest.mark.parametrize("text", ["Hole 3 × 40° – ÷ ≤ ½ µm → Łódź", "bridging span 36 mm"])
+def test_the_machines_fonts_change_nothing_about_what_the_face_has(text, monkeypatch):
+    svg = f'<svg {WINDOW}><text x="0" y="50" font-size="9" font-family="{FONT}">{text}</text></svg>'
+    alone = drawing_png(svg, 900)
+    monkeypatch.setattr(picture, "has_signs", lambda _: False)  # then the machine's fonts are read too
+    assert drawing_png(svg, 900) == alone
 
 
 def test_the_same_drawing_gives_the_same_picture():
