@@ -7,7 +7,7 @@ from app.drawing.typeface import FONT
 
 # Shapes drawn through <use> are styled in a tree of their own, where ``.drawing`` is no ancestor: no prefix there.
 RULES = """\
-.drawing { color: var(--draw-ink); font-family: FONT; }
+.drawing { color: var(--draw-ink); font-family: FONT; text-rendering: geometricPrecision; }
 .drawing text { fill: var(--draw-ink); }
 .drawing .soft { fill: var(--draw-soft); }
 .drawing .halo { stroke: var(--draw-paper); paint-order: stroke; stroke-linejoin: round; }
