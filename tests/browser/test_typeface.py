@@ -181,7 +181,7 @@ def test_every_text_of_a_page_is_set_in_our_face(browser: Browser, base_url: str
 @pytest.mark.parametrize("path", PAGES, ids=lambda path: path or "sketch")
 def test_both_faces_are_asked_for_before_any_style_sheet(base_url: str, case: str, path: str) -> None:
     """HTML, ``link rel=preload``: so the first picture of a page has its letters in place."""
-    head = httpx.get(base_url + address(case, path)).text.partition("</head>")[0]
+    head = httpx.get(base_url + address(case, path), timeout=60).text.partition("</head>")[0]
     links = re.findall(r'<link rel="(preload|stylesheet)" href="([^"]+)"', head)
     assert [(rel, href.rsplit("/", 1)[1]) for rel, href in links[:2]] == [
         ("preload", "fishplate-sans-regular.woff2"),
