@@ -131,7 +131,6 @@ def test_a_text_is_as_wide_as_its_signs() -> None:
     regular = text_width("Hole 3", 16)
     assert regular == pytest.approx(sum(text_width(sign, 16) for sign in "Hole 3"))
     assert text_width("Hole 3", 32) == pytest.approx(2 * regular)
-    assert text_width("345", 16, strong=True) > text_width("345", 16)
 
 
 def test_lines_fit_their_room_and_lose_no_word() -> None:
