@@ -2,6 +2,7 @@
 
 import os
 import shutil
+import subprocess
 import threading
 import time
 from collections.abc import Generator, Iterator
@@ -11,6 +12,7 @@ import pytest
 import uvicorn
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
+from app.shipped import typefaces
 from app.web import Settings, create_app
 
 ARGS = [
@@ -20,11 +22,30 @@ ARGS = [
 ]
 
 
+FONTS_CONF = """<?xml version="1.0"?><!DOCTYPE fontconfig SYSTEM "fonts.dtd">
+<fontconfig><dir>{fonts}</dir><cachedir>{cache}</cachedir></fontconfig>"""
+
+
 def chromium_path() -> str | None:
     """Chromium named by FISHPLATE_CHROMIUM, or found on the path; None lets Playwright look for its own."""
     named = os.environ.get("FISHPLATE_CHROMIUM")
     names = ("chromium", "chromium-browser", "google-chrome")
     return named or next((path for name in names if (path := shutil.which(name))), None)
+
+
+def fonts_for_chromium(folder: Path) -> dict[str, str]:
+    """The environment in which Chromium has a font at all.
+
+    Chromium 156 crashes on any text field, of whatever page, where the machine has no font; there it is given ours. A
+    machine's own fonts are left alone: what would show that a page takes one is ``test_typeface``.
+    """
+    lister = shutil.which("fc-list")
+    if lister and subprocess.run([lister], capture_output=True, check=False).stdout.strip():
+        return dict(os.environ)
+    folder.mkdir(parents=True, exist_ok=True)
+    config = folder / "fonts.conf"
+    config.write_text(FONTS_CONF.format(fonts=typefaces(), cache=folder / "cache"), encoding="utf-8")
+    return {**os.environ, "FONTCONFIG_FILE": str(config)}
 
 
 class Server:
@@ -66,10 +87,11 @@ def base_url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 
 
 @pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
+def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
+    env = fonts_for_chromium(tmp_path_factory.mktemp("fonts"))
     with sync_playwright() as playwright:
         try:
-            started = playwright.chromium.launch(executable_path=chromium_path(), args=ARGS)
+            started = playwright.chromium.launch(executable_path=chromium_path(), args=ARGS, env=env)
         except Exception as error:  # whatever the driver says, there is no browser
             pytest.skip(f"no Chromium could be started: {error}")
         yield started

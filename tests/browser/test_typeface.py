@@ -16,14 +16,12 @@ from fontTools.pens.ttGlyphPen import TTGlyphPen
 from playwright.sync_api import Browser, CDPSession, Page
 
 from app.drawing.typeface import text_width
-from tests.browser.conftest import ARGS, chromium_path
+from tests.browser.conftest import ARGS, FONTS_CONF, chromium_path
 
 pytestmark = pytest.mark.browser
 SAMPLE = "01-humerus-oblique-compression"
 OWN = "Fishplate Sans"
 PAGES = ["/", "/rules", "/validation", "/help", "/api", "/nowhere", "", "/plan", "/tools", "/compare", "/conference"]
-CONFIG = """<?xml version="1.0"?><!DOCTYPE fontconfig SYSTEM "fonts.dtd">
-<fontconfig><dir>{fonts}</dir><cachedir>{cache}</cachedir></fontconfig>"""
 # Anti-aliasing: how much one pixel's colour may differ (of 255), and how many may differ by more.
 SHADE, SPECKS = 40, 20
 
@@ -72,7 +70,7 @@ def machine(folder: Path, name: str) -> dict[str, str]:
         fonts.mkdir()
         blocks(fonts / "blocks.ttf")
     config = here / "fonts.conf"
-    config.write_text(CONFIG.format(fonts=fonts, cache=here / "cache"), encoding="utf-8")
+    config.write_text(FONTS_CONF.format(fonts=fonts, cache=here / "cache"), encoding="utf-8")
     return {**os.environ, "FONTCONFIG_FILE": str(config), "HOME": str(home), "XDG_CACHE_HOME": str(here / "cache")}
 
 
