@@ -12,7 +12,7 @@ from app.geometry import Allowances, Layout, Summary, check_case, lay_out, summa
 from app.geometry.standin import StandIn, stand_in
 from app.mechanics import MechanicsResult
 from app.mechanics.of_layout import Loading, mechanics_of, preset_loading
-from app.rules import Judged, Warning, judge_case, judge_construct
+from app.rules import RuleInput, Warning, judge_case, judge_construct
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -136,9 +136,9 @@ def _loading(case: Case, target: int, loadings: Mapping[int, Loading] | None) ->
 
 def _judged(
     case: Case, target: int, knowledge: Knowledge, loading: Loading | None, missing: tuple[Fault, ...]
-) -> Judged:
+) -> RuleInput:
     layout = lay_out(case.constructs[target], case.bone_quality, knowledge.catalogue, knowledge.allowances)
-    return Judged(
+    return RuleInput(
         case=case,
         target=target,
         layout=layout,

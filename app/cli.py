@@ -301,10 +301,10 @@ def _check_data(folder: Path) -> None:
 def _serve(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa: ARG001 - read again by the server
     import uvicorn
 
+    from app.web.access.tokens import UnfitPhrase
     from app.web.factory import check_listening, from_environment
-    from app.web.hosts import in_header
-    from app.web.keys import UnfitPhrase
-    from app.web.upgrade import MOST_BYTES
+    from app.web.http.hosts import in_header
+    from app.web.http.websocket_protocol import MOST_BYTES
 
     os.environ.update(_environment(options))
     if not os.environ.get("FISHPLATE_DATABASE_URL"):
@@ -322,7 +322,7 @@ def _serve(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa:
         host=options.host,
         port=options.port,
         log_level="warning",
-        ws="app.web.upgrade:protocol",
+        ws="app.web.http.websocket_protocol:protocol",
         ws_max_size=MOST_BYTES,
         ws_per_message_deflate=False,
         timeout_graceful_shutdown=1,  # open event streams would hold the server up for ever

@@ -43,7 +43,7 @@ class ScrewDocument(TypedDict):
 
 @with_config(CLOSED)
 class RemedyDocument(TypedDict):
-    """A way out, as an edit."""
+    """A remedy, as an edit."""
 
     label: str
     edit: dict[str, Any]

@@ -82,7 +82,7 @@ def check_scripts() -> int:
     if not shutil.which("npx"):
         tell("no Node.js here: the types of static/js are not checked")
         return 0
-    scripts = sorted(str(path) for path in Path("static/js").glob("*.js"))
+    scripts = sorted(str(path) for path in Path("static/js").rglob("*.js"))
     return run(
         "npx", "--yes", "-p", TYPESCRIPT, "tsc", *TSC.split(), "--lib", "es2022,dom,dom.iterable", *scripts, check=False
     )

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from app.geometry import Layout
-from app.order.progress import Course, acts_from, blocker
+from app.order.progress import InsertionSequence, acts_from, blocker
 from app.order.roles import Placed, placed_screws
 from app.order.sequence import order_of
 from app.order.steps import Kind
@@ -13,15 +13,15 @@ CONTOUR_FROM_MM = 0.5  # a plate that stands off less than this lies down under 
 
 @dataclass(frozen=True, slots=True)
 class Action:
-    """One thing done. ``course`` are the screws in after it; ``loose``: the screw is left not fully tight."""
+    """One thing done. ``sequence`` are the screws in after it; ``loose``: the screw is left not fully tight."""
 
     kind: Kind
     one: Placed | None
-    course: Course
+    sequence: InsertionSequence
     loose: bool = False
 
 
-def course_of(layout: Layout, order: tuple[str, ...] | None) -> Course:
+def sequence_of(layout: Layout, order: tuple[str, ...] | None) -> InsertionSequence:
     """The screws in their order; None means the construct's own order, or the derived one.
 
     Raises:
@@ -31,38 +31,38 @@ def course_of(layout: Layout, order: tuple[str, ...] | None) -> Course:
     return tuple(screws[name] for name in (order_of(layout) if order is None else order))
 
 
-def actions(layout: Layout, course: Course) -> tuple[Action, ...]:
+def actions(layout: Layout, sequence: InsertionSequence) -> tuple[Action, ...]:
     """Everything done, from reduction to the last screw."""
-    lead = next((i for i, one in enumerate(course) if one.screw.hole is not None), len(course))
+    lead = next((i for i, one in enumerate(sequence) if one.screw.hole is not None), len(sequence))
     done = [Action("reduce", None, ())]
     for i in range(lead):
-        done.append(Action("insert", course[i], course[: i + 1]))
-    done += _plate_actions(layout, course[:lead])
-    for i in range(lead, len(course)):
-        done += _screw_actions(course, i)
+        done.append(Action("insert", sequence[i], sequence[: i + 1]))
+    done += _plate_actions(layout, sequence[:lead])
+    for i in range(lead, len(sequence)):
+        done += _screw_actions(sequence, i)
     return tuple(done)
 
 
-def _plate_actions(layout: Layout, course: Course) -> list[Action]:
+def _plate_actions(layout: Layout, sequence: InsertionSequence) -> list[Action]:
     done = []
     if layout.contour_mm >= CONTOUR_FROM_MM:
-        done.append(Action("contour", None, course))
+        done.append(Action("contour", None, sequence))
     if layout.construct.plate.prebend_mm > 0:
-        done.append(Action("prebend", None, course))
-    return [*done, Action("hold", None, course)]
+        done.append(Action("prebend", None, sequence))
+    return [*done, Action("hold", None, sequence)]
 
 
-def loose_pair(course: Course) -> Course:
+def loose_pair(sequence: InsertionSequence) -> InsertionSequence:
     """The first two plate screws where both lock, at either side of the fracture: neither is tightened alone."""
-    plate = [one for one in course if one.on_plate][:2]
-    if len(plate) == 2 and all(one.duty == "lock" for one in plate) and plate[0].fragment != plate[1].fragment:
+    plate = [one for one in sequence if one.on_plate][:2]
+    if len(plate) == 2 and all(one.function == "lock" for one in plate) and plate[0].fragment != plate[1].fragment:
         return tuple(plate)
     return ()
 
 
-def _screw_actions(course: Course, i: int) -> list[Action]:
-    one, before, after = course[i], course[:i], course[: i + 1]
-    pair = loose_pair(course)
+def _screw_actions(sequence: InsertionSequence, i: int) -> list[Action]:
+    one, before, after = sequence[i], sequence[:i], sequence[: i + 1]
+    pair = loose_pair(sequence)
     earlier = _backed_off(before, one)
     done = [Action("loosen", pull, before) for pull in earlier]
     done.append(Action("insert", one, after, one in pair))
@@ -72,19 +72,19 @@ def _screw_actions(course: Course, i: int) -> list[Action]:
     return done + [Action("recheck", first, after) for first in _to_recheck(after)]
 
 
-def _backed_off(before: Course, one: Placed) -> Course:
+def _backed_off(before: InsertionSequence, one: Placed) -> InsertionSequence:
     """Earlier eccentric screws in the same fragment, to be backed off before the next one can pull further."""
-    if one.duty != "compress" or blocker((*before, one), one):
+    if one.function != "compress" or blocker((*before, one), one):
         return ()
-    same = (pull for pull in before if pull.duty == "compress" and pull.line == one.line)
+    same = (pull for pull in before if pull.function == "compress" and pull.line == one.line)
     return tuple(pull for pull in same if pull.fragment == one.fragment)
 
 
-def _to_recheck(after: Course) -> Course:
+def _to_recheck(after: InsertionSequence) -> InsertionSequence:
     """Of every pair of screws whose pull has just begun, the one that was in first."""
     found: list[Placed] = []
     for pull in after:
-        if pull.duty != "compress" or acts_from(after, pull) != len(after) - 1 or blocker(after, pull):
+        if pull.function != "compress" or acts_from(after, pull) != len(after) - 1 or blocker(after, pull):
             continue
         first = _nearest_holder(after, pull) if pull is after[-1] else pull
         if first not in found:
@@ -92,6 +92,6 @@ def _to_recheck(after: Course) -> Course:
     return tuple(found)
 
 
-def _nearest_holder(after: Course, pull: Placed) -> Placed:
+def _nearest_holder(after: InsertionSequence, pull: Placed) -> Placed:
     holders = [one for one in after if one.on_plate and one.fragment == pull.across]
     return min(holders, key=lambda one: abs(one.screw.s_mm - pull.screw.s_mm))

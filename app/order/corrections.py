@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from app.geometry import Layout, Line
-from app.order.progress import Course, blocker
+from app.order.progress import InsertionSequence, blocker
 
 Room = Literal["yes", "a little", "no"]
 _ROOMS: tuple[Room, ...] = ("no", "a little", "yes")
@@ -23,9 +23,9 @@ FREE = Correctable("yes", "yes", "yes")
 NOTHING = Correctable("no", "no", "no")
 
 
-def correctable(layout: Layout, course: Course, pending: Course) -> Correctable:
+def correctable(layout: Layout, sequence: InsertionSequence, pending: InsertionSequence) -> Correctable:
     """What the loosest fracture line still allows. ``pending`` are the screws still to come."""
-    lines = [_at_line(course, pending, line) for line in layout.fracture.lines]
+    lines = [_at_line(sequence, pending, line) for line in layout.fracture.lines]
     return Correctable(
         _loosest([one.length for one in lines]),
         _loosest([one.rotation for one in lines]),
@@ -37,10 +37,10 @@ def _loosest(rooms: list[Room]) -> Room:
     return max(rooms, key=_ROOMS.index)
 
 
-def _at_line(course: Course, pending: Course, line: Line) -> Correctable:
-    before = sum(one.on_plate and one.fragment <= line.index for one in course)
-    behind = sum(one.on_plate and one.fragment > line.index for one in course)
-    lags = sum(one.duty == "lag" and one.line == line.index for one in course)
+def _at_line(sequence: InsertionSequence, pending: InsertionSequence, line: Line) -> Correctable:
+    before = sum(one.on_plate and one.fragment <= line.index for one in sequence)
+    behind = sum(one.on_plate and one.fragment > line.index for one in sequence)
+    lags = sum(one.function == "lag" and one.line == line.index for one in sequence)
     bridged = min(before, behind)
     if lags and not bridged:
         # one lag holds the faces together but lets them turn about it a little
@@ -49,6 +49,6 @@ def _at_line(course: Course, pending: Course, line: Line) -> Correctable:
         return FREE
     if lags or bridged > 1:
         return NOTHING
-    whole = course + pending
-    closing = any(one.duty == "compress" and one.line == line.index and not blocker(whole, one) for one in pending)
+    whole = sequence + pending
+    closing = any(one.function == "compress" and one.line == line.index and not blocker(whole, one) for one in pending)
     return Correctable("a little" if closing else "no", "no", "a little")

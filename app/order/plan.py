@@ -1,7 +1,7 @@
 """The operation plan: from construct and order to steps."""
 
 from app.geometry import Layout
-from app.order.actions import Action, actions, course_of
+from app.order.actions import Action, actions, sequence_of
 from app.order.corrections import FREE, Correctable, correctable
 from app.order.reasons import why
 from app.order.roles import Placed
@@ -26,15 +26,15 @@ def plan(layout: Layout, order: tuple[str, ...] | None = None) -> tuple[Step, ..
     Raises:
         KeyError: the order names a screw that isn't placed.
     """
-    course = course_of(layout, order)
+    sequence = sequence_of(layout, order)
     return tuple(
-        _step(layout, number, action, course) for number, action in enumerate(actions(layout, course), start=1)
+        _step(layout, number, action, sequence) for number, action in enumerate(actions(layout, sequence), start=1)
     )
 
 
-def _step(layout: Layout, number: int, action: Action, course: tuple[Placed, ...]) -> Step:
+def _step(layout: Layout, number: int, action: Action, sequence: tuple[Placed, ...]) -> Step:
     one = action.one
-    room = correctable(layout, action.course, course[len(action.course) :]) if action.course else FREE
+    room = correctable(layout, action.sequence, sequence[len(action.sequence) :]) if action.sequence else FREE
     if one is None:
         return Step(number, action.kind, _what_plate(layout, action), why(layout, action), room)
     if action.kind == "insert":
@@ -50,7 +50,7 @@ def _step(layout: Layout, number: int, action: Action, course: tuple[Placed, ...
         hole=one.screw.hole,
         label=one.screw.spec.label,
         tightness=None if action.kind == "loosen" else _tightness(one, loose=False),
-        torque_nm=one.screw.spec.torque_nm if one.duty == "lock" and action.kind == "tighten" else None,
+        torque_nm=one.screw.spec.torque_nm if one.function == "lock" and action.kind == "tighten" else None,
     )
 
 
@@ -70,7 +70,7 @@ def _insert(layout: Layout, number: int, action: Action, one: Placed, room: Corr
         tap_mm=spec.tap_mm,
         depth_mm=expected_depth(layout, one),
         tightness=_tightness(one, loose=action.loose),
-        torque_nm=spec.torque_nm if one.duty == "lock" and not action.loose else None,
+        torque_nm=spec.torque_nm if one.function == "lock" and not action.loose else None,
     )
 
 
@@ -91,11 +91,13 @@ def _lean(one: Placed) -> str:
 def _tightness(one: Placed, *, loose: bool) -> str:
     if loose:
         return "not fully: the head just engages its thread in the plate"
-    if one.duty == "lock":
+    if one.function == "lock":
         return torque_words(one.screw.spec.torque_nm)
-    if one.duty == "lag":
+    if one.function == "lag":
         return "firmly by hand, watching the line close; stop short of stripping"
-    return "slowly, watching the gap; last turns by hand" if one.duty == "compress" else "firmly, last turns by hand"
+    return (
+        "slowly, watching the gap; last turns by hand" if one.function == "compress" else "firmly, last turns by hand"
+    )
 
 
 def _what_plate(layout: Layout, action: Action) -> str:

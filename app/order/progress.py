@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from app.geometry import Layout, Line
 from app.order.roles import Placed, acute_fragment
 
-Course = tuple[Placed, ...]
+InsertionSequence = tuple[Placed, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,76 +32,76 @@ class LineProgress:
     kink_deg: float
 
 
-def acts_from(course: Course, pull: Placed) -> int | None:
-    """Place in the course from which an eccentric screw pulls: it is in, and a screw holds the other side."""
-    counter = next((i for i, one in enumerate(course) if one.on_plate and one.fragment == pull.across), None)
-    return None if counter is None or pull not in course else max(counter, course.index(pull))
+def acts_from(sequence: InsertionSequence, pull: Placed) -> int | None:
+    """Place in the sequence from which an eccentric screw pulls: it is in, and a screw holds the other side."""
+    counter = next((i for i, one in enumerate(sequence) if one.on_plate and one.fragment == pull.across), None)
+    return None if counter is None or pull not in sequence else max(counter, sequence.index(pull))
 
 
-def blocker(course: Course, pull: Placed) -> Placed | None:
+def blocker(sequence: InsertionSequence, pull: Placed) -> Placed | None:
     """What keeps an eccentric screw from moving its fragment, if anything.
 
     A lag across the line, or a neutral or locking screw that already holds the fragment to the plate, put in before
     the pull acts. Source for the neutral one: AO Surgery Reference, ulna: further screws go into the neutral fragment.
     """
-    moment = acts_from(course, pull)
-    before = course if moment is None else course[:moment]
+    moment = acts_from(sequence, pull)
+    before = sequence if moment is None else sequence[:moment]
     for one in before:
-        joins = one.duty == "lag" and one.line == pull.line
-        fixes = one.duty in ("fix", "lock") and one.fragment == pull.fragment and one.on_plate
+        joins = one.function == "lag" and one.line == pull.line
+        fixes = one.function in ("fix", "lock") and one.fragment == pull.fragment and one.on_plate
         if joins or fixes:
             return one
     return None
 
 
-def effective_pulls(course: Course, line: Line) -> Course:
+def effective_pulls(sequence: InsertionSequence, line: Line) -> InsertionSequence:
     """The eccentric screws that have moved something at a line."""
     return tuple(
         one
-        for one in course
-        if one.duty == "compress" and one.line == line.index and acts_from(course, one) is not None
-        if blocker(course, one) is None
+        for one in sequence
+        if one.function == "compress" and one.line == line.index and acts_from(sequence, one) is not None
+        if blocker(sequence, one) is None
     )
 
 
-def first_fixed(course: Course, line: Line) -> Placed | None:
+def first_fixed(sequence: InsertionSequence, line: Line) -> Placed | None:
     """The screw that fixed the plate to one side of a line first; None where there is none, or a lag joined them."""
-    for one in course:
-        if one.duty == "lag" and one.line == line.index:
+    for one in sequence:
+        if one.function == "lag" and one.line == line.index:
             return None
         if one.on_plate and one.fragment in (line.index, line.index + 1):
             return one
     return None
 
 
-def held_on_acute_side(course: Course, line: Line) -> bool:
+def held_on_acute_side(sequence: InsertionSequence, line: Line) -> bool:
     """Whether the plate was first fixed to the fragment with the acute corner: nothing then stops the other one."""
-    first = first_fixed(course, line)
+    first = first_fixed(sequence, line)
     return first is not None and first.fragment == acute_fragment(line)
 
 
-def both_locked(course: Course, line: Line) -> bool:
+def both_locked(sequence: InsertionSequence, line: Line) -> bool:
     """Whether locking screws hold the fragments on both sides of a line at a fixed distance."""
-    locked = {one.fragment for one in course if one.duty == "lock"}
+    locked = {one.fragment for one in sequence if one.function == "lock"}
     return {line.index, line.index + 1} <= locked
 
 
-def lag_closes(course: Course, line: Line) -> bool:
+def lag_closes(sequence: InsertionSequence, line: Line) -> bool:
     """Whether a lag has closed a line: there is bone to meet, and the plate did not hold both sides apart."""
     if line.zone_mm > 0:
         return False
-    lags = [i for i, one in enumerate(course) if one.duty == "lag" and one.line == line.index]
-    return any(not both_locked(course[:i], line) for i in lags)
+    lags = [i for i, one in enumerate(sequence) if one.function == "lag" and one.line == line.index]
+    return any(not both_locked(sequence[:i], line) for i in lags)
 
 
-def bend_kink_rad(layout: Layout, course: Course, line: Line) -> float:
+def bend_kink_rad(layout: Layout, sequence: InsertionSequence, line: Line) -> float:
     """Angle between the fragments when both lie flush on the legs of a pre-bent plate, rad.
 
     The bend is sharp and over the line: the plate's middle stands ``p`` off while its ends, at distances ``l1`` and
     ``l2`` from the line, touch. The legs then meet at p/l1 + p/l2 (small angles).
     """
     bent = layout.fracture.line_at(layout.construct.plate.centre_mm)
-    drawn = {one.fragment for one in course if one.duty in ("fix", "compress")}
+    drawn = {one.fragment for one in sequence if one.function in ("fix", "compress")}
     if line.index != bent.index or not {line.index, line.index + 1} <= drawn:
         return 0.0
     low, high = layout.plate_ends_mm
@@ -109,7 +109,7 @@ def bend_kink_rad(layout: Layout, course: Course, line: Line) -> float:
     return sum(layout.construct.plate.prebend_mm / leg for leg in legs) if min(legs) > 0 else 0.0
 
 
-def line_progress(layout: Layout, course: Course, line: Line) -> LineProgress:
+def line_progress(layout: Layout, sequence: InsertionSequence, line: Line) -> LineProgress:
     """Work out one line.
 
     Travel ``t`` moves a fragment along the shaft. It first closes the gap, then the near cortex that a pre-bend holds
@@ -117,14 +117,14 @@ def line_progress(layout: Layout, course: Course, line: Line) -> LineProgress:
     the acute side was fixed first, the rest ``r`` splits at the faces (obliquity ``a``): r·cos a across the line is
     pressed, r·sin a along it is not resisted and becomes slide.
     """
-    travel = layout.series.travel_mm * len(effective_pulls(course, line))
-    by_lag = lag_closes(course, line)
+    travel = layout.series.travel_mm * len(effective_pulls(sequence, line))
+    by_lag = lag_closes(sequence, line)
     closed = line.width_mm if by_lag else min(travel, line.width_mm)
-    kink = 0.0 if by_lag else bend_kink_rad(layout, course, line)
+    kink = 0.0 if by_lag else bend_kink_rad(layout, sequence, line)
     rest = max(0.0, travel - line.width_mm)
     turned = min(rest, kink * line.depth_mm)
     pressed, slide = rest - turned, 0.0
-    if held_on_acute_side(course, line):
+    if held_on_acute_side(sequence, line):
         lean = math.radians(abs(line.obliquity_deg))
         pressed, slide = pressed * math.cos(lean), pressed * math.sin(lean)
     open_mm = line.width_mm - closed
@@ -141,7 +141,7 @@ def line_progress(layout: Layout, course: Course, line: Line) -> LineProgress:
     )
 
 
-def clearances(layout: Layout, course: Course) -> dict[int, float]:
+def clearances(layout: Layout, sequence: InsertionSequence) -> dict[int, float]:
     """Clear distance under the plate for each fragment fixed to it.
 
     A cortex screw draws plate and fragment together; a locking one keeps the distance that it finds, and no later
@@ -149,10 +149,10 @@ def clearances(layout: Layout, course: Course) -> dict[int, float]:
     """
     found: dict[int, float] = {}
     now = layout.construct.plate.standoff_mm
-    for one in course:
+    for one in sequence:
         if not one.on_plate or one.fragment in found:
             continue
-        found[one.fragment] = now if one.duty == "lock" else 0.0
+        found[one.fragment] = now if one.function == "lock" else 0.0
         if len(found) == 1:
             now = found[one.fragment]
     return found

@@ -2,7 +2,7 @@
 
 from app.geometry import Layout
 from app.order.actions import Action
-from app.order.progress import Course, acts_from, blocker
+from app.order.progress import InsertionSequence, acts_from, blocker
 from app.order.roles import Placed, obtuse_fragment
 
 
@@ -30,30 +30,30 @@ def _why_screw(layout: Layout, action: Action, one: Placed) -> str:
     if action.kind == "recheck":
         return "The plate has shifted over the bone; the screw that held it may have lost some of its grip."
     if action.kind == "tighten":
-        return "Holds what the next one has drawn together." if one.duty != "lock" else _why_tighten_lock(one)
+        return "Holds what the next one has drawn together." if one.function != "lock" else _why_tighten_lock(one)
     reasons = {"lag": _why_lag, "compress": _why_compress, "lock": _why_lock, "fix": _why_fix}
-    return reasons[one.duty](layout, action.course, one)
+    return reasons[one.function](layout, action.sequence, one)
 
 
 def _why_tighten_lock(one: Placed) -> str:
     return f"Both ends are secured: the plate cannot turn with the screw in hole {one.screw.hole} any more."
 
 
-def _why_lag(layout: Layout, course: Course, one: Placed) -> str:
-    if any(other.duty == "compress" and other.line == one.line for other in course):
+def _why_lag(layout: Layout, sequence: InsertionSequence, one: Placed) -> str:
+    if any(other.function == "compress" and other.line == one.line for other in sequence):
         return "After the axial compression: put in before, it would hold the faces against the travel."
     if layout.construct.principle == "compression":
         return "Presses the faces together across the line, before anything holds them apart."
     return "First: it closes the line, which the plate then only protects."
 
 
-def _why_compress(layout: Layout, course: Course, one: Placed) -> str:
-    stop = blocker(course, one)
+def _why_compress(layout: Layout, sequence: InsertionSequence, one: Placed) -> str:
+    stop = blocker(sequence, one)
     if stop is not None:
         return f"Too late to compress: {_at(stop)} already holds this fragment."
     name = layout.fracture.fragments[one.fragment].name
     travel = f"{layout.series.travel_mm:g} mm"
-    if acts_from(course, one) is None:
+    if acts_from(sequence, one) is None:
         return f"Its {travel} of travel act only once the other side of the fracture is held to the plate."
     return f"Its head slides down the edge of the hole and draws the {name} fragment {travel} in."
 
@@ -62,13 +62,13 @@ def _at(one: Placed) -> str:
     return f"hole {one.screw.hole}" if one.screw.hole is not None else f"lag screw {one.id[1:]}"
 
 
-def _why_lock(_layout: Layout, course: Course, one: Placed) -> str:
-    plate = [other for other in course if other.on_plate]
+def _why_lock(_layout: Layout, sequence: InsertionSequence, one: Placed) -> str:
+    plate = [other for other in sequence if other.on_plate]
     if len(plate) == 1:
         return "Fixes one end; the plate can still be swung over the other fragment."
     if all(other.fragment != one.fragment for other in plate[:-1]):
         return "Secures the other end: from here on the plate cannot turn or drift off the bone."
-    if any(other.fragment == one.fragment and other.duty == "fix" for other in plate[:-1]):
+    if any(other.fragment == one.fragment and other.function == "fix" for other in plate[:-1]):
         return "After the cortex screws: they draw plate and bone together, this one keeps them so."
     return "Adds hold, working from the secured ends towards the fracture."
 
@@ -79,14 +79,14 @@ def _why_protect(name: str, plate: list[Placed], one: Placed) -> str:
     return f"Ties the {name} fragment to the plate, which shields the lag screw."
 
 
-def _why_fix(layout: Layout, course: Course, one: Placed) -> str:
+def _why_fix(layout: Layout, sequence: InsertionSequence, one: Placed) -> str:
     fragments = layout.fracture.fragments
     line = layout.fracture.lines[one.line]
-    plate = [other for other in course if other.on_plate]
-    if layout.construct.principle == "bridging" and one.duty == "fix":
+    plate = [other for other in sequence if other.on_plate]
+    if layout.construct.principle == "bridging" and one.function == "fix":
         return "Draws plate and bone together; what locks comes after, and keeps them so."
     beside = [other for other in plate[:-1] if other.fragment in (line.index, line.index + 1)]
-    if any(other.duty == "lag" and other.line == line.index for other in course):
+    if any(other.function == "lag" and other.line == line.index for other in sequence):
         return _why_protect(fragments[one.fragment].name, plate, one)
     if not beside and obtuse_fragment(line) == one.fragment:
         return (

@@ -6,12 +6,12 @@ from typing import Literal
 from app.geometry import Layout, Line, ScrewPath
 from app.geometry.fracture import OBTUSE_FROM_DEG
 
-Duty = Literal["fix", "compress", "lag", "lock"]
+ScrewFunction = Literal["fix", "compress", "lag", "lock"]
 
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """One screw and its duty.
+    """One screw and its function.
 
     ``fragment`` is the index of the fragment it fixes; for a lag, of the one its thread holds. ``line`` is the index of
     the fracture line it lies next to, or crosses. ``fix``: a neutral screw, clamps the plate on bone; ``compress``: an
@@ -21,7 +21,7 @@ class Placed:
     screw: ScrewPath
     fragment: int
     line: int
-    duty: Duty
+    function: ScrewFunction
 
     @property
     def id(self) -> str:
@@ -31,7 +31,7 @@ class Placed:
     @property
     def on_plate(self) -> bool:
         """Whether it fixes the plate to a fragment; a lag joins fragments instead."""
-        return self.screw.hole is not None and self.duty != "lag"
+        return self.screw.hole is not None and self.function != "lag"
 
     @property
     def across(self) -> int:
@@ -45,10 +45,10 @@ def placed_screws(layout: Layout) -> dict[str, Placed]:
 
 
 def _placed(layout: Layout, screw: ScrewPath) -> Placed:
-    return Placed(screw, _fragment(layout, screw), _line(layout, screw).index, _duty(screw))
+    return Placed(screw, _fragment(layout, screw), _line(layout, screw).index, _function(screw))
 
 
-def _duty(screw: ScrewPath) -> Duty:
+def _function(screw: ScrewPath) -> ScrewFunction:
     if screw.role == "lag":
         return "lag"
     if screw.spec.kind == "locking":

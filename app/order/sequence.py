@@ -15,17 +15,17 @@ def derive_order(layout: Layout) -> tuple[str, ...]:
     come before locking ones.
     """
     screws = tuple(placed_screws(layout).values())
-    lags = sorted((one for one in screws if one.duty == "lag"), key=lambda one: one.screw.hole is not None)
+    lags = sorted((one for one in screws if one.function == "lag"), key=lambda one: one.screw.hole is not None)
     order: list[Placed] = []
     if layout.construct.principle != "compression":
         order += lags
     for line in _lines_in_turn(layout, screws):
-        pulled = any(one.duty == "compress" and one.line == line.index for one in screws)
+        pulled = any(one.function == "compress" and one.line == line.index for one in screws)
         plate, across = _around(layout, line, screws), [one for one in lags if one.line == line.index]
         order += [one for one in (*plate, *across) if one not in order] if pulled else []
         order += [one for one in (*across, *plate) if one not in order]
-    for duties in (("fix", "compress"), ("lock",)):
-        rest = [one for one in screws if one.duty in duties and one not in order]
+    for functions in (("fix", "compress"), ("lock",)):
+        rest = [one for one in screws if one.function in functions and one not in order]
         order += _towards_fracture(layout, rest, order)
     return tuple(one.id for one in order)
 
@@ -39,7 +39,7 @@ def order_of(layout: Layout) -> tuple[str, ...]:
 def _lines_in_turn(layout: Layout, screws: tuple[Placed, ...]) -> list[Line]:
     """Lines from proximal to distal, but first those closed from the fragment that a later line holds still."""
     last = len(layout.fracture.fragments) - 1
-    inner = {one.line for one in screws if one.duty == "compress" and 0 < one.fragment < last}
+    inner = {one.line for one in screws if one.function == "compress" and 0 < one.fragment < last}
     return sorted(layout.fracture.lines, key=lambda line: (line.index not in inner, line.index))
 
 
@@ -49,13 +49,13 @@ def _around(layout: Layout, line: Line, screws: tuple[Placed, ...]) -> list[Plac
         (one for one in screws if one.on_plate and one.fragment in (line.index, line.index + 1)),
         key=lambda one: abs(one.screw.s_mm - line.position_mm),
     )
-    pulling = [one for one in near if one.duty == "compress" and one.line == line.index]
+    pulling = [one for one in near if one.function == "compress" and one.line == line.index]
     if layout.construct.principle == "bridging" and not pulling:
         return []
     anchor = _anchor(line, near, pulling)
     if anchor is None:
         return pulling
-    opposite = [one for one in near if one.duty == "fix" and one.fragment != anchor.fragment][:1]
+    opposite = [one for one in near if one.function == "fix" and one.fragment != anchor.fragment][:1]
     return [anchor, *(pulling or opposite)]
 
 
@@ -63,10 +63,10 @@ def _anchor(line: Line, near: list[Placed], pulling: list[Placed]) -> Placed | N
     """The screw that holds while the other side is pulled: neutral, or locking where its fragment has no other."""
     for side in _sides(line, near, pulling):
         here = [one for one in near if one.fragment == side]
-        neutral = [one for one in here if one.duty == "fix"]
+        neutral = [one for one in here if one.function == "fix"]
         if neutral:
             return neutral[0]
-        if here and pulling and all(one.duty == "lock" for one in here):
+        if here and pulling and all(one.function == "lock" for one in here):
             return here[0]
     return None
 

@@ -8,8 +8,8 @@ import math
 from dataclasses import dataclass, replace
 
 from app.geometry import Layout, Line
-from app.order.actions import Action, actions, course_of, loose_pair
-from app.order.progress import Course, LineProgress, clearances, first_fixed, line_progress
+from app.order.actions import Action, actions, loose_pair, sequence_of
+from app.order.progress import InsertionSequence, LineProgress, clearances, first_fixed, line_progress
 from app.order.roles import Placed
 from app.order.telling import tell
 
@@ -67,20 +67,20 @@ def states(layout: Layout, order: tuple[str, ...] | None = None) -> tuple[State,
     Raises:
         KeyError: the order names a screw that isn't placed.
     """
-    course = course_of(layout, order)
+    sequence = sequence_of(layout, order)
     found: list[State] = []
-    for number, action in enumerate(actions(layout, course), start=1):
-        bare = _state(layout, number, action, course)
+    for number, action in enumerate(actions(layout, sequence), start=1):
+        bare = _state(layout, number, action, sequence)
         found.append(replace(bare, sentence=tell(layout, action, bare.lines, bare.plate_turn_deg)))
     return tuple(found)
 
 
-def _state(layout: Layout, number: int, action: Action, course: Course) -> State:
-    done = action.course
+def _state(layout: Layout, number: int, action: Action, sequence: InsertionSequence) -> State:
+    done = action.sequence
     lines = tuple(line_progress(layout, done, line) for line in layout.fracture.lines)
     still = next((one.fragment for one in done if one.on_plate), 0)
     gaps = clearances(layout, done)
-    turn = _turn(layout, done, course)
+    turn = _turn(layout, done, sequence)
     return State(
         step=number,
         screws=tuple(one.id for one in done),
@@ -104,23 +104,23 @@ def _bow(layout: Layout, action: Action, lines: tuple[LineProgress, ...]) -> flo
     legs = line.position_mm - low, high - line.position_mm
     if min(legs) <= 0:
         return prebend  # the bend lies under the plate's middle; a line beyond its end can't use it up
-    drawn = {one.fragment for one in action.course if one.duty in ("fix", "compress")}
+    drawn = {one.fragment for one in action.sequence if one.function in ("fix", "compress")}
     if not {line.index, line.index + 1} <= drawn:
         return prebend
     # the whole bend kinks the line by prebend / leg + prebend / leg; the kink left is its share of that
     return math.radians(lines[line.index].kink_deg) * legs[0] * legs[1] / (legs[0] + legs[1])
 
 
-def _turn(layout: Layout, done: Course, course: Course) -> float:
+def _turn(layout: Layout, done: InsertionSequence, sequence: InsertionSequence) -> float:
     """Angle by which the plate may turn with a locking screw that alone holds it; 0 where that can't happen.
 
     tan(turn) = half the bone's width ÷ lever, both at the end hole farthest from the screw: at that angle the hole's
     centre stands over the edge of the bone.
     """
     plate = [one for one in done if one.on_plate]
-    following = [one for one in course if one.on_plate][1:2]
-    alone = bool(plate) and plate[0].duty == "lock" and all(one.fragment == plate[0].fragment for one in plate)
-    if not alone or loose_pair(course) or any(one.fragment != plate[0].fragment for one in following):
+    following = [one for one in sequence if one.on_plate][1:2]
+    alone = bool(plate) and plate[0].function == "lock" and all(one.fragment == plate[0].fragment for one in plate)
+    if not alone or loose_pair(sequence) or any(one.fragment != plate[0].fragment for one in following):
         return 0.0
     s = plate[0].screw.s_mm
     end = max(layout.holes, key=lambda hole: abs(hole.s_mm - s))
@@ -128,11 +128,11 @@ def _turn(layout: Layout, done: Course, course: Course) -> float:
 
 
 def _offsets(
-    layout: Layout, course: Course, lines: tuple[LineProgress, ...], still: int, gaps: dict[int, float]
+    layout: Layout, sequence: InsertionSequence, lines: tuple[LineProgress, ...], still: int, gaps: dict[int, float]
 ) -> tuple[Offset, ...]:
     """Sum the relative movements across the lines, outwards from the fragment that stands still."""
     return tuple(
-        _offset(layout, course, lines, still, index, _lift(gaps, still, index))
+        _offset(layout, sequence, lines, still, index, _lift(gaps, still, index))
         for index in range(len(layout.fracture.fragments))
     )
 
@@ -143,12 +143,12 @@ def _lift(gaps: dict[int, float], still: int, index: int) -> float:
 
 
 def _offset(
-    layout: Layout, course: Course, lines: tuple[LineProgress, ...], still: int, index: int, lift: float
+    layout: Layout, sequence: InsertionSequence, lines: tuple[LineProgress, ...], still: int, index: int, lift: float
 ) -> Offset:
     distal = index > still
     between = range(still, index) if distal else range(index, still)
     sign = 1.0 if distal else -1.0
-    moves = [_across(layout.fracture.lines[i], lines[i], course) for i in between]
+    moves = [_across(layout.fracture.lines[i], lines[i], sequence) for i in between]
     # seen along the shaft, a kink tips every fragment beyond it: its near corner moves away from the one at rest
     turn = -sign * sum(lines[i].kink_deg for i in between)
     pivot = _pivot(layout.fracture.lines[between[0] if distal else between[-1]], distal) if between else (0.0, 0.0)
@@ -166,13 +166,13 @@ def _pivot(line: Line, distal: bool) -> Shift:
     return (line.distal_face(y) if distal else line.proximal_face(y)), y
 
 
-def _across(line: Line, progress: LineProgress, course: Course) -> Shift:
+def _across(line: Line, progress: LineProgress, sequence: InsertionSequence) -> Shift:
     """How the fragment distal to a line has moved relative to the one proximal to it.
 
     Closing draws it back along the shaft. A slide of length ``w`` along the line (obliquity ``a``) takes the loose
     fragment, the one with the obtuse corner, w·sin|a| towards the other and w·cos a away from the plate.
     """
-    first = first_fixed(course, line)
+    first = first_fixed(sequence, line)
     if progress.slide_mm == 0 or first is None:
         return -progress.closed_mm, 0.0
     lean = math.radians(abs(line.obliquity_deg))

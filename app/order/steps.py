@@ -47,11 +47,11 @@ class Step:
 def drills_for(one: Placed) -> tuple[Drill, ...]:
     """Drill bits in the order of use: the gliding hole of a lag comes before its thread hole."""
     spec = one.screw.spec
-    if one.duty == "lag":
+    if one.function == "lag":
         gliding = spec.thread_mm if spec.gliding_drill_mm is None else spec.gliding_drill_mm
         return Drill(gliding, "gliding"), Drill(spec.thread_drill_mm, "centring sleeve")
     guides: dict[str, Guide] = {"fix": "neutral", "compress": "eccentric", "lock": "locking sleeve"}
-    return (Drill(spec.thread_drill_mm, guides[one.duty]),)
+    return (Drill(spec.thread_drill_mm, guides[one.function]),)
 
 
 def expected_depth(layout: Layout, one: Placed) -> float | None:

@@ -3,7 +3,7 @@
 from app.geometry import Layout
 from app.order.actions import Action
 from app.order.progress import (
-    Course,
+    InsertionSequence,
     LineProgress,
     acts_from,
     blocker,
@@ -42,7 +42,7 @@ def _tell_plate(layout: Layout, action: Action) -> str:
 
 
 def _turning(action: Action, turn_deg: float) -> str:
-    plate = [one for one in action.course if one.on_plate]
+    plate = [one for one in action.sequence if one.on_plate]
     if not turn_deg or action.one not in plate:
         return ""
     if len(plate) > 1:
@@ -55,21 +55,21 @@ def _turning(action: Action, turn_deg: float) -> str:
 
 def _waiting(action: Action) -> str:
     one = action.one
-    if one is None or one.duty != "compress":
+    if one is None or one.function != "compress":
         return ""
-    stop = blocker(action.course, one)
+    stop = blocker(action.sequence, one)
     if stop is not None:
         return f"Its travel has no effect: the screw in {place(stop)} already holds."
-    return "" if acts_from(action.course, one) is not None else "It has nothing to pull against yet."
+    return "" if acts_from(action.sequence, one) is not None else "It has nothing to pull against yet."
 
 
 def _changes(layout: Layout, action: Action, lines: tuple[LineProgress, ...]) -> list[str]:
     """What this screw changed at each line, against the state before it."""
-    before = action.course[:-1]
+    before = action.sequence[:-1]
     said = []
     for line, now in zip(layout.fracture.lines, lines, strict=True):
         was = line_progress(layout, before, line)
-        said += [_closing(now, was), _pressing(now, was), _sliding(layout, action.course, now, was)]
+        said += [_closing(now, was), _pressing(now, was), _sliding(layout, action.sequence, now, was)]
     return said
 
 
@@ -90,8 +90,8 @@ def _pressing(now: LineProgress, was: LineProgress) -> str:
     return f"{more:.1f} mm of travel press the faces together." if more >= 0.05 else ""
 
 
-def _sliding(layout: Layout, course: Course, now: LineProgress, was: LineProgress) -> str:
-    first = first_fixed(course, layout.fracture.lines[now.line])
+def _sliding(layout: Layout, sequence: InsertionSequence, now: LineProgress, was: LineProgress) -> str:
+    first = first_fixed(sequence, layout.fracture.lines[now.line])
     if now.slide_mm - was.slide_mm < 0.005 or first is None:
         return ""
     loose = layout.fracture.fragments[2 * now.line + 1 - first.fragment].name
@@ -101,10 +101,10 @@ def _sliding(layout: Layout, course: Course, now: LineProgress, was: LineProgres
 def _open(layout: Layout, action: Action) -> str:
     """The gap that two locked fragments keep open, told when it begins or when a lag comes too late."""
     for line in layout.fracture.lines:
-        if line.zone_mm > 0 or not both_locked(action.course, line):
+        if line.zone_mm > 0 or not both_locked(action.sequence, line):
             continue
-        left = line_progress(layout, action.course, line).near_mm
-        new = action.one is not None and (action.one.duty == "lag" or not both_locked(action.course[:-1], line))
+        left = line_progress(layout, action.sequence, line).near_mm
+        new = action.one is not None and (action.one.function == "lag" or not both_locked(action.sequence[:-1], line))
         if left >= 0.05 and new:
             return f"Both fragments are locked: the gap of {left:.1f} mm stays open, whatever follows."
     return ""
@@ -112,15 +112,15 @@ def _open(layout: Layout, action: Action) -> str:
 
 def _plain(layout: Layout, action: Action, one: Placed) -> str:
     name = layout.fracture.fragments[one.fragment].name
-    if one.duty == "lag":
+    if one.function == "lag":
         return "The lag screw holds the faces together."
-    if any(other.on_plate and other.fragment == one.fragment for other in action.course[:-1]):
+    if any(other.on_plate and other.fragment == one.fragment for other in action.sequence[:-1]):
         return f"The plate is held more firmly to the {name} fragment."
     standoff = layout.construct.plate.standoff_mm
-    gaps = clearances(layout, action.course)
-    if standoff == 0 or (one.duty == "lock" and not gaps[one.fragment]):
+    gaps = clearances(layout, action.sequence)
+    if standoff == 0 or (one.function == "lock" and not gaps[one.fragment]):
         return f"The plate is held to the {name} fragment."
-    if one.duty == "lock":
+    if one.function == "lock":
         return f"The plate is held to the {name} fragment, {gaps[one.fragment]:.1f} mm off it."
     step = next(iter(gaps.values()))
     if len(gaps) > 1 and step > 0:

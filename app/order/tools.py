@@ -94,11 +94,11 @@ def _neighbours(spec: ScrewSpec, length_mm: float | None) -> tuple[float, ...]:
 def _sleeves(placed: tuple[Placed, ...]) -> Iterable[str]:
     for one in placed:
         sizes = [f"{drill.diameter_mm:g}" for drill in drills_for(one)]
-        if one.duty == "lag":
+        if one.function == "lag":
             yield f"drill sleeve {sizes[0]} mm, and centring sleeve {sizes[0]} over {sizes[1]} mm"
         else:
             kind = {"fix": "neutral drill guide", "compress": "eccentric drill guide", "lock": "locking sleeve"}[
-                one.duty
+                one.function
             ]
             yield f"{kind} {sizes[0]} mm"
 

@@ -10,7 +10,7 @@ from app.rules.locking import LOCKING_RULES
 from app.rules.mechanical import MECHANICAL_RULES
 from app.rules.near import NEAR_RULES
 from app.rules.pattern import PATTERN_RULES
-from app.rules.registry import LEVELS, Finding, Judged, Level, Registry, Remedy, Rule, Warning
+from app.rules.registry import LEVELS, Finding, Level, Registry, Remedy, Rule, RuleInput, Warning
 from app.rules.sequence import ORDER_RULES
 from app.rules.spans import SPAN_RULES
 from app.rules.stock import STOCK_RULES
@@ -37,12 +37,12 @@ def all_rules() -> tuple[Rule, ...]:
     return (*CONSTRUCT_RULES.rules.values(), *CASE_RULES.rules.values())
 
 
-def judge_construct(judged: Judged) -> tuple[Warning, ...]:
+def judge_construct(judged: RuleInput) -> tuple[Warning, ...]:
     """Warnings on one construct, gravest first."""
     return CONSTRUCT_RULES.judge(judged)
 
 
-def judge_case(judged: tuple[Judged, ...]) -> tuple[Warning, ...]:
+def judge_case(judged: tuple[RuleInput, ...]) -> tuple[Warning, ...]:
     """Warnings on the case as a whole, gravest first."""
     return CASE_RULES.judge(judged[0])
 
@@ -52,10 +52,10 @@ __all__ = [
     "CONSTRUCT_RULES",
     "LEVELS",
     "Finding",
-    "Judged",
     "Level",
     "Remedy",
     "Rule",
+    "RuleInput",
     "Warning",
     "all_rules",
     "judge_case",

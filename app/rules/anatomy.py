@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from app.catalogue.models import AtRisk
 from app.rules.edits import holes
-from app.rules.registry import Finding, Judged, Registry
+from app.rules.registry import Finding, Registry, RuleInput
 
 ANATOMY_RULES = Registry()
 
@@ -18,7 +18,7 @@ ANATOMY_RULES = Registry()
     source="geometry of a circular arc; radius of the bow from the bone table; limit assumed",
     standing="assumed",
 )
-def contour(judged: Judged) -> Iterator[Finding]:
+def contour(judged: RuleInput) -> Iterator[Finding]:
     """Rise of the bow under the plate."""
     radius, rise = judged.layout.bone.bow_radius_mm, judged.layout.contour_mm
     limit = judged.thresholds.value("contour", "unbent_mm")
@@ -30,7 +30,7 @@ def contour(judged: Judged) -> Iterator[Finding]:
         yield Finding(message, ("plate", "bone"))
 
 
-def stretch_mm(judged: Judged, risk: AtRisk) -> tuple[float, float]:
+def stretch_mm(judged: RuleInput, risk: AtRisk) -> tuple[float, float]:
     """The stretch of shaft that a structure crosses, as ``s`` from the proximal end, mm."""
     length = judged.layout.shape.length_mm
     return (risk.from_mm, risk.to_mm) if risk.end == "proximal" else (length - risk.to_mm, length - risk.from_mm)
@@ -44,7 +44,7 @@ def stretch_mm(judged: Judged, risk: AtRisk) -> tuple[float, float]:
     source="cadaver and imaging series, each named in the bone table",
     standing="published",
 )
-def structures_at_risk(judged: Judged) -> Iterator[Finding]:
+def structures_at_risk(judged: RuleInput) -> Iterator[Finding]:
     """Structures whose stretch the plate reaches or comes near."""
     near = judged.thresholds.value("structures-at-risk", "near_mm")
     start, end = judged.layout.plate_ends_mm

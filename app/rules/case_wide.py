@@ -8,7 +8,7 @@ from collections.abc import Iterator
 
 from app.case.models import Construct
 from app.rules.edits import EditDocument, remedy
-from app.rules.registry import Finding, Judged, Registry, Remedy
+from app.rules.registry import Finding, Registry, Remedy, RuleInput
 
 CASE_WIDE_RULES = Registry()
 FOREARM = {"radius", "ulna"}
@@ -31,7 +31,7 @@ def complexity(construct: Construct) -> int:
     source="AO Surgery Reference, forearm shaft, fractures of both bones",
     standing="handbook",
 )
-def two_bones(judged: Judged) -> Iterator[Finding]:
+def two_bones(judged: RuleInput) -> Iterator[Finding]:
     """Radius and ulna in one case, and which of them comes first."""
     constructs = judged.case.constructs
     places = {construct.bone.name: i for i, construct in enumerate(constructs) if construct.bone.name in FOREARM}
@@ -48,7 +48,7 @@ def two_bones(judged: Judged) -> Iterator[Finding]:
         yield Finding(message, (subject[1], subject[0]), "caution", _other_first(judged, first, other))
 
 
-def _other_first(judged: Judged, first: int, other: str) -> Remedy:
+def _other_first(judged: RuleInput, first: int, other: str) -> Remedy:
     """Take the first construct out and put it at the end."""
     value = judged.case.constructs[first].model_dump(mode="json")
     edits: list[EditDocument] = [{"op": "remove_construct", "target": first}, {"op": "add_construct", "value": value}]
@@ -84,7 +84,7 @@ PATTERNS: dict[str, re.Pattern[str]] = {
     source="identifiers listed by the US de-identification rule, 45 CFR 164.514(b)(2), from memory, to be checked",
     standing="from memory",
 )
-def privacy(judged: Judged) -> Iterator[Finding]:
+def privacy(judged: RuleInput) -> Iterator[Finding]:
     """What looks like an identifier; the message doesn't repeat it."""
     for field, text in (("title", judged.case.title), ("note", judged.case.note)):
         found = [what for what, pattern in PATTERNS.items() if pattern.search(text)]

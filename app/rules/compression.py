@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from app.geometry import Line, ScrewPath
 from app.rules.edits import construct_edit, holes, remedy, role_edit
 from app.rules.facts import CLAMPING, LOCKING, firm, obtuse_side, plate_screws, pressing
-from app.rules.registry import Finding, Judged, Level, Registry, Remedy
+from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
 
 COMPRESSION_RULES = Registry()
 
@@ -35,7 +35,7 @@ class Side:
         return tuple(screw for screw in self.screws if screw.role == "neutral")
 
 
-def sides(judged: Judged, line: Line) -> tuple[Side, Side]:
+def sides(judged: RuleInput, line: Line) -> tuple[Side, Side]:
     """The proximal and the distal side of a line; a screw between two lines counts with the nearer one."""
     made = []
     for index in (line.index, line.index + 1):
@@ -50,7 +50,7 @@ def sides(judged: Judged, line: Line) -> tuple[Side, Side]:
     return made[0], made[1]
 
 
-def _compressed_lines(judged: Judged) -> list[Line]:
+def _compressed_lines(judged: RuleInput) -> list[Line]:
     return list(judged.layout.fracture.lines) if judged.construct.principle == "compression" else []
 
 
@@ -64,7 +64,7 @@ def _compressed_lines(judged: Judged) -> list[Line]:
     source="AO Surgery Reference, application of compression plates to oblique fractures",
     standing="handbook",
 )
-def first_screw_side(judged: Judged) -> Iterator[Finding]:
+def first_screw_side(judged: RuleInput) -> Iterator[Finding]:
     """Eccentric screws on the obtuse side, or the nearest neutral screw on the acute side."""
     for line in _compressed_lines(judged):
         index = obtuse_side(judged, line)
@@ -95,7 +95,7 @@ def _nearest_is_acute(line: Line, obtuse: Side, acute: Side) -> bool:
     return all(here < abs(screw.s_mm - line.position_mm) - 1e-6 for screw in obtuse.neutral)
 
 
-def _exchange(judged: Judged, obtuse: Side, acute: Side) -> Remedy | None:
+def _exchange(judged: RuleInput, obtuse: Side, acute: Side) -> Remedy | None:
     """Obtuse side neutral throughout, the acute side's innermost screw eccentric and its others neutral."""
     if not obtuse.clamping or not acute.clamping or judged.layout.series.travel_mm <= 0:
         return None
@@ -118,7 +118,7 @@ def _exchange(judged: Judged, obtuse: Side, acute: Side) -> Remedy | None:
     "(Injury 2011)",
     standing="handbook",
 )
-def eccentric_count(judged: Judged) -> Iterator[Finding]:
+def eccentric_count(judged: RuleInput) -> Iterator[Finding]:
     """Count, counter-screw, travel against gap, and a wedge under the plate."""
     for line in _compressed_lines(judged):
         pair = sides(judged, line)
@@ -131,7 +131,7 @@ def eccentric_count(judged: Judged) -> Iterator[Finding]:
         yield from _nothing_presses(judged)
 
 
-def _too_many(judged: Judged, side: Side) -> Iterator[Finding]:
+def _too_many(judged: RuleInput, side: Side) -> Iterator[Finding]:
     most = int(judged.thresholds.value("eccentric-count", "max_per_side"))
     count = len(side.eccentric)
     ids = tuple(sorted(screw.id for screw in side.eccentric))
@@ -147,7 +147,7 @@ def _too_many(judged: Judged, side: Side) -> Iterator[Finding]:
         yield Finding(message, ids, "note")
 
 
-def _no_counter(judged: Judged, line: Line, side: Side, other: Side) -> Iterator[Finding]:
+def _no_counter(judged: RuleInput, line: Line, side: Side, other: Side) -> Iterator[Finding]:
     if not side.eccentric or any(screw.role != "lag" for screw in plate_screws(judged, other.name)):
         return
     message = f"Nothing holds the plate to the {other.name} fragment, so the eccentric screws opposite pull on nothing."
@@ -155,7 +155,7 @@ def _no_counter(judged: Judged, line: Line, side: Side, other: Side) -> Iterator
     yield Finding(message, (*ids, f"fragment-{other.name}", f"line-{line.index}"), "stop")
 
 
-def _gap_too_wide(judged: Judged, line: Line, pair: tuple[Side, Side]) -> Iterator[Finding]:
+def _gap_too_wide(judged: RuleInput, line: Line, pair: tuple[Side, Side]) -> Iterator[Finding]:
     ids = tuple(sorted(screw.id for side in pair for screw in side.eccentric))
     travel = judged.layout.series.travel_mm * len(ids)
     if ids and line.zone_mm == 0 and line.width_mm > travel + 1e-9:
@@ -167,7 +167,7 @@ def _gap_too_wide(judged: Judged, line: Line, pair: tuple[Side, Side]) -> Iterat
         yield Finding(message, (*ids, f"line-{line.index}"), level, way)
 
 
-def _both_acute(judged: Judged, line: Line, pair: tuple[Side, Side]) -> Iterator[Finding]:
+def _both_acute(judged: RuleInput, line: Line, pair: tuple[Side, Side]) -> Iterator[Finding]:
     """A wedge under the plate takes the corner of either side: no pocket can form."""
     wedge = judged.layout.fracture.wedge
     pulls = [screw for side in pair for screw in side.eccentric]
@@ -180,14 +180,14 @@ def _both_acute(judged: Judged, line: Line, pair: tuple[Side, Side]) -> Iterator
     yield Finding(message, (*ids, "wedge"), None, remedy("Change to protection, all screws neutral", edits))
 
 
-def _nothing_presses(judged: Judged) -> Iterator[Finding]:
+def _nothing_presses(judged: RuleInput) -> Iterator[Finding]:
     if pressing(judged) or not judged.layout.screws:
         return
     message = "Compression is planned, but no screw presses the fracture: none is eccentric, none is a lag."
     yield Finding(message, ("plate", "line-0"), None, _pull_one(judged))
 
 
-def _pull_one(judged: Judged) -> Remedy | None:
+def _pull_one(judged: RuleInput) -> Remedy | None:
     """Make the innermost neutral screw eccentric: on the acute side if there is one, else distally."""
     line = judged.layout.fracture.lines[0]
     pair = sides(judged, line)
@@ -203,13 +203,13 @@ def _pull_one(judged: Judged) -> Remedy | None:
     return remedy(f"Make the screw in hole {hole} eccentric and pre-bend the plate {bend:g} mm", edits)
 
 
-def _wants_bend(judged: Judged, line: Line) -> bool:
+def _wants_bend(judged: RuleInput, line: Line) -> bool:
     """Whether a plate that compresses this line wants more pre-bend than it has."""
     low, below = (judged.thresholds.value("prebend", name) for name in ("min_mm", "transverse_below_deg"))
     return judged.construct.plate.prebend_mm < low and abs(line.obliquity_deg) < below
 
 
-def _bend_mm(judged: Judged) -> float:
+def _bend_mm(judged: RuleInput) -> float:
     return sum(judged.thresholds.value("prebend", name) for name in ("min_mm", "max_mm")) / 2
 
 
@@ -222,7 +222,7 @@ def _bend_mm(judged: Judged) -> float:
     source="AO Surgery Reference (veterinary pages): non-locking screws placed and tightened before any locking screw",
     standing="handbook",
 )
-def eccentric_locked(judged: Judged) -> Iterator[Finding]:
+def eccentric_locked(judged: RuleInput) -> Iterator[Finding]:
     """Eccentric and locking screws in one fragment, or a locking one between the eccentric one and the line."""
     for line in judged.layout.fracture.lines:
         pair = sides(judged, line)
@@ -253,7 +253,7 @@ def eccentric_locked(judged: Judged) -> Iterator[Finding]:
     "the bone",
     standing="handbook",
 )
-def prebend(judged: Judged) -> Iterator[Finding]:
+def prebend(judged: RuleInput) -> Iterator[Finding]:
     """Pre-bend of a plate with eccentric screws over a nearly transverse line; too much of it anywhere."""
     bend = judged.construct.plate.prebend_mm
     low, high = (judged.thresholds.value("prebend", name) for name in ("min_mm", "max_mm"))

@@ -4,28 +4,28 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from app.case.models import LagScrew, Role
-from app.rules.registry import Judged, Remedy
+from app.rules.registry import Remedy, RuleInput
 
 EditDocument = dict[str, Any]
 
 
-def role_edit(judged: Judged, number: int, role: Role, tilt_deg: float | None = None) -> EditDocument:
+def role_edit(judged: RuleInput, number: int, role: Role, tilt_deg: float | None = None) -> EditDocument:
     """Give hole ``number`` (from 1) a role, and a tilt where one is meant."""
     edit: EditDocument = {"op": "set_role", "target": judged.target, "hole": number - 1, "role": role}
     return edit if tilt_deg is None else {**edit, "tilt_deg": tilt_deg}
 
 
-def tilt_edit(judged: Judged, number: int, tilt_deg: float) -> EditDocument:
+def tilt_edit(judged: RuleInput, number: int, tilt_deg: float) -> EditDocument:
     """Lean the screw in hole ``number`` (from 1)."""
     return {"op": "set_tilt", "target": judged.target, "hole": number - 1, "tilt_deg": tilt_deg}
 
 
-def construct_edit(judged: Judged, op: str, **fields: Any) -> EditDocument:
+def construct_edit(judged: RuleInput, op: str, **fields: Any) -> EditDocument:
     """Any other edit of the judged construct."""
     return {"op": op, "target": judged.target, **fields}
 
 
-def add_lag_edit(judged: Judged, lag: LagScrew) -> EditDocument:
+def add_lag_edit(judged: RuleInput, lag: LagScrew) -> EditDocument:
     """Add a lag screw beside the plate."""
     return construct_edit(judged, "add_lag", value=lag.model_dump(mode="json"))
 
@@ -37,14 +37,14 @@ def remedy(label: str, edits: Sequence[EditDocument]) -> Remedy:
     return Remedy(label, {"op": "together", "label": label, "edits": list(edits)})
 
 
-def fill(judged: Judged, numbers: Sequence[int], role: Role) -> Remedy:
+def fill(judged: RuleInput, numbers: Sequence[int], role: Role) -> Remedy:
     """Fill the named holes with screws of one role, straight."""
     word = "two-cortex locking" if role == "locking-2" else role
     what = f"a {word} screw" if len(numbers) == 1 else f"{word} screws"
     return remedy(f"Put {what} in {holes(numbers)}", [role_edit(judged, n, role, 0.0) for n in numbers])
 
 
-def empty(judged: Judged, numbers: Sequence[int]) -> Remedy:
+def empty(judged: RuleInput, numbers: Sequence[int]) -> Remedy:
     """Leave the named holes empty."""
     return remedy(f"Leave {holes(numbers)} empty", [role_edit(judged, n, "empty") for n in numbers])
 

@@ -4,7 +4,7 @@ from app.case.models import Role
 from app.catalogue.models import Minimum, Standing
 from app.geometry import Line, ScrewPath
 from app.geometry.fracture import ON_LINE, WEDGE, ZONE
-from app.rules.registry import Judged, Level
+from app.rules.registry import Level, RuleInput
 
 WEAK: frozenset[Standing] = frozenset({"from memory", "assumed"})
 MAX_LAGS = 6  # a case file holds no more lag screws beside the plate
@@ -17,12 +17,12 @@ def firm(standing: Standing, level: Level) -> Level:
     return "note" if standing in WEAK else level
 
 
-def pressing(judged: Judged) -> bool:
+def pressing(judged: RuleInput) -> bool:
     """Whether any screw presses the fracture: an eccentric or a lag screw."""
     return any(screw.role in ("eccentric", "lag") for screw in judged.layout.screws)
 
 
-def filled_up(judged: Judged) -> bool:
+def filled_up(judged: RuleInput) -> bool:
     """Whether one more screw would be too many for a bridge."""
     roles = [hole.role for hole in judged.construct.holes]
     filled = len(roles) - roles.count("empty") + 1
@@ -30,12 +30,12 @@ def filled_up(judged: Judged) -> bool:
     return judged.construct.principle == "bridging" and filled > limit * len(roles) + 1e-9
 
 
-def minimum(judged: Judged) -> Minimum:
+def minimum(judged: RuleInput) -> Minimum:
     """The least hold that the bone needs under the construct's principle."""
     return judged.layout.bone.minima[judged.construct.principle]
 
 
-def plate_screws(judged: Judged, fragment: str) -> list[ScrewPath]:
+def plate_screws(judged: RuleInput, fragment: str) -> list[ScrewPath]:
     """Screws in holes of the plate that hold a fragment, from proximal to distal; lag screws in holes included."""
     return [screw for screw in judged.layout.screws if screw.hole is not None and screw.home == fragment]
 
@@ -52,13 +52,13 @@ def listed_screws(*screws: ScrewPath) -> str:
     return " and ".join(named(screw) for screw in screws)
 
 
-def is_simple(judged: Judged) -> bool:
+def is_simple(judged: RuleInput) -> bool:
     """One line, no zone, no wedge."""
     fracture = judged.layout.fracture
     return len(fracture.lines) == 1 and fracture.lines[0].zone_mm == 0 and fracture.wedge is None
 
 
-def usual_role(judged: Judged) -> Role:
+def usual_role(judged: RuleInput) -> Role:
     """What further holes are filled with: locking where only locking screws hold or the plate is to bridge."""
     if judged.layout.series.locking_screw is None:
         return "neutral"
@@ -68,14 +68,14 @@ def usual_role(judged: Judged) -> Role:
     return "locking-2" if roles & LOCKING or judged.construct.principle == "bridging" else "neutral"
 
 
-def obtuse_side(judged: Judged, line: Line) -> int | None:
+def obtuse_side(judged: RuleInput, line: Line) -> int | None:
     """Index of the fragment with the obtuse corner at the plate; None if the line is too nearly transverse."""
     if abs(line.obliquity_deg) < judged.thresholds.value("first-screw-side", "obtuse_from_deg"):
         return None
     return line.index if line.obliquity_deg > 0 else line.index + 1
 
 
-def lines_pressed(judged: Judged, screw: ScrewPath) -> tuple[Line, ...]:
+def lines_pressed(judged: RuleInput, screw: ScrewPath) -> tuple[Line, ...]:
     """Lines whose two sides a lag screw draws together; empty if it draws nothing together."""
     fracture = judged.layout.fracture
     if lag_fault(judged, screw) is not None:
@@ -86,7 +86,7 @@ def lines_pressed(judged: Judged, screw: ScrewPath) -> tuple[Line, ...]:
     return fracture.lines[min(ends) : max(ends)]
 
 
-def lag_fault(judged: Judged, screw: ScrewPath) -> str | None:
+def lag_fault(judged: RuleInput, screw: ScrewPath) -> str | None:
     """Why a lag screw presses nothing, as the end of a sentence about it; None if it presses."""
     near, far = screw.owners
     for cortex, owner in (("near", near), ("far", far)):
@@ -100,7 +100,7 @@ def lag_fault(judged: Judged, screw: ScrewPath) -> str | None:
     return _empty_between(judged, near, far)
 
 
-def _empty_between(judged: Judged, near: str, far: str) -> str | None:
+def _empty_between(judged: RuleInput, near: str, far: str) -> str | None:
     fracture = judged.layout.fracture
     ends = [fragment.index for fragment in fracture.fragments if fragment.name in (near, far)]
     zones = [line.zone_mm for line in fracture.lines[min(ends) : max(ends)] if line.zone_mm > 0]

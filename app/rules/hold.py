@@ -7,13 +7,13 @@ from app.case.models import Role
 from app.geometry import Fragment, ScrewPath
 from app.rules.edits import fill, holes, remedy, role_edit
 from app.rules.facts import CLAMPING, LOCKING, filled_up, firm, minimum, plate_screws, usual_role
-from app.rules.registry import Finding, Judged, Registry, Remedy
+from app.rules.registry import Finding, Registry, Remedy, RuleInput
 from app.rules.trial import holds_fragment
 
 HOLD_RULES = Registry()
 
 
-def best_empty_holes(judged: Judged, fragment: int, count: int, role: Role) -> list[int]:
+def best_empty_holes(judged: RuleInput, fragment: int, count: int, role: Role) -> list[int]:
     """Empty holes over a fragment to fill: each the farthest from the screws there, the outermost first; or none."""
     places = {hole.number: hole.s_mm for hole in judged.layout.holes if hole.fragment == fragment}
     used = [s for number, s in places.items() if judged.construct.holes[number - 1].role != "empty"]
@@ -30,7 +30,7 @@ def best_empty_holes(judged: Judged, fragment: int, count: int, role: Role) -> l
     return sorted(chosen)
 
 
-def missed(judged: Judged, screw: ScrewPath) -> bool:
+def missed(judged: RuleInput, screw: ScrewPath) -> bool:
     """Whether a screw's main fragment has fewer screws or cortices than it needs once this one is gone."""
     fragments, least = judged.layout.fracture.fragments, minimum(judged)
     if screw.home not in (fragments[0].name, fragments[-1].name):
@@ -44,7 +44,7 @@ def _room(s_mm: float, used: list[float]) -> float:
     return round(min((abs(s_mm - other) for other in used), default=math.inf), 6)
 
 
-def _both_cortices(judged: Judged, fragment: Fragment, cortices: int) -> Remedy | None:
+def _both_cortices(judged: RuleInput, fragment: Fragment, cortices: int) -> Remedy | None:
     """Run one-cortex screws through both, where that alone gives the cortices missing."""
     single = [s for s in plate_screws(judged, fragment.name) if s.role == "locking-1" and s.hole is not None]
     numbers = [s.hole for s in single if s.hole is not None and holds_fragment(judged, s.hole, "locking-2")]
@@ -53,7 +53,7 @@ def _both_cortices(judged: Judged, fragment: Fragment, cortices: int) -> Remedy 
     return remedy(f"Run {holes(numbers)} through both cortices", [role_edit(judged, n, "locking-2") for n in numbers])
 
 
-def _more_hold(judged: Judged, fragment: Fragment, screws: int, cortices: int) -> Remedy | None:
+def _more_hold(judged: RuleInput, fragment: Fragment, screws: int, cortices: int) -> Remedy | None:
     """The best way to this many more screws and cortices."""
     if screws <= 0 and (swap := _both_cortices(judged, fragment, cortices)):
         return swap
@@ -72,7 +72,7 @@ def _more_hold(judged: Judged, fragment: Fragment, screws: int, cortices: int) -
     "side; each bone's figure with its own source",
     standing="handbook",
 )
-def screws_per_fragment(judged: Judged) -> Iterator[Finding]:
+def screws_per_fragment(judged: RuleInput) -> Iterator[Finding]:
     """Screws and cortices of each main fragment against the bone's minimum."""
     fragments = judged.layout.fracture.fragments
     for fragment in (fragments[0], fragments[-1]):
@@ -81,7 +81,7 @@ def screws_per_fragment(judged: Judged) -> Iterator[Finding]:
         yield from _hold_finding(judged, fragment, len(screws), cortices)
 
 
-def _hold_finding(judged: Judged, fragment: Fragment, screws: int, cortices: int) -> Iterator[Finding]:
+def _hold_finding(judged: RuleInput, fragment: Fragment, screws: int, cortices: int) -> Iterator[Finding]:
     least = minimum(judged)
     poor = judged.case.bone_quality == "poor"
     extra = int(judged.thresholds.value("screws-per-fragment", "poor_extra_screws")) if poor else 0
@@ -104,7 +104,7 @@ def _hold_finding(judged: Judged, fragment: Fragment, screws: int, cortices: int
         yield Finding(message, subject, "note", None if filled_up(judged) else safer)
 
 
-def _needed(judged: Judged) -> str:
+def _needed(judged: RuleInput) -> str:
     least = minimum(judged)
     bone, principle = judged.layout.bone.label.lower(), judged.construct.principle
     return f"the {bone} needs {least.screws} and {least.cortices} for {principle}"
@@ -119,7 +119,7 @@ def _needed(judged: Judged) -> str:
     source="common practice, no source",
     standing="common practice",
 )
-def fill_in_poor_bone(judged: Judged) -> Iterator[Finding]:
+def fill_in_poor_bone(judged: RuleInput) -> Iterator[Finding]:
     """Empty holes under a plate that is held by cortex screws only."""
     roles = {hole.role for hole in judged.construct.holes}
     if judged.case.bone_quality != "poor" or judged.construct.principle == "bridging" or roles & LOCKING:

@@ -7,18 +7,18 @@ from app.geometry import Line, ScrewPath
 from app.rules.edits import EditDocument, add_lag_edit, construct_edit, empty, remedy, role_edit, tilt_edit
 from app.rules.facts import MAX_LAGS, firm, lag_fault, lines_pressed, named
 from app.rules.hold import best_empty_holes, missed
-from app.rules.registry import Finding, Judged, Level, Registry, Remedy
+from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
 from app.rules.trial import ROUNDING_DEG, best_lag_tilt, holds_fragment, lag_beside_plate, rim_mm
 
 LAG_RULES = Registry()
 Tried = dict[tuple[int, str | None], LagScrew | None]
 
 
-def _lags(judged: Judged) -> list[ScrewPath]:
+def _lags(judged: RuleInput) -> list[ScrewPath]:
     return [screw for screw in judged.layout.screws if screw.role == "lag"]
 
 
-def _subject(judged: Judged, screw: ScrewPath) -> tuple[str, str]:
+def _subject(judged: RuleInput, screw: ScrewPath) -> tuple[str, str]:
     return screw.id, f"line-{judged.layout.fracture.line_at(screw.s_mm).index}"
 
 
@@ -26,7 +26,7 @@ def _named(screw: ScrewPath) -> str:
     return f"The lag screw in hole {screw.hole}" if screw.hole is not None else f"The {named(screw)}"
 
 
-def _beside(judged: Judged, line: Line, tried: Tried, moving: str | None = None) -> LagScrew | None:
+def _beside(judged: RuleInput, line: Line, tried: Tried, moving: str | None = None) -> LagScrew | None:
     """A lag screw beside the plate for this line, searched for once however many screws of the plate want it."""
     key = line.index, moving
     if key not in tried:
@@ -34,7 +34,7 @@ def _beside(judged: Judged, line: Line, tried: Tried, moving: str | None = None)
     return tried[key]
 
 
-def _better(judged: Judged, screw: ScrewPath, tried: Tried) -> Remedy | None:
+def _better(judged: RuleInput, screw: ScrewPath, tried: Tried) -> Remedy | None:
     """Aim the lag screw so that it presses its line well: within its hole's reach, else beside the plate."""
     line = judged.layout.fracture.line_at(screw.s_mm)
     if screw.hole is None:
@@ -50,7 +50,7 @@ def _better(judged: Judged, screw: ScrewPath, tried: Tried) -> Remedy | None:
     )
 
 
-def _in_its_stead(judged: Judged, screw: ScrewPath) -> list[EditDocument]:
+def _in_its_stead(judged: RuleInput, screw: ScrewPath) -> list[EditDocument]:
     """What becomes of a lag screw's hole: a neutral screw where one holds, else empty and its hold made good."""
     if screw.hole is None:
         return []
@@ -62,7 +62,7 @@ def _in_its_stead(judged: Judged, screw: ScrewPath) -> list[EditDocument]:
     return [role_edit(judged, screw.hole, "empty", 0.0), *(role_edit(judged, n, "neutral", 0.0) for n in more)]
 
 
-def _set_beside(judged: Judged, screw: ScrewPath, line: Line, tried: Tried) -> Remedy | None:
+def _set_beside(judged: RuleInput, screw: ScrewPath, line: Line, tried: Tried) -> Remedy | None:
     lag = _beside(judged, line, tried, screw.id)
     if lag is None:
         return None
@@ -71,7 +71,7 @@ def _set_beside(judged: Judged, screw: ScrewPath, line: Line, tried: Tried) -> R
     return remedy("Set it square through the fracture", [construct_edit(judged, "set_lag", lag=index, **fields)])
 
 
-def _gone(judged: Judged, screw: ScrewPath) -> Remedy:
+def _gone(judged: RuleInput, screw: ScrewPath) -> Remedy:
     """Take the lag screw out."""
     if screw.hole is not None:
         return empty(judged, [screw.hole])
@@ -89,7 +89,7 @@ def _gone(judged: Judged, screw: ScrewPath) -> Remedy:
     "online femoral shaft text at least 1 diameter from the fracture line",
     standing="handbook",
 )
-def lag_valid(judged: Judged) -> Iterator[Finding]:
+def lag_valid(judged: RuleInput) -> Iterator[Finding]:
     """Lag screws that press nothing (stop), and thin rims (caution)."""
     diameters = judged.thresholds.value("lag-valid", "rim_diameters")
     tried: Tried = {}
@@ -115,7 +115,7 @@ def lag_valid(judged: Judged) -> Iterator[Finding]:
     "slide; reach of the hole from the plate table",
     standing="handbook",
 )
-def lag_angle(judged: Judged) -> Iterator[Finding]:
+def lag_angle(judged: RuleInput) -> Iterator[Finding]:
     """Angles of lag screws that press; tilts beyond the reach of the hole, of any cortex screw."""
     limit = judged.thresholds.value("lag-angle", "sliding_deg")
     tried: Tried = {}
@@ -149,7 +149,7 @@ def lag_angle(judged: Judged) -> Iterator[Finding]:
     "compression, or lag screw first and a protection plate",
     standing="handbook",
 )
-def lag_missing(judged: Judged) -> Iterator[Finding]:
+def lag_missing(judged: RuleInput) -> Iterator[Finding]:
     """Lines that want a lag screw and have none that presses."""
     principle = judged.construct.principle
     if principle == "bridging":
@@ -168,7 +168,7 @@ def lag_missing(judged: Judged) -> Iterator[Finding]:
         yield Finding(message, (f"line-{line.index}",), level, _add(judged, line))
 
 
-def _add(judged: Judged, line: Line) -> Remedy | None:
+def _add(judged: RuleInput, line: Line) -> Remedy | None:
     """A lag screw through an empty hole over the line where one reaches, else beside the plate."""
     for hole in judged.layout.holes:
         if hole.line == line.index and judged.construct.holes[hole.number - 1].role == "empty":

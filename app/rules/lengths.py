@@ -6,13 +6,13 @@ from app.geometry import ScrewPath
 from app.geometry.screws import CANAL_REACH_MM
 from app.rules.edits import listed
 from app.rules.facts import named
-from app.rules.registry import Finding, Judged, Registry
+from app.rules.registry import Finding, Registry, RuleInput
 
 LENGTH_RULES = Registry()
 ROUNDING_MM = 0.05  # lengths are told to a tenth; what rounds to the limit keeps it
 
 
-def tip_beyond_mm(judged: Judged, screw: ScrewPath) -> float:
+def tip_beyond_mm(judged: RuleInput, screw: ScrewPath) -> float:
     """How far the stocked screw's tip passes the far surface, mm; for a one-cortex screw, the far wall's inside."""
     if screw.stock_length_mm is None:
         return 0.0
@@ -32,7 +32,7 @@ def tip_beyond_mm(judged: Judged, screw: ScrewPath) -> float:
     source="AO Surgery Reference, tibial shaft, lag screw outside the plate: 1 to 2 mm beyond the far cortex",
     standing="handbook",
 )
-def screw_length(judged: Judged) -> Iterator[Finding]:
+def screw_length(judged: RuleInput) -> Iterator[Finding]:
     """Screws that aren't made long enough (caution), and tips that stand out (one note for all)."""
     for screw in judged.layout.screws:
         if screw.stock_length_mm is None:

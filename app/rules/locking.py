@@ -6,7 +6,7 @@ from app.case.models import Role
 from app.geometry import ScrewPath
 from app.rules.edits import construct_edit, holes, listed, remedy, role_edit
 from app.rules.facts import CLAMPING, LOCKING, plate_screws
-from app.rules.registry import Finding, Judged, Level, Registry
+from app.rules.registry import Finding, Level, Registry, RuleInput
 from app.rules.trial import holds_fragment
 
 LOCKING_RULES = Registry()
@@ -23,7 +23,7 @@ WORDS = {"eccentric": "an eccentric screw", "locking-2": "a locking screw", "loc
     source="common practice, no source: what the holes are made for",
     standing="common practice",
 )
-def locking_hole(judged: Judged) -> Iterator[Finding]:
+def locking_hole(judged: RuleInput) -> Iterator[Finding]:
     """Roles that the plate's holes don't take; lag screws in threaded round holes; leaning locking screws."""
     series = judged.layout.series
     takes = series.roles()
@@ -52,7 +52,7 @@ def locking_hole(judged: Judged) -> Iterator[Finding]:
     "torsion in a surrogate of poor bone (Fitzpatrick 2009, Clin Biomech 24:203); thin wall: common practice",
     standing="published",
 )
-def one_cortex(judged: Judged) -> Iterator[Finding]:
+def one_cortex(judged: RuleInput) -> Iterator[Finding]:
     """One-cortex screws where one of the three reasons holds; thin wall alone is a note, its limit is assumed."""
     single = [s for s in judged.layout.screws if s.role == "locking-1" and s.hole is not None]
     if not single or judged.layout.series.locking_screw is None:
@@ -83,7 +83,7 @@ def one_cortex(judged: Judged) -> Iterator[Finding]:
     "(Ahmad 2007)",
     standing="handbook",
 )
-def stand_off(judged: Judged) -> Iterator[Finding]:
+def stand_off(judged: RuleInput) -> Iterator[Finding]:
     """Stand-off against the limit of the way the plate is held."""
     off = judged.construct.plate.standoff_mm
     roles = {hole.role for hole in judged.construct.holes}
@@ -117,7 +117,7 @@ def stand_off(judged: Judged) -> Iterator[Finding]:
     source="AO Surgery Reference (veterinary pages): non-locking screws placed and tightened before any locking screw",
     standing="handbook",
 )
-def mixed_fragment(judged: Judged) -> Iterator[Finding]:
+def mixed_fragment(judged: RuleInput) -> Iterator[Finding]:
     """Fragments that hold both kinds of screw in the plate."""
     for fragment in judged.layout.fracture.fragments:
         screws = plate_screws(judged, fragment.name)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from app.geometry import hole_offsets, plate_length
 from app.geometry.plate import place_holes
 from app.rules.edits import construct_edit, remedy, role_edit
-from app.rules.registry import Judged, Remedy
+from app.rules.registry import Remedy, RuleInput
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,14 +18,14 @@ class Growth:
     centre_mm: float
 
 
-def on_shaft(judged: Judged, start_mm: float, end_mm: float) -> bool:
+def on_shaft(judged: RuleInput, start_mm: float, end_mm: float) -> bool:
     """Whether a plate between these ends stays on the part of the bone that shaft plates are for."""
     low, high = judged.layout.bone.shaft
     length = judged.layout.shape.length_mm
     return low * length <= start_mm and end_mm <= high * length
 
 
-def _grown(judged: Judged, proximal: int, distal: int) -> Growth | None:
+def _grown(judged: RuleInput, proximal: int, distal: int) -> Growth | None:
     """The plate with holes added, if it is made, its holes keep their places, and it stays on the shaft."""
     series, plate = judged.layout.series, judged.construct.plate
     count = plate.holes + proximal + distal
@@ -40,17 +40,17 @@ def _grown(judged: Judged, proximal: int, distal: int) -> Growth | None:
     return Growth(proximal, distal, centre) if fits else None
 
 
-def longer_plate(judged: Judged, lacking: int) -> Remedy | None:
+def longer_plate(judged: RuleInput, lacking: int) -> Remedy | None:
     """The shortest plate made with at least so many holes more, as even at both ends as may be; None if none fits."""
     return _shortest(judged, lambda growth: growth.proximal + growth.distal >= lacking)
 
 
-def plate_over(judged: Judged, fragment: int, least: int) -> Remedy | None:
+def plate_over(judged: RuleInput, fragment: int, least: int) -> Remedy | None:
     """The shortest plate made with at least so many holes over a main fragment; None if none fits on the shaft."""
     return _shortest(judged, lambda growth: _holes_over(judged, growth, fragment) >= least)
 
 
-def _holes_over(judged: Judged, growth: Growth, fragment: int) -> int:
+def _holes_over(judged: RuleInput, growth: Growth, fragment: int) -> int:
     layout = judged.layout
     count = layout.construct.plate.holes + growth.proximal + growth.distal
     plate = layout.construct.plate.model_copy(update={"holes": count, "centre_mm": growth.centre_mm})
@@ -58,7 +58,7 @@ def _holes_over(judged: Judged, growth: Growth, fragment: int) -> int:
     return sum(place.fragment == fragment for place in places)
 
 
-def _shortest(judged: Judged, enough: Callable[[Growth], bool]) -> Remedy | None:
+def _shortest(judged: RuleInput, enough: Callable[[Growth], bool]) -> Remedy | None:
     spare = max(judged.layout.series.holes_made) - judged.construct.plate.holes
     sizes = [(a, b) for a in range(spare + 1) for b in range(spare + 1 - a) if a + b]
     for a, b in sorted(sizes, key=lambda pair: (sum(pair), abs(pair[0] - pair[1]))):
@@ -68,7 +68,7 @@ def _shortest(judged: Judged, enough: Callable[[Growth], bool]) -> Remedy | None
     return None
 
 
-def _remedy(judged: Judged, growth: Growth) -> Remedy:
+def _remedy(judged: RuleInput, growth: Growth) -> Remedy:
     construct, shift = judged.construct, growth.proximal
     count = construct.plate.holes + growth.proximal + growth.distal
     edits = [

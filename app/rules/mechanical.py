@@ -12,13 +12,13 @@ from app.geometry import Allowances, lay_out
 from app.mechanics import LineAnswer, MechanicsResult
 from app.mechanics.of_layout import mechanics_of
 from app.rules.facts import minimum
-from app.rules.registry import Finding, Judged, Level, Registry, Remedy
+from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
 
 MECHANICAL_RULES = Registry()
 ESTIMATE = "model estimate for comparing layouts, not a prediction for a patient"
 
 
-def _result(judged: Judged) -> MechanicsResult | None:
+def _result(judged: RuleInput) -> MechanicsResult | None:
     """The answers, where the construct holds together."""
     return judged.mechanics if judged.mechanics is not None and judged.mechanics.unstable is None else None
 
@@ -31,7 +31,7 @@ def _result(judged: Judged) -> MechanicsResult | None:
     source="statics: fewer restraints than the plane motions of a fragment",
     standing="common practice",
 )
-def unstable(judged: Judged) -> Iterable[Finding]:
+def unstable(judged: RuleInput) -> Iterable[Finding]:
     """A fragment that nothing holds."""
     if judged.mechanics is not None and judged.mechanics.unstable is not None:
         yield Finding(f"{judged.mechanics.unstable[0].upper()}{judged.mechanics.unstable[1:]}.", ("plate",))
@@ -55,7 +55,7 @@ def _strains(line: LineAnswer) -> list[tuple[str, float]]:
     source="Perren's strain theory (teaching page); against it Tanveer 2025, Bone Joint Res 14:5-15",
     standing="handbook",
 )
-def strain_too_high(judged: Judged) -> Iterable[Finding]:
+def strain_too_high(judged: RuleInput) -> Iterable[Finding]:
     """Strain above the band of the principle: fibrocartilage for bridging, bone for absolute stability."""
     result = _result(judged)
     if result is None:
@@ -86,7 +86,7 @@ def strain_too_high(judged: Judged) -> Iterable[Finding]:
     "lower target of 0.2 mm from memory",
     standing="from memory",
 )
-def strain_too_low(judged: Judged) -> Iterable[Finding]:
+def strain_too_low(judged: RuleInput) -> Iterable[Finding]:
     """Far-cortex motion below the target while bridging; more free holes beside the fracture help."""
     result = _result(judged)
     if result is None or judged.construct.principle != "bridging":
@@ -104,13 +104,13 @@ def _far_motion(line: LineAnswer) -> float:
     return max(abs(line.motion.far_mm), line.motion.shear_mm)
 
 
-def _too_still(judged: Judged, result: MechanicsResult) -> list[int]:
+def _too_still(judged: RuleInput, result: MechanicsResult) -> list[int]:
     """Indices of the open lines that move less than callus wants."""
     least = judged.thresholds.value("strain-too-low", "motion_min_mm")
     return [i for i, line in enumerate(result.lines) if _far_motion(line) < least and not line.interface.closed]
 
 
-def _after(judged: Judged, edit: dict[str, Any]) -> MechanicsResult | None:
+def _after(judged: RuleInput, edit: dict[str, Any]) -> MechanicsResult | None:
     """The mechanics once an edit is made, so that a remedy offers only what then helps; None if it holds nothing."""
     if judged.loading is None:
         return None
@@ -122,7 +122,7 @@ def _after(judged: Judged, edit: dict[str, Any]) -> MechanicsResult | None:
     return None if result.unstable is not None else result
 
 
-def _longer_span(judged: Judged) -> Remedy | None:
+def _longer_span(judged: RuleInput) -> Remedy | None:
     """Free the innermost hole on each side, where each keeps the screws and cortices that the bone needs."""
     edits = []
     for fragment in (judged.layout.fracture.fragments[0], judged.layout.fracture.fragments[-1]):
@@ -148,7 +148,7 @@ def _longer_span(judged: Judged) -> Remedy | None:
     "(Gervais 2016)",
     standing="from memory",
 )
-def plate_fatigue(judged: Judged) -> Iterable[Finding]:
+def plate_fatigue(judged: RuleInput) -> Iterable[Finding]:
     """Stress swing against fatigue strength."""
     result = _result(judged)
     if result is None or result.plate is None or result.plate.fatigue_ratio <= 1:
@@ -168,7 +168,7 @@ def plate_fatigue(judged: Judged) -> Iterable[Finding]:
     source="0.2 % yield strengths of the materials table",
     standing="from memory",
 )
-def plate_yield(judged: Judged) -> Iterable[Finding]:
+def plate_yield(judged: RuleInput) -> Iterable[Finding]:
     """Peak stress against yield strength."""
     result = _result(judged)
     if result is None or result.plate is None or result.plate.yield_ratio <= 1:
@@ -189,7 +189,7 @@ def plate_yield(judged: Judged) -> Iterable[Finding]:
     source="Coulomb friction; coefficient and clamp force from memory",
     standing="from memory",
 )
-def friction_slip(judged: Judged) -> Iterable[Finding]:
+def friction_slip(judged: RuleInput) -> Iterable[Finding]:
     """Clamped screws whose shear passes friction × clamp force."""
     result = _result(judged)
     if result is None:
@@ -214,7 +214,7 @@ def friction_slip(judged: Judged) -> Iterable[Finding]:
     source="Chapman 1996, J Biomech Eng 118:391-8; the formula from memory, its worked table in the tests",
     standing="from memory",
 )
-def pull_out(judged: Judged) -> Iterable[Finding]:
+def pull_out(judged: RuleInput) -> Iterable[Finding]:
     """Pull against Chapman's pull-out force."""
     result = _result(judged)
     if result is None:
@@ -239,7 +239,7 @@ def pull_out(judged: Judged) -> Iterable[Finding]:
     "way of Johner 1983",
     standing="from memory",
 )
-def opens_under_load(judged: Judged) -> Iterable[Finding]:
+def opens_under_load(judged: RuleInput) -> Iterable[Finding]:
     """A face that was pressed parts before the load is reached, or never was pressed at one cortex."""
     result = _result(judged)
     if result is None or judged.construct.principle == "bridging":
@@ -253,7 +253,7 @@ def opens_under_load(judged: Judged) -> Iterable[Finding]:
             yield Finding(message, (f"line-{index}",), None, _prebend(judged, index, line))
 
 
-def _prebend(judged: Judged, index: int, line: LineAnswer) -> Remedy | None:
+def _prebend(judged: RuleInput, index: int, line: LineAnswer) -> Remedy | None:
     """A pre-bend, where the line is square enough to the shaft for one to press its far side."""
     below = judged.thresholds.value("prebend", "transverse_below_deg")
     if abs(judged.layout.fracture.lines[index].obliquity_deg) >= below:

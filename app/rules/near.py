@@ -6,21 +6,21 @@ from itertools import combinations
 from app.case.models import Role
 from app.geometry import ScrewPath
 from app.geometry.fracture import WEDGE, ZONE
-from app.rules.apart import apart_mm
 from app.rules.edits import empty, holes, remedy, role_edit, tilt_edit
 from app.rules.facts import listed_screws, named
 from app.rules.hold import best_empty_holes, missed
-from app.rules.registry import Finding, Judged, Level, Registry, Remedy
+from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
+from app.rules.screw_distance import screw_distance_mm
 from app.rules.trial import best_lag_tilt, holds_fragment
 
 NEAR_RULES = Registry()
 
 
-def _line_id(judged: Judged, screw: ScrewPath) -> str:
+def _line_id(judged: RuleInput, screw: ScrewPath) -> str:
     return f"line-{judged.layout.fracture.line_at(screw.s_mm).index}"
 
 
-def _leave_empty(judged: Judged, screw: ScrewPath) -> Remedy | None:
+def _leave_empty(judged: RuleInput, screw: ScrewPath) -> Remedy | None:
     """Leave its hole empty; where its fragment then lacks hold, put the screw into another hole over it, if any."""
     if screw.hole is None:
         return None
@@ -34,7 +34,7 @@ def _leave_empty(judged: Judged, screw: ScrewPath) -> Remedy | None:
     return remedy(f"Move the screw from hole {screw.hole} to {free[0]}", edits)
 
 
-def _further_out(judged: Judged, screw: ScrewPath) -> Remedy | None:
+def _further_out(judged: RuleInput, screw: ScrewPath) -> Remedy | None:
     """Set the screw upright, or one hole further from the fracture, or leave its hole empty."""
     if screw.hole is None:
         return None
@@ -62,7 +62,7 @@ def _further_out(judged: Judged, screw: ScrewPath) -> Remedy | None:
     "diameter from any fracture line, screws at least 2 diameters apart",
     standing="handbook",
 )
-def near_fracture(judged: Judged) -> Iterator[Finding]:
+def near_fracture(judged: RuleInput) -> Iterator[Finding]:
     """Clearance from the line (lag screws have their own rule), then distances between screws."""
     diameters = judged.thresholds.value("near-fracture", "clearance_diameters")
     for screw in judged.layout.screws:
@@ -78,7 +78,7 @@ def near_fracture(judged: Judged) -> Iterator[Finding]:
     yield from _too_close(judged)
 
 
-def _too_close(judged: Judged) -> Iterator[Finding]:
+def _too_close(judged: RuleInput) -> Iterator[Finding]:
     """Pairs in holes, and pairs beside the plate; one of each stand side by side, out of this plane."""
     diameters = judged.thresholds.value("near-fracture", "spacing_diameters")
     reach = 2 * judged.layout.series.pitch_mm
@@ -88,13 +88,13 @@ def _too_close(judged: Judged) -> Iterator[Finding]:
         if not one.tilt_deg and not other.tilt_deg and one.role != "eccentric" != other.role and one.hole:
             distance = abs(one.s_mm - other.s_mm)
         else:
-            distance = apart_mm(one, other)
+            distance = screw_distance_mm(one, other)
         least = diameters * max(one.spec.thread_mm, other.spec.thread_mm)
         if distance < least - 1e-6:
             yield _close_finding(judged, one, other, distance, least)
 
 
-def _close_finding(judged: Judged, one: ScrewPath, other: ScrewPath, distance: float, least: float) -> Finding:
+def _close_finding(judged: RuleInput, one: ScrewPath, other: ScrewPath, distance: float, least: float) -> Finding:
     touching = distance < (one.spec.thread_mm + other.spec.thread_mm) / 2
     level: Level | None = None
     if touching:
@@ -106,7 +106,7 @@ def _close_finding(judged: Judged, one: ScrewPath, other: ScrewPath, distance: f
     return Finding(message, (one.id, other.id), level, _upright(judged, one, other))
 
 
-def _upright(judged: Judged, one: ScrewPath, other: ScrewPath) -> Remedy | None:
+def _upright(judged: RuleInput, one: ScrewPath, other: ScrewPath) -> Remedy | None:
     """Set leaning screws of the plate upright; holes of a plate are far enough apart for that.
 
     A lag screw keeps its lean, which its line asks for.
@@ -131,7 +131,7 @@ def _upright(judged: Judged, one: ScrewPath, other: ScrewPath) -> Remedy | None:
     source="common practice, no source: the reason why a lag screw glides in the near fragment",
     standing="common practice",
 )
-def crosses_fracture(judged: Judged) -> Iterator[Finding]:
+def crosses_fracture(judged: RuleInput) -> Iterator[Finding]:
     """Screws other than lag screws that hold two pieces, or pass through the line."""
     for screw in judged.layout.screws:
         if screw.role == "lag" or not screw.crosses_fracture or ZONE in screw.owners or screw.home is None:
@@ -148,13 +148,13 @@ def crosses_fracture(judged: Judged) -> Iterator[Finding]:
         yield Finding(message, (screw.id, _line_id(judged, screw)), level, _glide_or_go(judged, screw))
 
 
-def _crossing_level(judged: Judged, pieces: set[str]) -> Level | None:
+def _crossing_level(judged: RuleInput, pieces: set[str]) -> Level | None:
     if WEDGE in pieces:
         return "note"
     return "stop" if len(pieces) > 1 and judged.construct.principle != "bridging" else None
 
 
-def _glide_or_go(judged: Judged, screw: ScrewPath) -> Remedy | None:
+def _glide_or_go(judged: RuleInput, screw: ScrewPath) -> Remedy | None:
     """Make it a lag screw where that would press the line well, else leave the hole empty."""
     if screw.hole is None:
         return None
@@ -176,7 +176,7 @@ def _glide_or_go(judged: Judged, screw: ScrewPath) -> Remedy | None:
     source="AO Surgery Reference, femoral shaft, bridge plating: no screws in the fracture zone",
     standing="handbook",
 )
-def over_zone(judged: Judged) -> Iterator[Finding]:
+def over_zone(judged: RuleInput) -> Iterator[Finding]:
     """Screws that hold nothing, and screws with one cortex over a zone or gap."""
     for screw in judged.layout.screws:
         if screw.role == "lag":

@@ -8,14 +8,14 @@ from app.geometry import Line, ScrewPath
 from app.geometry.fracture import WEDGE
 from app.rules.edits import add_lag_edit, construct_edit, remedy
 from app.rules.facts import MAX_LAGS, is_simple, lag_fault, pressing
-from app.rules.registry import Finding, Judged, Level, Registry, Remedy
+from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
 from app.rules.trial import lag_beside_plate
 
 PATTERN_RULES = Registry()
 SHOWN = {"A": "one bare line", "B": "a wedge", "C": "several lines or a zone without bone"}
 
 
-def drawn_pattern(judged: Judged) -> str:
+def drawn_pattern(judged: RuleInput) -> str:
     """The AO/OTA pattern of what is drawn; a spiral can't be told from an oblique line in one plane."""
     fracture = judged.construct.fracture
     zone = any(line.zone_mm > 0 for line in fracture.lines)
@@ -39,7 +39,7 @@ def _alike(code: FractureCode, drawn: str) -> bool:
     return drawn == code.pattern or drawn in same.get(code.pattern, set())
 
 
-def _code_remedy(judged: Judged, pattern: str) -> Remedy:
+def _code_remedy(judged: RuleInput, pattern: str) -> Remedy:
     text = PREFIXES[judged.construct.bone.name] + pattern
     return remedy(f"Code it {text}", [construct_edit(judged, "set_code", code=text)])
 
@@ -53,7 +53,7 @@ def _code_remedy(judged: Judged, pattern: str) -> Remedy:
     source="AO/OTA compendium 2018 (J Orthop Trauma 32 Suppl 1), shaft groups A1 to A3; inequality from memory",
     standing="published",
 )
-def pattern_angle(judged: Judged) -> Iterator[Finding]:
+def pattern_angle(judged: RuleInput) -> Iterator[Finding]:
     """Compare the code with bone, lines and obliquity."""
     if judged.construct.fracture.code is None:
         return
@@ -67,7 +67,7 @@ def pattern_angle(judged: Judged) -> Iterator[Finding]:
         yield Finding(_differs(judged, code, drawn), ("line-0",), None, _code_remedy(judged, drawn))
 
 
-def _differs(judged: Judged, code: FractureCode, drawn: str) -> str:
+def _differs(judged: RuleInput, code: FractureCode, drawn: str) -> str:
     if code.kind == drawn[0] == "A":
         angle = abs(judged.construct.fracture.lines[0].obliquity_deg)
         limit = judged.thresholds.value("pattern-angle", "oblique_from_deg")
@@ -87,7 +87,7 @@ def _differs(judged: Judged, code: FractureCode, drawn: str) -> str:
     "wedge fractures: large wedges are fixed to a main fragment, small ones left alone",
     standing="handbook",
 )
-def principle_fit(judged: Judged) -> Iterator[Finding]:
+def principle_fit(judged: RuleInput) -> Iterator[Finding]:
     """Principle against what is drawn."""
     if judged.construct.principle == "bridging":
         yield from _bridged_simple(judged)
@@ -96,11 +96,11 @@ def principle_fit(judged: Judged) -> Iterator[Finding]:
     yield from _loose_wedge(judged)
 
 
-def _change_to(judged: Judged, principle: Principle) -> Remedy:
+def _change_to(judged: RuleInput, principle: Principle) -> Remedy:
     return remedy(f"Change to {principle}", [construct_edit(judged, "set_principle", principle=principle)])
 
 
-def _bridged_simple(judged: Judged) -> Iterator[Finding]:
+def _bridged_simple(judged: RuleInput) -> Iterator[Finding]:
     gap = judged.construct.fracture.gap_mm
     limit = judged.thresholds.value("principle-fit", "small_gap_mm")
     if is_simple(judged) and gap <= limit:
@@ -111,13 +111,13 @@ def _bridged_simple(judged: Judged) -> Iterator[Finding]:
         yield Finding(message, ("line-0",), "note", _compress(judged))
 
 
-def _compress(judged: Judged) -> Remedy | None:
+def _compress(judged: RuleInput) -> Remedy | None:
     """Change to compression where the screws suit it: one presses, and none holds the fragments apart."""
     apart = any(screw.role != "lag" and screw.crosses_fracture for screw in judged.layout.screws)
     return _change_to(judged, "compression") if pressing(judged) and not apart else None
 
 
-def _zone_not_bridged(judged: Judged) -> Iterator[Finding]:
+def _zone_not_bridged(judged: RuleInput) -> Iterator[Finding]:
     limit = judged.thresholds.value("principle-fit", "zone_from_mm")
     principle = judged.construct.principle
     done = "compressed: it can only shorten" if principle == "compression" else "to be lagged: it has no faces to press"
@@ -129,11 +129,11 @@ def _zone_not_bridged(judged: Judged) -> Iterator[Finding]:
             yield Finding(message, (f"line-{line.index}",), level, _change_to(judged, "bridging"))
 
 
-def _catches_wedge(judged: Judged, screw: ScrewPath) -> bool:
+def _catches_wedge(judged: RuleInput, screw: ScrewPath) -> bool:
     return screw.role == "lag" and WEDGE in screw.owners and lag_fault(judged, screw) is None
 
 
-def _loose_wedge(judged: Judged) -> Iterator[Finding]:
+def _loose_wedge(judged: RuleInput) -> Iterator[Finding]:
     wedge = judged.construct.fracture.wedge
     if wedge is None or any(_catches_wedge(judged, screw) for screw in judged.layout.screws):
         return
@@ -148,7 +148,7 @@ def _loose_wedge(judged: Judged) -> Iterator[Finding]:
     yield Finding(message, ("wedge", f"line-{wedge.line}"), level, _catch_wedge(judged, line))
 
 
-def _catch_wedge(judged: Judged, line: Line) -> Remedy:
+def _catch_wedge(judged: RuleInput, line: Line) -> Remedy:
     lag = lag_beside_plate(judged, line) if len(judged.construct.lag_screws) < MAX_LAGS else None
     if lag is None:
         return _change_to(judged, "bridging")

@@ -18,7 +18,7 @@ LEVELS: tuple[Level, ...] = ("stop", "caution", "note")
 
 @dataclass(frozen=True, slots=True)
 class Remedy:
-    """A way out: what the button says, and the edit it makes."""
+    """A remedy: what the button says, and the edit it makes."""
 
     label: str
     edit: dict[str, Any]
@@ -41,7 +41,7 @@ class Finding:
 
 
 @dataclass(frozen=True, slots=True, eq=False)  # one per judgement, told apart by identity
-class Judged:
+class RuleInput:
     """Everything a rule may look at: ``target`` is the construct's index; ``mechanics`` may be left out.
 
     ``missing``: what the stored construct asks for and the stock doesn't have, so that another stands in for it.
@@ -63,7 +63,7 @@ class Judged:
         return self.layout.construct
 
 
-Judge = Callable[[Judged], Iterable[Finding]]
+Judge = Callable[[RuleInput], Iterable[Finding]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +131,7 @@ class Registry:
             whole.rules[rule.id] = rule
         return whole
 
-    def judge(self, judged: Judged) -> tuple[Warning, ...]:
+    def judge(self, judged: RuleInput) -> tuple[Warning, ...]:
         """All warnings on one construct, gravest first, else in the order of the rules."""
         found = [
             Warning(

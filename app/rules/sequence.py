@@ -5,18 +5,18 @@ from functools import lru_cache
 
 from app.geometry import Line
 from app.order import derive_order, order_of
-from app.order.progress import Course, acts_from, blocker, both_locked, first_fixed
+from app.order.progress import InsertionSequence, acts_from, blocker, both_locked, first_fixed
 from app.order.roles import Placed, acute_fragment, obtuse_fragment, placed_screws
 from app.order.steps import place
-from app.rules.registry import Finding, Judged, Registry, Remedy
+from app.rules.registry import Finding, Registry, Remedy, RuleInput
 
 ORDER_RULES = Registry()
 
 Fault = tuple[str, tuple[str, ...]]
-Faults = Callable[[Judged, Course], list[Fault]]
+Faults = Callable[[RuleInput, InsertionSequence], list[Fault]]
 
 
-def course_of(judged: Judged, order: tuple[str, ...] | None = None) -> Course:
+def sequence_of(judged: RuleInput, order: tuple[str, ...] | None = None) -> InsertionSequence:
     """The screws in the order that counts for this construct, or in a given one."""
     if order is None:
         return _own_course(judged)
@@ -25,44 +25,44 @@ def course_of(judged: Judged, order: tuple[str, ...] | None = None) -> Course:
 
 
 @lru_cache(maxsize=8)
-def _own_course(judged: Judged) -> Course:
-    """All rules on the order look at the same course, so it is worked out once for a judgement."""
-    return course_of(judged, order_of(judged.layout))
+def _own_course(judged: RuleInput) -> InsertionSequence:
+    """All rules on the order look at the same sequence, so it is worked out once for a judgement."""
+    return sequence_of(judged, order_of(judged.layout))
 
 
-def derived_remedy(judged: Judged, faults: Faults) -> Remedy | None:
+def derived_remedy(judged: RuleInput, faults: Faults) -> Remedy | None:
     """Back to the derived order, where that one has none of these faults."""
-    if judged.construct.order is None or faults(judged, course_of(judged, derive_order(judged.layout))):
+    if judged.construct.order is None or faults(judged, sequence_of(judged, derive_order(judged.layout))):
         return None
     return Remedy("Use the derived order", {"op": "set_order", "target": judged.target, "order": None})
 
 
-def _findings(judged: Judged, faults: Faults, *roles: str) -> Iterator[Finding]:
+def _findings(judged: RuleInput, faults: Faults, *roles: str) -> Iterator[Finding]:
     """Findings where the construct has screws of all the roles without which there is nothing to judge."""
     placed = {screw.role for screw in judged.layout.screws}
     if not all(any(role.startswith(needed) for role in placed) for needed in roles):
         return
-    found = faults(judged, course_of(judged))
+    found = faults(judged, sequence_of(judged))
     remedy = derived_remedy(judged, faults) if found else None
     for message, subject in found:
         yield Finding(message, subject, remedy=remedy)
 
 
-def _name(judged: Judged, index: int) -> str:
+def _name(judged: RuleInput, index: int) -> str:
     return judged.layout.fracture.fragments[index].name
 
 
-def _acute_first(course: Course, line: Line) -> Placed | None:
+def _acute_first(sequence: InsertionSequence, line: Line) -> Placed | None:
     """The screw that fixes the acute side of a line first, where an eccentric screw then closes that line."""
-    pulls = any(one.duty == "compress" and one.line == line.index for one in course)
-    first = first_fixed(course, line) if pulls else None
+    pulls = any(one.function == "compress" and one.line == line.index for one in sequence)
+    first = first_fixed(sequence, line) if pulls else None
     return first if first is not None and first.fragment == acute_fragment(line) else None
 
 
-def _obtuse_faults(judged: Judged, course: Course) -> list[Fault]:
+def _obtuse_faults(judged: RuleInput, sequence: InsertionSequence) -> list[Fault]:
     found: list[Fault] = []
     for line in judged.layout.fracture.lines:
-        first, obtuse = _acute_first(course, line), obtuse_fragment(line)
+        first, obtuse = _acute_first(sequence, line), obtuse_fragment(line)
         if first is None or obtuse is None:
             continue
         found.append(
@@ -87,20 +87,20 @@ def _obtuse_faults(judged: Judged, course: Course) -> list[Fault]:
     source="AO Surgery Reference, application of compression plates to oblique fractures",
     standing="handbook",
 )
-def obtuse_first(judged: Judged) -> Iterator[Finding]:
+def obtuse_first(judged: RuleInput) -> Iterator[Finding]:
     """Name the screw that fixes the acute side first; offer the derived order, or to exchange the two roles."""
     for finding in _findings(judged, _obtuse_faults, "eccentric"):
         yield Finding(finding.message, finding.subject, remedy=finding.remedy or _exchange(judged))
 
 
-def _exchange(judged: Judged) -> Remedy | None:
+def _exchange(judged: RuleInput) -> Remedy | None:
     """Exchange the neutral screw next to the fracture with the eccentric one opposite, where roles are the mistake."""
-    course = course_of(judged)
+    sequence = sequence_of(judged)
     for line in judged.layout.fracture.lines:
-        first = _acute_first(course, line)
-        if first is None or first.duty != "fix":
+        first = _acute_first(sequence, line)
+        if first is None or first.function != "fix":
             continue
-        pulls = [one for one in course if one.duty == "compress" and one.fragment == obtuse_fragment(line)]
+        pulls = [one for one in sequence if one.function == "compress" and one.fragment == obtuse_fragment(line)]
         if len(pulls) == 1 and first.screw.hole and pulls[0].screw.hole:
             edits = [
                 {"op": "set_role", "target": judged.target, "hole": first.screw.hole - 1, "role": "eccentric"},
@@ -112,13 +112,13 @@ def _exchange(judged: Judged) -> Remedy | None:
     return None
 
 
-def _unheld_faults(_judged: Judged, course: Course) -> list[Fault]:
+def _unheld_faults(_judged: RuleInput, sequence: InsertionSequence) -> list[Fault]:
     found: list[Fault] = []
-    for i, pull in enumerate(course):
-        if pull.duty != "compress" or acts_from(course[: i + 1], pull) is not None:
+    for i, pull in enumerate(sequence):
+        if pull.function != "compress" or acts_from(sequence[: i + 1], pull) is not None:
             continue
-        later = next((one for one in course if one.on_plate and one.fragment == pull.across), None)
-        if later is not None and later.duty != "compress":
+        later = next((one for one in sequence if one.on_plate and one.fragment == pull.across), None)
+        if later is not None and later.function != "compress":
             found.append(
                 (
                     f"The eccentric screw in {place(pull)} comes before anything holds the other side: it pulls on "
@@ -140,20 +140,20 @@ def _unheld_faults(_judged: Judged, course: Course) -> list[Fault]:
     source="common practice, no source",
     standing="common practice",
 )
-def check_first_screw(judged: Judged) -> Iterator[Finding]:
+def check_first_screw(judged: RuleInput) -> Iterator[Finding]:
     """Name eccentric screws that go in before the screw they pull against."""
     return _findings(judged, _unheld_faults, "eccentric")
 
 
-def _blocked_faults(judged: Judged, course: Course) -> list[Fault]:
+def _blocked_faults(judged: RuleInput, sequence: InsertionSequence) -> list[Fault]:
     if judged.construct.principle != "compression":
         return []
     found: list[Fault] = []
-    for pull in course:
-        stop = blocker(course, pull) if pull.duty == "compress" else None
+    for pull in sequence:
+        stop = blocker(sequence, pull) if pull.function == "compress" else None
         # a locking screw in the same fragment is told by cortex-before-lock
-        if stop is not None and stop.duty != "lock":
-            what = "joins the fragments" if stop.duty == "lag" else "holds the same fragment"
+        if stop is not None and stop.function != "lock":
+            what = "joins the fragments" if stop.function == "lag" else "holds the same fragment"
             found.append(
                 (
                     f"The eccentric screw in {place(pull)} comes too late: the screw in {place(stop)} already {what}, "
@@ -175,16 +175,16 @@ def _blocked_faults(judged: Judged, course: Course) -> list[Fault]:
     source="AO Surgery Reference: oblique fractures, lag after compression; ulna, further screws in the neutral side",
     standing="handbook",
 )
-def compress_first(judged: Judged) -> Iterator[Finding]:
+def compress_first(judged: RuleInput) -> Iterator[Finding]:
     """Name eccentric screws whose travel is lost."""
     return _findings(judged, _blocked_faults, "eccentric")
 
 
-def _late_lag_faults(judged: Judged, course: Course) -> list[Fault]:
+def _late_lag_faults(judged: RuleInput, sequence: InsertionSequence) -> list[Fault]:
     found: list[Fault] = []
-    for i, lag in enumerate(course):
+    for i, lag in enumerate(sequence):
         line = judged.layout.fracture.lines[lag.line]
-        if lag.duty != "lag" or not both_locked(course[:i], line):
+        if lag.function != "lag" or not both_locked(sequence[:i], line):
             continue
         sides = f"{_name(judged, line.index)} and {_name(judged, line.index + 1)}"
         found.append(
@@ -205,19 +205,23 @@ def _late_lag_faults(judged: Judged, course: Course) -> list[Fault]:
     source="AO Surgery Reference (veterinary pages on lag and locking screws)",
     standing="handbook",
 )
-def lag_before_lock(judged: Judged) -> Iterator[Finding]:
+def lag_before_lock(judged: RuleInput) -> Iterator[Finding]:
     """Name lag screws that come too late."""
     return _findings(judged, _late_lag_faults, "lag", "locking")
 
 
-def _late_cortex_faults(judged: Judged, course: Course) -> list[Fault]:
+def _late_cortex_faults(judged: RuleInput, sequence: InsertionSequence) -> list[Fault]:
     found: list[Fault] = []
-    for i, one in enumerate(course):
-        if one.duty not in ("fix", "compress"):
+    for i, one in enumerate(sequence):
+        if one.function not in ("fix", "compress"):
             continue
-        lock = next((other for other in course[:i] if other.duty == "lock" and other.fragment == one.fragment), None)
+        lock = next(
+            (other for other in sequence[:i] if other.function == "lock" and other.fragment == one.fragment), None
+        )
         if lock is not None:
-            lost = "Its travel has no effect." if one.duty == "compress" else "It can't draw plate and bone together."
+            lost = (
+                "Its travel has no effect." if one.function == "compress" else "It can't draw plate and bone together."
+            )
             found.append(
                 (
                     f"The cortex screw in {place(one)} comes after the locking screw in {place(lock)}, which already "
@@ -239,18 +243,18 @@ def _late_cortex_faults(judged: Judged, course: Course) -> list[Fault]:
     source="AO Surgery Reference (veterinary pages): non-locking screws placed and tightened before any locking screw",
     standing="handbook",
 )
-def cortex_before_lock(judged: Judged) -> Iterator[Finding]:
+def cortex_before_lock(judged: RuleInput) -> Iterator[Finding]:
     """Name cortex screws that come too late."""
     return _findings(judged, _late_cortex_faults, "locking")
 
 
-def _one_end_faults(judged: Judged, course: Course) -> list[Fault]:
-    plate = [one for one in course if one.on_plate]
+def _one_end_faults(judged: RuleInput, sequence: InsertionSequence) -> list[Fault]:
+    plate = [one for one in sequence if one.on_plate]
     for i, one in enumerate(plate[1:], start=1):
         if any(other.fragment != one.fragment for other in plate[:i]):
             return []
         later = next((other for other in plate[i + 1 :] if other.fragment != one.fragment), None)
-        if one.duty == "lock" and later is not None:
+        if one.function == "lock" and later is not None:
             return [
                 (
                     f"The locking screw in {place(one)} settles the {_name(judged, one.fragment)} end while the "
@@ -272,7 +276,7 @@ def _one_end_faults(judged: Judged, course: Course) -> list[Fault]:
     source="common practice, no source",
     standing="common practice",
 )
-def secure_other_end(judged: Judged) -> Iterator[Finding]:
+def secure_other_end(judged: RuleInput) -> Iterator[Finding]:
     """Name the first screw that settles one end with the other still free."""
     return _findings(judged, _one_end_faults, "locking")
 
@@ -285,7 +289,7 @@ def secure_other_end(judged: Judged) -> Iterator[Finding]:
     source="common practice, no source",
     standing="common practice",
 )
-def torque_by_hand(judged: Judged) -> Iterator[Finding]:
+def torque_by_hand(judged: RuleInput) -> Iterator[Finding]:
     """Say so where the stock list gives no torque for a locking screw that is used, or only a remembered one."""
     locks = [screw for screw in judged.layout.screws if screw.spec.kind == "locking"]
     without = [screw for screw in locks if screw.spec.torque_nm is None]

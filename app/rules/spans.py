@@ -7,32 +7,32 @@ from app.geometry import Fragment, FragmentSummary, HolePlace
 from app.rules.edits import empty, fill, holes, remedy, role_edit
 from app.rules.facts import filled_up, firm, is_simple, minimum, plate_screws, usual_role
 from app.rules.longer import longer_plate, on_shaft, plate_over
-from app.rules.registry import Finding, Judged, Registry, Remedy
+from app.rules.registry import Finding, Registry, Remedy, RuleInput
 from app.rules.trial import holds_fragment
 
 SPAN_RULES = Registry()
 
 
-def _over(judged: Judged, fragment: int) -> list[HolePlace]:
+def _over(judged: RuleInput, fragment: int) -> list[HolePlace]:
     return [hole for hole in judged.layout.holes if hole.fragment == fragment]
 
 
-def _outwards(judged: Judged, fragment: Fragment) -> list[HolePlace]:
+def _outwards(judged: RuleInput, fragment: Fragment) -> list[HolePlace]:
     """Holes over a main fragment, from the fracture to the end."""
     over = _over(judged, fragment.index)
     return over[::-1] if fragment.index == 0 else over
 
 
-def _mains(judged: Judged) -> tuple[Fragment, Fragment]:
+def _mains(judged: RuleInput) -> tuple[Fragment, Fragment]:
     fragments = judged.layout.fracture.fragments
     return fragments[0], fragments[-1]
 
 
-def _is_empty(judged: Judged, hole: HolePlace) -> bool:
+def _is_empty(judged: RuleInput, hole: HolePlace) -> bool:
     return judged.construct.holes[hole.number - 1].role == "empty"
 
 
-def _spare(judged: Judged, fragment: Fragment) -> list[int]:
+def _spare(judged: RuleInput, fragment: Fragment) -> list[int]:
     """Holes of a main fragment that may be emptied, best first: those between its end screws, middle ones first."""
     least = minimum(judged)
     screws = plate_screws(judged, fragment.name)
@@ -44,7 +44,7 @@ def _spare(judged: Judged, fragment: Fragment) -> list[int]:
     return inner[: max(0, surplus)]
 
 
-def _thinned(judged: Judged, surplus: int) -> Remedy | None:
+def _thinned(judged: RuleInput, surplus: int) -> Remedy | None:
     """Empty so many holes without falling below what the bone needs; None if that can't be."""
     idle = [s.hole for s in judged.layout.screws if s.hole is not None and s.home is None]
     sides = [_spare(judged, fragment) for fragment in _mains(judged)]
@@ -63,7 +63,7 @@ def _thinned(judged: Judged, surplus: int) -> Remedy | None:
     source="AO Surgery Reference, femoral shaft, bridge plating: no more than half of all holes filled",
     standing="handbook",
 )
-def screw_density(judged: Judged) -> Iterator[Finding]:
+def screw_density(judged: RuleInput) -> Iterator[Finding]:
     """Share of holes filled, and rows of screws next to the zone."""
     if judged.construct.principle != "bridging":
         return
@@ -79,7 +79,7 @@ def screw_density(judged: Judged) -> Iterator[Finding]:
     yield from _crowded(judged)
 
 
-def _crowded(judged: Judged) -> Iterator[Finding]:
+def _crowded(judged: RuleInput) -> Iterator[Finding]:
     most = int(judged.thresholds.value("screw-density", "next_to_zone_max"))
     for fragment in _mains(judged):
         row = _outwards(judged, fragment)
@@ -103,7 +103,7 @@ def _crowded(judged: Judged) -> Iterator[Finding]:
     source="assumed share; end screw: Wheeless (for), Beaupre 1992 (against a one-cortex one)",
     standing="assumed",
 )
-def spread(judged: Judged) -> Iterator[Finding]:
+def spread(judged: RuleInput) -> Iterator[Finding]:
     """Spread of a main fragment's screws, and its end hole."""
     summaries = judged.summary.fragments
     for fragment, summary in zip(_mains(judged), (summaries[0], summaries[-1]), strict=True):
@@ -118,7 +118,9 @@ def spread(judged: Judged) -> Iterator[Finding]:
             yield Finding(f"The end hole {end} over the {fragment.name} fragment is empty.", (f"h{end}",), None, way)
 
 
-def _huddled(judged: Judged, fragment: Fragment, row: list[HolePlace], summary: FragmentSummary) -> Iterator[Finding]:
+def _huddled(
+    judged: RuleInput, fragment: Fragment, row: list[HolePlace], summary: FragmentSummary
+) -> Iterator[Finding]:
     whole = abs(row[-1].s_mm - row[0].s_mm)
     limit = judged.thresholds.value("spread", "min_share")
     if summary.spread_mm >= limit * whole - 1e-6:
@@ -130,7 +132,7 @@ def _huddled(judged: Judged, fragment: Fragment, row: list[HolePlace], summary: 
     yield Finding(message, (f"fragment-{fragment.name}",), None, _spreading(judged, fragment, row, limit * whole))
 
 
-def _spreading(judged: Judged, fragment: Fragment, row: list[HolePlace], need_mm: float) -> Remedy | None:
+def _spreading(judged: RuleInput, fragment: Fragment, row: list[HolePlace], need_mm: float) -> Remedy | None:
     """Fill the outermost or the innermost hole, whichever stretches the screws far enough."""
     if filled_up(judged):
         return None
@@ -151,7 +153,7 @@ def _spreading(judged: Judged, fragment: Fragment, row: list[HolePlace], need_mm
     source="plate span ratios from memory (Gautier and Sommer 2003); each bone's holes with its own source",
     standing="from memory",
 )
-def plate_span(judged: Judged) -> Iterator[Finding]:
+def plate_span(judged: RuleInput) -> Iterator[Finding]:
     """Plate against fracture, fragments and shaft."""
     yield from _short_for_fracture(judged)
     least = minimum(judged)
@@ -173,7 +175,7 @@ def plate_span(judged: Judged) -> Iterator[Finding]:
         yield Finding(message, ("plate", "bone"), "note")
 
 
-def _short_for_fracture(judged: Judged) -> Iterator[Finding]:
+def _short_for_fracture(judged: RuleInput) -> Iterator[Finding]:
     ratio = judged.summary.plate_span_ratio
     if ratio is None or judged.construct.principle != "bridging":
         return
@@ -204,7 +206,7 @@ def _short_for_fracture(judged: Judged) -> Iterator[Finding]:
     "as near the fracture as possible, no figure given",
     standing="from memory",
 )
-def bridging_span(judged: Judged) -> Iterator[Finding]:
+def bridging_span(judged: RuleInput) -> Iterator[Finding]:
     """Free holes over a bridged simple fracture; span of the innermost screws of a compressed one."""
     flanks = _flanks(judged) if len(judged.layout.fracture.lines) == 1 else None
     if flanks is None:
@@ -215,7 +217,7 @@ def bridging_span(judged: Judged) -> Iterator[Finding]:
         yield from _far_apart(judged, *flanks)
 
 
-def _flanks(judged: Judged) -> tuple[int, int] | None:
+def _flanks(judged: RuleInput) -> tuple[int, int] | None:
     """Numbers of the innermost filled holes of the two fragments of a single line, lag screws left out."""
     proximal, distal = (
         [s.hole for s in plate_screws(judged, fragment.name) if s.role != "lag" and s.hole is not None]
@@ -224,7 +226,7 @@ def _flanks(judged: Judged) -> tuple[int, int] | None:
     return (proximal[-1], distal[0]) if proximal and distal else None
 
 
-def _no_free_holes(judged: Judged, before: int, behind: int) -> Iterator[Finding]:
+def _no_free_holes(judged: RuleInput, before: int, behind: int) -> Iterator[Finding]:
     least = int(judged.thresholds.value("bridging-span", "simple_free_holes_min"))
     free = sum(_is_empty(judged, hole) for hole in judged.layout.holes[before : behind - 1])
     if free >= least:
@@ -236,7 +238,7 @@ def _no_free_holes(judged: Judged, before: int, behind: int) -> Iterator[Finding
     yield Finding(message, ("plate", "line-0"), None, _freeing(judged, least - free))
 
 
-def _freeing(judged: Judged, count: int) -> Remedy | None:
+def _freeing(judged: RuleInput, count: int) -> Remedy | None:
     """Empty the innermost holes, always on the side with more screws, while two stay in each fragment."""
     proximal, distal = (
         [s.hole for s in plate_screws(judged, fragment.name) if s.role != "lag" and s.hole is not None]
@@ -251,7 +253,7 @@ def _freeing(judged: Judged, count: int) -> Remedy | None:
     return empty(judged, sorted(gone))
 
 
-def _far_apart(judged: Judged, before: int, behind: int) -> Iterator[Finding]:
+def _far_apart(judged: RuleInput, before: int, behind: int) -> Iterator[Finding]:
     pitches = judged.thresholds.value("bridging-span", "compression_max_pitches")
     limit = pitches * judged.layout.series.pitch_mm
     places = judged.layout.holes
@@ -269,7 +271,7 @@ def _far_apart(judged: Judged, before: int, behind: int) -> Iterator[Finding]:
     yield Finding(message, (f"h{before}", f"h{behind}"), None, way)
 
 
-def _nearest_free(judged: Judged, fragment: Fragment, used: int) -> int:
+def _nearest_free(judged: RuleInput, fragment: Fragment, used: int) -> int:
     """The hole nearest the fracture that a screw of this fragment could stand in."""
     for hole in _outwards(judged, fragment):
         if hole.number == used:
@@ -279,7 +281,7 @@ def _nearest_free(judged: Judged, fragment: Fragment, used: int) -> int:
     return used
 
 
-def _moved(judged: Judged, moves: list[tuple[int, int]]) -> Remedy:
+def _moved(judged: RuleInput, moves: list[tuple[int, int]]) -> Remedy:
     edits = []
     for old, new in moves:
         if old != new:

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from app.rules.edits import construct_edit, remedy
-from app.rules.registry import Finding, Judged, Registry
+from app.rules.registry import Finding, Registry, RuleInput
 
 STOCK_RULES = Registry()
 PART = {"plate": "plate", "bone": "bone"}
@@ -18,7 +18,7 @@ PART = {"plate": "plate", "bone": "bone"}
     source="design decision, no source",
     standing="common practice",
 )
-def in_stock(judged: Judged) -> Iterator[Finding]:
+def in_stock(judged: RuleInput) -> Iterator[Finding]:
     """What the stored construct asks for and can't have; the drawing shows what stands in for it."""
     if not judged.missing:
         return

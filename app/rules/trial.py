@@ -9,9 +9,9 @@ from app.catalogue.models import ScrewSpec
 from app.geometry import Line, ScrewPath
 from app.geometry.fracture import WEDGE, Segment
 from app.geometry.screws import LOCKING, Aim, Bed, angle_to_normal, lay_screw, spec_for
-from app.rules.apart import apart_mm
 from app.rules.facts import lines_pressed
-from app.rules.registry import Judged
+from app.rules.registry import RuleInput
+from app.rules.screw_distance import screw_distance_mm
 
 ROUNDING_DEG = 0.05  # angles are told to whole degrees; what rounds to the limit keeps it
 SHARES = (0.5, 0.35, 0.65, 0.2, 0.8)  # where along a face a free screw may cross it, the middle first
@@ -19,13 +19,13 @@ LEANS = (1.0, 0.85, 0.7)  # shares of the square tilt, where a screw cannot lean
 FREE_TILT_DEG = 70.0  # a free screw leaning further would run along the bone
 
 
-def _bed(judged: Judged, *, beside: bool = False) -> Bed:
+def _bed(judged: RuleInput, *, beside: bool = False) -> Bed:
     layout = judged.layout
     seat, standoff = (0.0, 0.0) if beside else (layout.series.seat_mm, layout.construct.plate.standoff_mm)
     return Bed(layout.shape, layout.fracture, seat, standoff, judged.thresholds.value("screw-length", "tip_mm"))
 
 
-def in_hole(judged: Judged, number: int, role: Role, tilt_deg: float = 0.0) -> ScrewPath:
+def in_hole(judged: RuleInput, number: int, role: Role, tilt_deg: float = 0.0) -> ScrewPath:
     """The screw that a role and tilt would put into hole ``number``, without an eccentric one's shift."""
     s_mm = judged.layout.holes[number - 1].s_mm
     spec = spec_for(role, judged.layout.series, judged.catalogue)
@@ -33,13 +33,13 @@ def in_hole(judged: Judged, number: int, role: Role, tilt_deg: float = 0.0) -> S
     return lay_screw(_bed(judged), f"h{number}", role, spec, number, Aim(s_mm, s_mm, tilt))
 
 
-def beside(judged: Judged, lag: LagScrew) -> ScrewPath:
+def beside(judged: RuleInput, lag: LagScrew) -> ScrewPath:
     """The path of a lag screw beside the plate."""
     aim = Aim(lag.position_mm, lag.position_mm, lag.tilt_deg)
     return lay_screw(_bed(judged, beside=True), "s1", "lag", judged.catalogue.screws[lag.screw], None, aim)
 
 
-def holds_fragment(judged: Judged, number: int, role: Role) -> bool:
+def holds_fragment(judged: RuleInput, number: int, role: Role) -> bool:
     """Whether a straight screw in this hole would hold two cortices of one fragment, clear of the fracture."""
     fragment = judged.layout.holes[number - 1].fragment
     if fragment is None:
@@ -51,7 +51,7 @@ def holds_fragment(judged: Judged, number: int, role: Role) -> bool:
     return clear and all(owner == name for owner in screw.owners)
 
 
-def rim_mm(judged: Judged, screw: ScrewPath) -> float:
+def rim_mm(judged: RuleInput, screw: ScrewPath) -> float:
     """Least bone, along the surface, between where a lag screw enters or leaves and a fracture edge."""
     fracture, wedge = judged.layout.fracture, judged.layout.fracture.wedge
     ends = screw.passages[0].entry, screw.passages[-1].exit
@@ -69,12 +69,12 @@ def rim_mm(judged: Judged, screw: ScrewPath) -> float:
     return min(abs(distance) for distance in edges)
 
 
-def least_rim_mm(judged: Judged, spec: ScrewSpec) -> float:
+def least_rim_mm(judged: RuleInput, spec: ScrewSpec) -> float:
     """Rim of bone that a lag screw of this size should leave."""
     return judged.thresholds.value("lag-valid", "rim_diameters") * spec.thread_mm
 
 
-def _presses(judged: Judged, screw: ScrewPath, line: Line) -> bool:
+def _presses(judged: RuleInput, screw: ScrewPath, line: Line) -> bool:
     """Whether a lag screw presses this line, squarely enough not to slide."""
     if screw.angle_to_normal_deg is None or line not in lines_pressed(judged, screw):
         return False
@@ -84,7 +84,7 @@ def _presses(judged: Judged, screw: ScrewPath, line: Line) -> bool:
     return screw.angle_to_normal_deg <= judged.thresholds.value("lag-angle", "sliding_deg") + ROUNDING_DEG
 
 
-def presses_well(judged: Judged, screw: ScrewPath, line: Line) -> bool:
+def presses_well(judged: RuleInput, screw: ScrewPath, line: Line) -> bool:
     """Whether a lag screw presses this line squarely, with a sound rim."""
     return _presses(judged, screw, line) and rim_mm(judged, screw) >= least_rim_mm(judged, screw.spec)
 
@@ -97,25 +97,25 @@ def square_tilt(segment: Segment) -> float:
     return lean - 90 if lean > 0 else lean + 90
 
 
-def _tilts(judged: Judged, line: Line, reach_deg: float) -> list[float]:
+def _tilts(judged: RuleInput, line: Line, reach_deg: float) -> list[float]:
     """Tilts worth trying, the squarest first: each face of the line and its wedge, as far as the reach goes."""
     squares = [square_tilt(segment) for segment in _faces(judged, line)]
     held = [max(-reach_deg, min(reach_deg, tilt * share)) for tilt in squares for share in LEANS]
     return list(dict.fromkeys(round(tilt, 1) for tilt in held))
 
 
-def _faces(judged: Judged, line: Line) -> list[Segment]:
+def _faces(judged: RuleInput, line: Line) -> list[Segment]:
     low, high = judged.layout.fracture.reach_mm(line)
     return [seg for seg in judged.layout.fracture.segments if low - 1e-6 <= (seg[0][0] + seg[1][0]) / 2 <= high + 1e-6]
 
 
-def best_lag_tilt(judged: Judged, number: int, line: Line) -> float | None:
+def best_lag_tilt(judged: RuleInput, number: int, line: Line) -> float | None:
     """The squarest tilt within the hole's reach at which a lag screw presses the line well; None if there is none."""
     tilts = _tilts(judged, line, judged.layout.series.reach_deg)
     return next((t for t in tilts if presses_well(judged, in_hole(judged, number, "lag", t), line)), None)
 
 
-def lag_beside_plate(judged: Judged, line: Line, moving: str | None = None) -> LagScrew | None:
+def lag_beside_plate(judged: RuleInput, line: Line, moving: str | None = None) -> LagScrew | None:
     """A lag screw beside the plate that presses the line well, clear of others there; None if no size and tilt does.
 
     ``moving`` is the id of one that is only to be set elsewhere.
@@ -136,13 +136,15 @@ def lag_beside_plate(judged: Judged, line: Line, moving: str | None = None) -> L
     return None
 
 
-def _clear_of_others(judged: Judged, path: ScrewPath, spec: ScrewSpec, moving: str | None) -> bool:
+def _clear_of_others(judged: RuleInput, path: ScrewPath, spec: ScrewSpec, moving: str | None) -> bool:
     spacing = judged.thresholds.value("near-fracture", "spacing_diameters")
     others = (screw for screw in judged.layout.screws if screw.hole is None and screw.id != moving)
-    return all(apart_mm(path, other) >= spacing * max(spec.thread_mm, other.spec.thread_mm) for other in others)
+    return all(
+        screw_distance_mm(path, other) >= spacing * max(spec.thread_mm, other.spec.thread_mm) for other in others
+    )
 
 
-def _free_places(judged: Judged, line: Line, key: str) -> Iterator[LagScrew]:
+def _free_places(judged: RuleInput, line: Line, key: str) -> Iterator[LagScrew]:
     """Screws across each face of the line and its wedge, the squarest first."""
     shape = judged.layout.shape
     limit = judged.thresholds.value("lag-angle", "sliding_deg") + ROUNDING_DEG
@@ -157,7 +159,7 @@ def _free_places(judged: Judged, line: Line, key: str) -> Iterator[LagScrew]:
                 yield LagScrew.model_construct(position_mm=start, tilt_deg=tilt, screw=key)
 
 
-def _sizes(judged: Judged) -> list[ScrewSpec]:
+def _sizes(judged: RuleInput) -> list[ScrewSpec]:
     """The plate's own cortex screw, then thinner ones, thickest first."""
     screws = judged.catalogue.screws
     own = screws[judged.layout.series.cortex_screw].thread_mm

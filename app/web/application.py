@@ -10,32 +10,26 @@ from app import __version__
 from app.assess import load_knowledge
 from app.shipped import folder
 from app.store import Changes, Store, watch
-from app.web import (
-    admission,
-    api,
-    comparing,
-    files,
-    follow,
-    health,
-    live,
-    site,
-    steps,
-    unreadable,
-    validation,
-    whatifs,
-)
-from app.web.desk import Desk
-from app.web.ending import told_of_the_end
-from app.web.hosts import KnownHosts
-from app.web.limits import TimeLimit
-from app.web.pages import Pages
-from app.web.problems import Refusals
-from app.web.ready import ReadyPictures
-from app.web.samples import show_samples
-from app.web.security import Guard, StrictHeaders
+from app.web.access.gate import Gate, open_access
+from app.web.http import health
+from app.web.http.errors import Refusals
+from app.web.http.headers import Guard, StrictHeaders
+from app.web.http.hosts import KnownHosts
+from app.web.http.ready_pictures import ReadyPictures
+from app.web.http.shutdown import shutdown_announced
+from app.web.http.timeouts import TimeLimit
+from app.web.http.warm_up import warm_up_solver
+from app.web.http.writes import CountWrites
+from app.web.panels.samples import show_samples
+from app.web.routes import cases as api
+from app.web.routes import compare as comparing
+from app.web.routes import downloads as files
+from app.web.routes import events as follow
+from app.web.routes import live, plan, signin, steps, unreadable, validation, whatifs
+from app.web.routes import pages as site
 from app.web.settings import Settings
-from app.web.soon import solver_soon
-from app.web.writes import CountWrites
+from app.web.state import ServerState
+from app.web.templates import Pages
 
 ABOUT = "Sketch a plate-and-screw construct for a fractured long-bone shaft. Not a medical device."
 
@@ -54,9 +48,9 @@ def create_app(settings: Settings) -> FastAPI:
         changes = Changes()
         store = Store(settings.url, changes.publish)
         watcher = watch(store, changes)
-        app.state.desk = Desk(store, knowledge, pages, samples, changes=changes)
-        app.state.admission = admission.open_admission(settings, store)
-        with solver_soon(), told_of_the_end(changes.close):
+        app.state.server = ServerState(store, knowledge, pages, samples, changes=changes)
+        app.state.access = open_access(settings, store)
+        with warm_up_solver(), shutdown_announced(changes.close):
             yield
         changes.close()
         watcher.close()
@@ -79,21 +73,21 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(whatifs.router)
     app.include_router(follow.router)
     app.include_router(steps.router)
-    app.include_router(admission.api)
+    app.include_router(signin.api)
     app.include_router(health.router)
     app.include_router(files.router)
     app.include_router(validation.router)
     app.include_router(comparing.router)
     app.include_router(unreadable.router)
-    app.include_router(steps.pages)
+    app.include_router(plan.router)
     app.include_router(follow.pages)
-    app.include_router(admission.pages)
+    app.include_router(signin.pages)
     app.mount("/static", StaticFiles(directory=folder("static")), name="static")
     # The last one added is asked first.
     app.add_middleware(ReadyPictures)
     app.add_middleware(Guard, refuse=refusals.answer)
     app.add_middleware(TimeLimit, refuse=refusals.answer)
-    app.add_middleware(admission.Gate, refuse=refusals.answer, pages=pages)
+    app.add_middleware(Gate, refuse=refusals.answer, pages=pages)
     app.add_middleware(KnownHosts, refuse=refusals.answer, names=settings.hosts, anywhere=settings.phrase is not None)
     app.add_middleware(StrictHeaders)
     app.add_middleware(CountWrites)

@@ -7,9 +7,9 @@ from pathlib import Path
 
 from fastapi import FastAPI
 
+from app.web.access.tokens import UnfitPhrase, fit_phrase
 from app.web.application import create_app
-from app.web.hosts import is_loopback
-from app.web.keys import UnfitPhrase, fit_phrase
+from app.web.http.hosts import is_loopback
 from app.web.settings import Settings
 
 

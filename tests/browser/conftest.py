@@ -59,7 +59,7 @@ class Server:
             port=port,
             log_level="error",
             timeout_graceful_shutdown=1,
-            ws="app.web.upgrade:protocol",
+            ws="app.web.http.websocket_protocol:protocol",
         )
         self.server = uvicorn.Server(config)
         self.thread = threading.Thread(target=self.server.run, daemon=True)
@@ -74,7 +74,7 @@ class Server:
         raise RuntimeError("the server did not start within 10 s")
 
     def stop(self) -> None:
-        self.app.state.desk.changes.close()  # as a signal to stop does, which a thread doesn't get
+        self.app.state.server.changes.close()  # as a signal to stop does, which a thread doesn't get
         self.server.should_exit = True
         self.thread.join(timeout=10)
 

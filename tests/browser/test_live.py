@@ -6,8 +6,8 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import Page, Request, WebSocket, WebSocketRoute, expect
 
-from app.web import live
-from app.web.api import PreviewRequest
+from app.web.routes import live
+from app.web.routes.cases import PreviewRequest
 from tests.browser.sketching import Sketch
 
 pytestmark = pytest.mark.browser

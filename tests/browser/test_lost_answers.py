@@ -194,7 +194,7 @@ def test_a_result_that_cannot_be_shown_is_told_once(own_sketch: Sketch, monkeypa
 
     asked: list[str] = []
     sketch.page.on("request", lambda request: asked.append(request.url) if "/edits" in request.url else None)
-    monkeypatch.setattr("app.web.written.drawing", failing)
+    monkeypatch.setattr("app.web.panels.written.drawing", failing)
     sketch.hole(3).click()
     sketch.written_after(1)
     expect(sketch.page.locator("#status")).to_contain_text("kept as version 2, but the drawing can’t be shown")
@@ -213,7 +213,7 @@ def test_a_database_in_trouble_is_told_and_the_edit_is_kept(
 ) -> None:
     sketch, place = own_sketch, own_sketch.page.locator("#connection")
     bring, what, remedy = TROUBLES[name]
-    store = own[0].app.state.desk.store
+    store = own[0].app.state.server.store
     mend = bring(store)
     note = sketch.page.locator("#c-note")
     made = 0

@@ -5,7 +5,7 @@ import re
 import pytest
 from playwright.sync_api import Page, expect
 
-from app.mechanics.bench_cases import BENCH_CASES
+from app.mechanics.validation.bench_cases import BENCH_CASES
 from tests.browser.conftest import Watch
 from tests.browser.sketching import Sketch
 from tests.browser.test_pages import violations

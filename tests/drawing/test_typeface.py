@@ -15,7 +15,7 @@ from fontTools.ttLib import TTFont
 import app
 from app.drawing import draw_case, draw_sketch, with_typeface
 from app.drawing.typeface import has_signs, shortened, text_width, wrapped
-from app.web.resources import load_samples
+from app.samples import load_samples
 from tests.drawing.constructs import SOME, SVG, assessed, parsed
 
 ROOT = Path(app.__file__).parent.parent

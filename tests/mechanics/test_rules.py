@@ -1,4 +1,4 @@
-"""Every mechanics rule speaks where it should and is silent where it should be; every way out that it offers works.
+"""Every mechanics rule speaks where it should and is silent where it should be; every remedy that it offers works.
 
 The limits themselves (tissue bands, strengths, pull-out) are checked against their sources where they are kept.
 """
@@ -11,14 +11,14 @@ from app.case import apply, parse_edit
 from app.case.models import Case
 from app.mechanics.of_layout import Loading, mechanics_of
 from app.rules.mechanical import MECHANICAL_RULES
-from app.rules.registry import Judged
+from app.rules.registry import RuleInput
 from app.rules.registry import Warning as Warned
 from tests.rules.judging import edited, judged, role, tibia, ulna
 
 Load = tuple[float, float, float]
 
 
-def under(case: Case, load: Load) -> Judged:
+def under(case: Case, load: Load) -> RuleInput:
     """A case judged under axial load N, bending and torsion N·m."""
     one, loading = judged(case), Loading("own", *load)
     return replace(one, loading=loading, mechanics=mechanics_of(one.layout, one.catalogue, loading))

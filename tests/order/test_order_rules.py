@@ -12,7 +12,7 @@ from app.case.models import BONES, BoneQuality, Case, Construct
 from app.catalogue import load_thresholds
 from app.geometry import Layout, check_case, summarise
 from app.order import derive_order, states
-from app.rules.registry import Judged
+from app.rules.registry import RuleInput
 from app.rules.registry import Warning as Warned
 from app.rules.sequence import ORDER_RULES
 from tests.order.constructs import (
@@ -35,13 +35,13 @@ def case_of(construct: Construct, quality: BoneQuality = "normal") -> Case:
     return Case(format="fishplate-case/1", title="Order", bone_quality=quality, constructs=(construct,))
 
 
-def judged(case: Case, target: int = 0) -> Judged:
+def judged(case: Case, target: int = 0) -> RuleInput:
     layout = laid(case.constructs[target], case.bone_quality)
     return judged_layout(case, layout, target)
 
 
-def judged_layout(case: Case, layout: Layout, target: int = 0) -> Judged:
-    return Judged(case, target, layout, summarise(layout), CATALOGUE, THRESHOLDS)
+def judged_layout(case: Case, layout: Layout, target: int = 0) -> RuleInput:
+    return RuleInput(case, target, layout, summarise(layout), CATALOGUE, THRESHOLDS)
 
 
 def warnings(construct: Construct, order: tuple[str, ...] | None = None) -> tuple[Warned, ...]:

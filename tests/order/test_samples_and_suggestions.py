@@ -11,8 +11,8 @@ from app.case.codes import patterns_of
 from app.case.models import BONES
 from app.order import derive_order, order_of, plan, states
 from app.rules.sequence import ORDER_RULES
+from app.samples import Sample, load_samples
 from app.suggest import blank_case, pattern_edit, suggestions
-from app.web.resources import Sample, load_samples
 
 KNOWLEDGE = load_knowledge()
 SAMPLES = load_samples()

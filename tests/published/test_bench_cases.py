@@ -11,8 +11,8 @@ import math
 
 import pytest
 
-from app.mechanics.bench_cases import BENCH_CASES
-from app.mechanics.bench_runs import BenchRow, run_bench_cases
+from app.mechanics.validation.bench_cases import BENCH_CASES
+from app.mechanics.validation.bench_runs import BenchRow, run_bench_cases
 
 VERDICTS = {
     "near-cortex closing at 150 N": "outside",

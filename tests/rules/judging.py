@@ -15,7 +15,7 @@ from app.rules.lengths import LENGTH_RULES
 from app.rules.locking import LOCKING_RULES
 from app.rules.near import NEAR_RULES
 from app.rules.pattern import PATTERN_RULES
-from app.rules.registry import Judged, Registry
+from app.rules.registry import Registry, RuleInput
 from app.rules.registry import Warning as Warned
 from app.rules.spans import SPAN_RULES
 from tests.order.constructs import bridged_ulna, oblique_radius, transverse
@@ -46,9 +46,9 @@ def edited(case: Case, *edits: dict[str, Any]) -> Case:
     return case
 
 
-def judged(case: Case, target: int = 0, knowledge: Knowledge = KNOWLEDGE) -> Judged:
+def judged(case: Case, target: int = 0, knowledge: Knowledge = KNOWLEDGE) -> RuleInput:
     layout = lay_out(case.constructs[target], case.bone_quality, knowledge.catalogue, knowledge.allowances)
-    return Judged(case, target, layout, summarise(layout), knowledge.catalogue, knowledge.thresholds)
+    return RuleInput(case, target, layout, summarise(layout), knowledge.catalogue, knowledge.thresholds)
 
 
 def placed_warnings(case: Case, knowledge: Knowledge = KNOWLEDGE) -> list[tuple[int, Warned]]:

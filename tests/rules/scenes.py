@@ -1,4 +1,4 @@
-"""Constructs that each rule must speak of, and whether it must then offer a way out."""
+"""Constructs that each rule must speak of, and whether it must then offer a remedy."""
 
 from dataclasses import dataclass
 from typing import Any

@@ -1,4 +1,4 @@
-"""Every rule speaks where it should and is silent where it should be, and every way out that it offers works."""
+"""Every rule speaks where it should and is silent where it should be, and every remedy that it offers works."""
 
 import ast
 import inspect

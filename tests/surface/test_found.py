@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
-import app.web.redraw
+import app.web.panels.redraw
 from app.assess import assess, assess_stored, load_knowledge
 from app.case import apply, parse_edit
 from app.case.codes import patterns_of
@@ -211,7 +211,7 @@ def test_a_part_that_fails_is_left_out_and_the_page_opens(
         "setup": "setup_groups",
         "drawing": "draw_sketch",
     }
-    monkeypatch.setattr(app.web.redraw, makers[part], fail)
+    monkeypatch.setattr(app.web.panels.redraw, makers[part], fail)
     page = stored.client.get(f"/cases/{stored.id}")
     assert page.status_code == 200
     assert page.text.count("data-left-out") == 1
@@ -231,8 +231,8 @@ def test_a_case_that_can_not_even_be_judged_has_a_page_with_the_ways_on(
     def fail(*_: object, **__: object) -> None:
         raise ZeroDivisionError
 
-    monkeypatch.setattr("app.web.desk.assess_stored", fail)
-    stored.client.app.state.desk.recent._kept.clear()  # type: ignore[attr-defined]
+    monkeypatch.setattr("app.web.state.assess_stored", fail)
+    stored.client.app.state.server.recent._kept.clear()  # type: ignore[attr-defined]
     page = stored.client.get(f"/cases/{stored.id}")
     assert page.status_code == 200
     assert f'action="/cases/{stored.id}/earlier"' in page.text

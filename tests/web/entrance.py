@@ -11,8 +11,8 @@ from starlette.datastructures import Headers
 from starlette.testclient import TestClient
 from starlette.types import Message
 
+from app.samples import load_samples
 from app.web import Settings, create_app
-from app.web.resources import load_samples
 
 PHRASE = "eight holes, six cortices"
 WRITES = ("POST", "PUT", "PATCH", "DELETE")

@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from app.web.admission import FOLLOW, own_address
-from app.web.keys import READER_S, SESSION_S, Keys, UnfitPhrase, fit_phrase, load_secret
-from app.web.limits import TRIES_EACH
-from app.web.passes import Owner, Reader, may
+from app.web.access.gate import FOLLOW, own_address
+from app.web.access.permissions import Owner, Reader, may
+from app.web.access.throttle import TRIES_EACH
+from app.web.access.tokens import READER_S, SESSION_S, Keys, UnfitPhrase, fit_phrase, load_secret
 from tests.web.entrance import PHRASE, WRITES, addresses, first_answer, new_case, serving, sign_in
 
 OPEN = {"/signin", "/health/live", "/health/ready"}
@@ -341,7 +341,7 @@ def test_a_bent_or_ended_link_opens_nothing(client: TestClient) -> None:
     case_id = new_case(client)
     token = token_of(client, case_id)
     other = token.replace(case_id, "x" * len(case_id))
-    ended = client.app.state.admission.keys.reader_token(case_id, time.time() - READER_S - 1)
+    ended = client.app.state.access.keys.reader_token(case_id, time.time() - READER_S - 1)
     for wrong in (token[:-2], other, ended, "x", "%2e%2e", "é"):
         assert client.get(f"/follow/{wrong}/cases/{case_id}/drawing.svg").status_code == 401, wrong
     for path in ("/follow/", "/follow//", f"/follow/{token}/../..", f"/follow/{token}//api/v1/cases/{case_id}/events"):

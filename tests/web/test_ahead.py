@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from app.case import InvalidCase, parse_edit
 from app.store import Preview
-from app.web import live
-from app.web.ahead import Questions, continued
-from app.web.api import PreviewRequest
+from app.web.panels.speculation import Questions, continued
+from app.web.routes import live
+from app.web.routes.cases import PreviewRequest
 from tests.web.conftest import Stored
 from tests.web.test_live import HERE, asked
 
@@ -96,18 +96,18 @@ def test_a_guess_is_made_once_told_to_nobody_and_is_what_a_request_is_answered(
 ) -> None:
     made: list[float] = []
     told: list[float] = []
-    pictured, tell = live.pictured, client.app.state.desk.changes.preview  # type: ignore[attr-defined]
+    pictured, tell = live.pictured, client.app.state.server.changes.preview  # type: ignore[attr-defined]
 
-    def noted(snapshot: Any, question: PreviewRequest, desk: Any) -> Any:
+    def noted(snapshot: Any, question: PreviewRequest, state: Any) -> Any:
         made.append(question.edit.position_mm)  # type: ignore[union-attr]
-        return pictured(snapshot, question, desk)
+        return pictured(snapshot, question, state)
 
     def heard(case_id: str, preview: Preview) -> None:
         told.append((preview.edit or {})["position_mm"])
         tell(case_id, preview)
 
     monkeypatch.setattr(live, "pictured", noted)
-    monkeypatch.setattr(client.app.state.desk.changes, "preview", heard)  # type: ignore[attr-defined]
+    monkeypatch.setattr(client.app.state.server.changes, "preview", heard)  # type: ignore[attr-defined]
     places = [160.0, 161.0, 162.0, 163.0, 170.0, 171.0]
     answers = []
     with client.websocket_connect(f"{HERE}{stored.path}/live") as line:

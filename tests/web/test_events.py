@@ -106,7 +106,7 @@ def test_a_deleted_case_ends_its_streams_and_has_none_after(client: httpx.Client
 
 
 def test_whoever_leaves_is_forgotten(server: Server, client: httpx.Client, case: Case) -> None:
-    changes = server.app.state.desk.changes
+    changes = server.app.state.server.changes
     with listening(str(client.base_url), case.events) as stream:
         stream.next()
         assert case.id in changes.followed()
@@ -139,8 +139,8 @@ def test_an_edit_on_another_version_is_left_out(case: Case) -> None:
 
 
 def test_a_drag_keeps_the_window_of_the_stored_construct(server: Server, case: Case) -> None:
-    desk = server.app.state.desk
-    window = fitted_view(desk.assessed(desk.store.get(case.id)).constructs[0].layout).text
+    state = server.app.state.server
+    window = fitted_view(state.assessed(state.store.get(case.id)).constructs[0].layout).text
     for position in (130.0, 190.0):
         edit = json.dumps({**MOVE, "position_mm": position})
         assert f'data-view="{window}"' in case.picture(version=1, edit=edit)["drawing"]

@@ -12,8 +12,8 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.exchange.archive import MEMBERS
-from app.web.resources import load_samples
-from app.web.security import MAX_UPLOAD_BYTES
+from app.samples import load_samples
+from app.web.http.headers import MAX_UPLOAD_BYTES
 from tests.web.cases import humerus
 from tests.web.conftest import Stored
 from tests.web.entrance import new_case, serving

@@ -17,8 +17,8 @@ from starlette.testclient import TestClient
 from app import cli
 from app.store import Store
 from app.web import Settings
+from app.web.access.tokens import UnfitPhrase
 from app.web.factory import check_listening, from_environment
-from app.web.keys import UnfitPhrase
 from tests.web.entrance import PHRASE, serving
 
 
@@ -34,7 +34,7 @@ def test_live_and_ready(client: TestClient) -> None:
 
 
 def test_not_ready_without_the_database_but_alive(client: TestClient, tmp_path: Path) -> None:
-    client.app.state.desk.store.close()
+    client.app.state.server.store.close()
     for file in tmp_path.glob("fishplate.db*"):
         file.unlink()
     (tmp_path / "fishplate.db").mkdir()  # so that SQLite can't open it

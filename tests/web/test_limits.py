@@ -15,9 +15,10 @@ from starlette.testclient import TestClient
 
 from app.store import Store
 from app.web import Settings, create_app
-from app.web.hosts import host_name
-from app.web.limits import ANSWER_S, TimeLimit, Tries, neighbourhood
-from app.web.security import MAX_BODY_BYTES
+from app.web.access.throttle import Tries, neighbourhood
+from app.web.http.headers import MAX_BODY_BYTES
+from app.web.http.hosts import host_name
+from app.web.http.timeouts import ANSWER_S, TimeLimit
 from tests.web.entrance import PHRASE, WRITES, addresses, first_answer, new_case, serving, sign_in
 
 

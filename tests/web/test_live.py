@@ -10,8 +10,8 @@ from fastapi.testclient import TestClient
 from starlette.testclient import WebSocketTestSession
 from starlette.websockets import WebSocketDisconnect
 
-from app.web import live
-from app.web.upgrade import MOST_BYTES
+from app.web.http.websocket_protocol import MOST_BYTES
+from app.web.routes import live
 from tests.web.conftest import Stored
 from tests.web.entrance import PHRASE, new_case, serving, sign_in
 
@@ -200,6 +200,6 @@ def test_only_who_signed_in_gets_a_line(tmp_path: Path) -> None:
 
 
 def test_an_address_with_no_line(client: TestClient) -> None:
-    for path in ("/", "/api/v1/cases", "/static/js/live.js", "/api/v1/cases/a b/live"):
+    for path in ("/", "/api/v1/cases", "/static/js/lib/live.js", "/api/v1/cases/a b/live"):
         with pytest.raises(WebSocketDisconnect), client.websocket_connect(HERE + path):
             pass

@@ -13,12 +13,12 @@ from app.assess import assess, load_knowledge
 from app.case import parse_case
 from app.catalogue.loads import load_presets
 from app.mechanics import Supports
-from app.mechanics.bench_cases import BENCH_CASES
-from app.mechanics.bench_runs import run_bench_cases
-from app.mechanics.closed_forms import closed_forms
 from app.mechanics.of_layout import Loading
-from app.web.loading import LoadChoice, query_of, read_choice
-from app.web.mechanics import place_on_gauge
+from app.mechanics.validation.bench_cases import BENCH_CASES
+from app.mechanics.validation.bench_runs import run_bench_cases
+from app.mechanics.validation.closed_forms import closed_forms
+from app.web.panels.loading import LoadChoice, query_of, read_choice
+from app.web.panels.mechanics import place_on_gauge
 from tests.web.cases import humerus, with_change
 from tests.web.conftest import Stored
 

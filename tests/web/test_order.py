@@ -10,7 +10,7 @@ from fastapi.testclient import TestClient
 from app.assess import assess, load_knowledge
 from app.case import Case
 from app.order import order_of, plan, states, tool_list
-from app.web.passes import Reader, may
+from app.web.access.permissions import Reader, may
 from tests.web.cases import humerus
 from tests.web.conftest import Stored
 

@@ -10,7 +10,7 @@ from urllib.parse import urlsplit
 import pytest
 from fastapi.testclient import TestClient
 
-from app.web.security import CONTENT_POLICY
+from app.web.http.headers import CONTENT_POLICY
 from tests.web.cases import humerus
 from tests.web.conftest import Stored
 
@@ -87,7 +87,8 @@ def test_cautions_stand_once_on_every_page(client: TestClient, stored: Stored) -
 
 def test_headers_are_strict_on_every_answer(client: TestClient, stored: Stored) -> None:
     paths = [
-        "/", "/rules", "/help", "/api", "/nowhere", "/static/css/page.css", "/static/js/main.js", "/static/none.js",
+        "/", "/rules", "/help", "/api", "/nowhere", "/static/css/page.css",
+        "/static/js/sketch/main.js", "/static/none.js",
         f"/cases/{stored.id}", f"/cases/{stored.id}/export", stored.path, "/api/v1/openapi.json", "/api/v1/nothing",
     ]  # fmt: skip
     for path in paths:

@@ -14,10 +14,10 @@ print(*sys.modules)
 """
 WAIT = """
 import sys, threading
-from app.web.soon import solver_soon
-with solver_soon(wait_s=60):
+from app.web.http.warm_up import warm_up_solver
+with warm_up_solver(wait_s=60):
     pass
-with solver_soon(wait_s=0):
+with warm_up_solver(wait_s=0):
     for thread in threading.enumerate():
         thread is threading.main_thread() or thread.join()
 print(*sys.modules)

@@ -27,7 +27,7 @@ def own(tmp_path: Path) -> Iterator[TestClient]:
 
 def damage(client: TestClient, document_id: str, which: str) -> int:
     """Spoil the first or last revision; answers its number."""
-    store = client.app.state.desk.store  # type: ignore[attr-defined]
+    store = client.app.state.server.store  # type: ignore[attr-defined]
     with store.engine.begin() as connection:
         number: int = connection.execute(
             text(f"SELECT {which}(id) FROM revision WHERE document_id = :id"), {"id": document_id}

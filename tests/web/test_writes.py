@@ -46,9 +46,9 @@ def write(stored: Stored, way: str, version: int, edit: dict[str, Any] = EMPTY, 
 @pytest.mark.parametrize(
     ("broken", "lacking"),
     [
-        ("app.web.written.drawing", "the drawing"),
-        ("app.web.written.all_panels", "the figures"),
-        ("app.web.written.announce", "what changed"),
+        ("app.web.panels.written.drawing", "the drawing"),
+        ("app.web.panels.written.all_panels", "the figures"),
+        ("app.web.panels.written.announce", "what changed"),
     ],
 )
 def test_a_write_whose_result_cannot_be_shown_is_answered_as_written(
@@ -74,8 +74,8 @@ def test_a_step_back_to_what_cannot_be_judged_any_more_is_answered_as_written(
 ) -> None:
     stored = Stored(own, humerus())
     stored.edit(EMPTY)
-    own.app.state.desk.recent._kept.clear()  # type: ignore[attr-defined]
-    monkeypatch.setattr("app.web.desk.assess", failing)
+    own.app.state.server.recent._kept.clear()  # type: ignore[attr-defined]
+    monkeypatch.setattr("app.web.state.assess", failing)
     answer = stored.move("undo", version=2)
     assert (answer.status_code, answer.json()["version"], answer.json()["drawing"]) == (200, 3, "")
     assert answer.json()["status"].startswith("Undone: Hole 1: empty: kept as version 3")
@@ -159,7 +159,7 @@ def test_an_error_before_a_write_says_that_nothing_was_written(
     own: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     stored = Stored(own, humerus())
-    monkeypatch.setattr("app.web.api.apply", failing)
+    monkeypatch.setattr("app.web.routes.cases.apply", failing)
     answer = write(stored, "edits", 1)
     assert (answer.status_code, answer.json()["written"]) == (500, False)
     assert answer.json()["error"].endswith("nothing was written.")
@@ -167,14 +167,14 @@ def test_an_error_before_a_write_says_that_nothing_was_written(
 
 
 def test_an_error_after_a_write_does_not_deny_it(own: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("app.web.api.etag", failing)  # of a new case
+    monkeypatch.setattr("app.web.routes.cases.etag", failing)  # of a new case
     answer = own.post("/api/v1/cases", json=humerus())
     assert (answer.status_code, answer.json()["written"]) == (500, True)
     assert "the change was written" in answer.json()["error"]
     assert "nothing was written" not in answer.json()["error"]
     monkeypatch.undo()
     assert len(own.get("/api/v1/cases").json()) == 1
-    monkeypatch.setattr("app.web.site._to", failing)
+    monkeypatch.setattr("app.web.routes.pages._to", failing)
     page = own.post("/cases", data={"bone": "ulna"})
     assert page.status_code == 500
     assert "the change was written" in page.text
@@ -184,7 +184,7 @@ def test_an_error_in_the_midst_of_a_commit_says_that_it_is_not_known(
     own: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     stored = Stored(own, humerus())
-    engine = own.app.state.desk.store.engine  # type: ignore[attr-defined]
+    engine = own.app.state.server.store.engine  # type: ignore[attr-defined]
     commit, commits = engine.dialect.do_commit, []
 
     def lost(connection: Any) -> None:
@@ -205,7 +205,7 @@ def test_an_error_in_the_midst_of_a_commit_says_that_it_is_not_known(
 def test_a_write_into_a_database_in_trouble_is_503_and_says_what_to_do(own: TestClient, name: str) -> None:
     bring, what, remedy = TROUBLES[name]
     stored = Stored(own, humerus())
-    mend = bring(own.app.state.desk.store)  # type: ignore[attr-defined]
+    mend = bring(own.app.state.server.store)  # type: ignore[attr-defined]
     acknowledged = 1
     for _ in range(60):
         edit = {"op": "set_note", "note": f"{acknowledged} " + "x" * 1900}

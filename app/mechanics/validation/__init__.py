@@ -1,0 +1,1 @@
+"""The model beside closed forms and published bench tests."""

@@ -1,0 +1,1 @@
+"""Who may come in, and to what: gate, permissions, signed tokens, throttle."""

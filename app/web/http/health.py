@@ -1,0 +1,34 @@
+"""For those who watch over the server: is the process alive, can it serve."""
+
+from typing import Any, Literal
+
+from fastapi import APIRouter
+from fastapi.responses import JSONResponse
+from pydantic import BaseModel
+
+from app.web.http.errors import Problem
+from app.web.state import StateDep
+
+router = APIRouter(prefix="/health", tags=["health"])
+
+NOT_READY = "The database doesn't answer."
+
+
+class Health(BaseModel):
+    """All is well."""
+
+    status: Literal["live", "ready"]
+
+
+@router.get("/live")
+async def live() -> Health:
+    """The process runs; it needs no thread and no database to say so."""
+    return Health(status="live")
+
+
+@router.get("/ready", response_model=Health, responses={503: {"model": Problem}})
+def ready(state: StateDep) -> Any:
+    """The process can serve: its database answers."""
+    if state.store.ready():
+        return Health(status="ready")
+    return JSONResponse(Problem(status=503, error=NOT_READY, faults=[]).model_dump(exclude_unset=True), 503)

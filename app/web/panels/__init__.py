@@ -1,0 +1,1 @@
+"""What each part of a page shows."""

@@ -1,0 +1,110 @@
+"""The order panel: the steps of the operation as rows, how each screw can be moved, and what warns of it."""
+
+from dataclasses import dataclass
+
+from app.assess import ConstructAssessment
+from app.order import Correctable, Step, order_of, plan
+from app.rules.sequence import ORDER_RULES
+from app.web.panels.controls import Action, EditDocument
+
+GRAVEST = ("stop", "caution", "note")
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """What warns of a step: the gravest level, and what is said of it in the first place."""
+
+    level: str
+    messages: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StepRow:
+    """One step. ``movable`` where it puts a screw in; ``up`` and ``down``: whether that can come earlier or later."""
+
+    number: int
+    key: str
+    part: str
+    what: str
+    how: str
+    why: str
+    open: str
+    movable: bool
+    name: str
+    up: bool
+    down: bool
+    mark: Mark | None
+
+
+@dataclass(frozen=True, slots=True)
+class OrderView:
+    """What the order panel shows. ``derive`` leads back to the derived order; None where it is that already."""
+
+    target: int
+    order: tuple[str, ...]
+    steps: tuple[StepRow, ...]
+    derive: Action | None
+
+
+def order_view(one: ConstructAssessment) -> OrderView:
+    """All rows of one construct."""
+    order = order_of(one.layout)
+    rows = tuple(_row(one, order, step) for step in plan(one.layout))
+    derive = None
+    if one.construct.order is not None:
+        edit: EditDocument = {"op": "set_order", "target": one.target, "order": None}
+        derive = Action("order-derive", "Back to the derived order", edit)
+    return OrderView(one.target, order, rows, derive)
+
+
+def _row(one: ConstructAssessment, order: tuple[str, ...], step: Step) -> StepRow:
+    movable = step.kind == "insert" and step.screw is not None
+    at = order.index(step.screw) if movable and step.screw is not None else -1
+    return StepRow(
+        number=step.number,
+        key=f"step-{step.kind}-{step.screw or 'plate'}-{step.number if not movable else 'in'}",
+        part=step.screw or "",
+        what=step.what,
+        how=how(step),
+        why=step.why,
+        open=still_open(step.correctable),
+        movable=movable,
+        name=f"hole {step.hole}" if step.hole is not None else f"lag screw {(step.screw or '')[1:]}",
+        up=at > 0,
+        down=movable and at < len(order) - 1,
+        mark=_mark(one, step) if movable else None,
+    )
+
+
+def _mark(one: ConstructAssessment, step: Step) -> Mark | None:
+    told = [w for w in one.warnings if w.rule in ORDER_RULES.rules and step.screw in w.subject]
+    if not told:
+        return None
+    # the screw that is named first is the one to move; it alone carries the words
+    words = tuple(warning.message for warning in told if warning.subject[0] == step.screw)
+    return Mark(min((warning.level for warning in told), key=GRAVEST.index), words)
+
+
+def how(step: Step) -> str:
+    """Screw, drills with their guides, tap, depth and tightness in one line."""
+    parts = []
+    if step.kind == "insert" and step.label is not None:
+        length = "no length made" if step.stock_length_mm is None else f"{step.stock_length_mm:g} mm"
+        parts.append(f"{step.label}, {length}")
+    parts += [f"drill {drill.diameter_mm:g} ({drill.guide})" for drill in step.drills]
+    if step.tap_mm is not None:
+        parts.append(f"tap {step.tap_mm:g}")
+    if step.depth_mm is not None:
+        parts.append(f"depth about {step.depth_mm:.0f}")
+    if step.tightness:
+        parts.append(f"tighten: {step.tightness}")
+    return " · ".join(parts).replace(" N·m", "\u00a0N·m")
+
+
+def still_open(room: Correctable) -> str:
+    """What can still be corrected after a step, in words."""
+    rooms = {"length": room.length, "rotation": room.rotation, "axis": room.axis}
+    if set(rooms.values()) == {"yes"}:
+        return "length, rotation, axis"
+    parts = [name if value == "yes" else f"{name} a little" for name, value in rooms.items() if value != "no"]
+    return ", ".join(parts) or "nothing"

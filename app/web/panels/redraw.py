@@ -1,0 +1,153 @@
+"""The sketch page's parts, made from an assessment: the drawing and the panels around it."""
+
+from collections.abc import Callable, Collection
+from dataclasses import dataclass
+from typing import Annotated, Literal
+
+from markupsafe import Markup
+from pydantic import BaseModel, ConfigDict, Field, FiniteFloat
+
+from app import rules
+from app.assess import Assessment, ConstructAssessment
+from app.case.models import MAX_CONSTRUCTS
+from app.drawing import View, draw_sketch
+from app.store import Snapshot
+from app.web.panels.controls import Choice, Option
+from app.web.panels.guarded import guarded
+from app.web.panels.loading import Loads, query_of
+from app.web.panels.mechanics import mechanics_view
+from app.web.panels.order import order_view
+from app.web.panels.screws import screws_view
+from app.web.panels.setup import blank_construct, setup_groups
+from app.web.panels.summary import FRAGMENT_COLUMNS, summary_view
+from app.web.state import ServerState
+from app.web.templates import as_json
+
+LivePanel = Literal["summary", "warnings", "mechanics"]
+LIVE: frozenset[LivePanel] = frozenset({"summary", "warnings", "mechanics"})
+Millimetres = Annotated[FiniteFloat, Field(ge=-1000, le=2000)]
+
+
+class Panels(BaseModel):
+    """Parts of the page as HTML; null: as it was, or not asked for."""
+
+    summary: str | None = None
+    warnings: str | None = None
+    mechanics: str | None = None
+    screws: str | None = None
+    order: str | None = None
+    setup: str | None = None
+    head: str | None = None
+
+
+class Redraw(BaseModel):
+    """What changes on the page after an edit, or would change."""
+
+    model_config = ConfigDict(validate_by_name=True, validate_by_alias=True)
+
+    seq: int = Field(description="The number that the request carried.")
+    version: int = Field(description="The stored version that this was made on; its ETag.")
+    shown: int = Field(alias="construct", description="The construct drawn.")
+    drawing: str = Field(description="The drawing as SVG.")
+    panels: Panels
+    status: str = Field(description="One sentence: what was done, which warnings came and went.")
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What of the case is looked at: which construct, the window along the shaft, mm (None: fitted), and the loads."""
+
+    construct: int
+    view: tuple[float, float] | None = None
+    loads: Loads = ()
+
+    def on(self, assessment: Assessment) -> ConstructAssessment:
+        """The construct looked at; the last one if there are fewer by now."""
+        return assessment.constructs[min(self.construct, len(assessment.constructs) - 1)]
+
+
+def drawing(state: ServerState, one: ConstructAssessment, view: tuple[float, float] | None) -> str:
+    """The interactive drawing."""
+    window = None if view is None else View(*view)
+    return guarded(state.pages, "drawing", lambda: draw_sketch(one, view=window, theme="page", interactive=True))
+
+
+def warnings_of(assessment: Assessment, one: ConstructAssessment) -> tuple[rules.Warning, ...]:
+    """Those of the construct, then those of the case as a whole."""
+    return (*one.warnings, *assessment.warnings)
+
+
+def warnings_html(state: ServerState, warnings: tuple[rules.Warning, ...]) -> str:
+    """The list of warnings; from one move of a drag to the next, most of them say the same."""
+
+    def item(warning: rules.Warning) -> str:
+        remedy = warning.remedy and (warning.remedy.label, as_json(warning.remedy.edit))
+        told = (warning.rule, warning.level, warning.subject, warning.message, warning.why, warning.source, remedy)
+        return state.told.get(told, lambda: state.pages.html("_warning.html", warning=warning))
+
+    return state.pages.html("_warnings.html", warnings=warnings, items=[Markup(item(one)) for one in warnings])
+
+
+def live_panels(
+    state: ServerState,
+    assessment: Assessment,
+    look: Look,
+    before: Assessment | None = None,
+    earlier: Assessment | None = None,
+    wanted: Collection[LivePanel] = LIVE,
+) -> Panels:
+    """The panels that follow a drag; tables of screws and steps wait for its end, since nobody can read them meanwhile.
+
+    ``before`` is given when a screw was left out, to show what that cost; ``earlier``, the state before any edit, is
+    what the mechanics are compared with; ``wanted`` are the panels to make.
+    """
+    one = look.on(assessment)
+    old = None if before is None else look.on(before)
+    page = state.pages
+    stood = None if earlier is None or one.target >= len(earlier.constructs) else earlier.constructs[one.target]
+    made: dict[str, Callable[[], str]] = {
+        "summary": lambda: page.html("_summary.html", summary=summary_view(one, old), columns=FRAGMENT_COLUMNS),
+        "warnings": lambda: warnings_html(state, warnings_of(assessment, one)),
+        "mechanics": lambda: page.html(
+            "_mechanics.html", mechanics=mechanics_view(one, look.loads, state.knowledge, stood)
+        ),
+    }
+    return Panels(**{name: guarded(page, name, make) for name, make in made.items() if name in wanted})
+
+
+def all_panels(
+    state: ServerState,
+    snapshot: Snapshot,
+    assessment: Assessment,
+    look: Look,
+    before: Assessment | None = None,
+    earlier: Assessment | None = None,
+) -> Panels:
+    """Every panel, for a page or after a write."""
+    one, page = look.on(assessment), state.pages
+    rest: dict[str, Callable[[], str]] = {
+        "screws": lambda: page.html("_screws.html", screws=screws_view(one, state.knowledge)),
+        "order": lambda: page.html("_order.html", order=order_view(one)),
+        "setup": lambda: page.html("_setup.html", groups=setup_groups(assessment, one, state.knowledge)),
+        "head": lambda: page.html(
+            "_head.html",
+            snapshot=snapshot,
+            case=snapshot.case,
+            current=one.target,
+            add=add_bone(state, assessment),
+            loading=query_of(look.loads),
+        ),
+    }
+    made = {name: guarded(page, name, make) for name, make in rest.items()}
+    return live_panels(state, assessment, look, before, earlier).model_copy(update=made)
+
+
+def add_bone(state: ServerState, assessment: Assessment) -> Choice | None:
+    """The choice that adds a construct; None when the case is full."""
+    if len(assessment.constructs) >= MAX_CONSTRUCTS:
+        return None
+    bones = tuple(
+        Option(name, spec.label, {"op": "add_construct", "value": blank_construct(name, state.knowledge)})
+        for name, spec in state.knowledge.catalogue.bones.items()
+    )
+    return Choice("bone-add", "Add a bone", "", (Option("", "Add a bone …", None), *bones))

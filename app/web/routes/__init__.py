@@ -1,0 +1,1 @@
+"""The addresses: parse, call, render."""

@@ -1,0 +1,311 @@
+"""The JSON API, ``/api/v1``: cases, previews, edits, undo, assessment, schemas."""
+
+from collections.abc import Callable
+from typing import Annotated, Any, Literal
+
+from fastapi import APIRouter, Header, Path, Query, Response
+from pydantic import BaseModel, ConfigDict, Field, field_validator
+
+from app.assess import Assessment, assess
+from app.case import Case, Edit, InvalidCase, apply
+from app.case.models import MAX_CONSTRUCTS
+from app.document import AssessmentDocument, as_document, schema
+from app.drawing import View
+from app.store import Once, Preview, Snapshot, Stale, Unreadable
+from app.suggest import suggestions
+from app.web.http.errors import documented
+from app.web.http.etag import ExpectedVersion, etag, not_modified
+from app.web.http.idempotency import KeyInHeader
+from app.web.panels.announce import announce
+from app.web.panels.labels import label_of, takes_screw_out
+from app.web.panels.loading import LoadChoice
+from app.web.panels.redraw import LIVE, LivePanel, Look, Millimetres, Redraw, all_panels, drawing, live_panels
+from app.web.panels.written import Write, answer
+from app.web.state import ServerState, StateDep
+
+router = APIRouter(prefix="/api/v1", tags=["cases"])
+
+CaseId = Annotated[str, Path(min_length=1, max_length=64, pattern=r"^[A-Za-z0-9_-]+$", description="The case's id.")]
+WRITE_ERRORS = documented(403, 404, 409, 412, 415, 428)
+
+
+class Where(BaseModel):
+    """Which construct the page shows, the window along the shaft, mm (null: fitted), and the loads chosen."""
+
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
+
+    shown: int = Field(default=0, ge=0, le=63, alias="construct")  # BaseModel has a method of that name
+    view: tuple[Millimetres, Millimetres] | None = None
+    seq: int = Field(default=0, ge=0, le=2**53)
+    loading: tuple[LoadChoice, ...] = Field(
+        default=(),
+        max_length=MAX_CONSTRUCTS,
+        description="By construct; without one, the protected preset.",
+    )
+
+    @field_validator("view")
+    @classmethod
+    def _is_window(cls, view: tuple[float, float] | None) -> tuple[float, float] | None:
+        if view is not None:
+            View(*view)
+        return view
+
+    @property
+    def look(self) -> Look:
+        """The same without the sequence number."""
+        return Look(self.shown, self.view, self.loading)
+
+
+class PreviewRequest(Where):
+    """An edit to try out; null shows the stored case."""
+
+    edit: Edit | None = None
+    version: int | None = Field(
+        default=None,
+        ge=1,
+        le=2**53,
+        description="The version that the page shows; the edit is tried on the newest, if another.",
+    )
+    panels: frozenset[LivePanel] = Field(
+        default=LIVE,
+        description="Which of the panels that follow a drag to make; the others are null. Without an edit, all.",
+    )
+
+
+class EditRequest(Where):
+    """An edit to keep."""
+
+    edit: Edit
+
+
+Picture = Callable[[Snapshot, PreviewRequest, ServerState], Redraw]
+
+
+class Kept(BaseModel):
+    """A stored case's id and version."""
+
+    id: str
+    version: int
+
+
+class ListedCase(BaseModel):
+    """A line in the list of cases."""
+
+    id: str
+    title: str
+    version: int
+    updated_at: str
+
+
+class StoredCase(BaseModel):
+    """A stored case."""
+
+    id: str
+    version: int
+    case: Case
+    undo: str | None = Field(description="What undo would take back; null: nothing.")
+    redo: str | None = Field(description="What redo would bring again; null: nothing.")
+
+
+class Layouts(BaseModel):
+    """Suggested layouts as HTML."""
+
+    version: int
+    html: str
+
+
+@router.post("/cases", status_code=201, responses=documented(403, 415))
+def create_case(case: Case, keyed: KeyInHeader, state: StateDep, response: Response) -> Kept:
+    """Keep a new case."""
+    state.judged(case)
+    snapshot = state.store.create(case, "New case", keyed("create", case.model_dump_json()))
+    response.headers["ETag"] = etag(snapshot.version)
+    response.headers["Location"] = f"/api/v1/cases/{snapshot.id}"
+    return Kept(id=snapshot.id, version=snapshot.version)
+
+
+@router.get("/cases", responses=documented())
+def list_cases(state: StateDep) -> list[ListedCase]:
+    """All cases, last changed first."""
+    return [
+        ListedCase(id=one.id, title=one.title, version=one.version, updated_at=one.updated_at.isoformat())
+        for one in state.store.listing()
+    ]
+
+
+@router.get(
+    "/cases/{case_id}",
+    response_model=StoredCase,
+    responses={**documented(404), 304: {"description": "You have this version already."}},
+)
+def get_case(
+    case_id: CaseId, state: StateDep, response: Response, if_none_match: Annotated[str | None, Header()] = None
+) -> Any:
+    """One case as it stands; its version is the ETag."""
+    snapshot = state.store.get(case_id)
+    tag = etag(snapshot.version)
+    if not_modified(if_none_match, snapshot.version):
+        return Response(status_code=304, headers={"ETag": tag})
+    response.headers["ETag"] = tag
+    return StoredCase(
+        id=snapshot.id,
+        version=snapshot.version,
+        case=snapshot.case,
+        undo=snapshot.undo_label,
+        redo=snapshot.redo_label,
+    )
+
+
+@router.post("/cases/{case_id}/preview", responses=documented(403, 404, 415))
+def preview(case_id: CaseId, asked: PreviewRequest, state: StateDep, response: Response) -> Redraw:
+    """Show what an edit would do; nothing is written."""
+    shown = tried(state.store.get(case_id), asked, state)
+    response.headers["ETag"] = etag(shown.version)
+    return shown
+
+
+def pictured(snapshot: Snapshot, asked: PreviewRequest, state: ServerState) -> Redraw:
+    """What the page shows while an edit is tried on a stored version; nobody is told of it.
+
+    Raises:
+        InvalidCase: the edit can't be made.
+    """
+    stored = state.assessed(snapshot, asked.loading)
+    if asked.edit is None:
+        return _shown(state, snapshot, asked)
+    assessment = state.tried(snapshot, asked.edit, asked.loading)
+    one = asked.look.on(assessment)
+    return Redraw(
+        seq=asked.seq,
+        version=snapshot.version,
+        shown=one.target,
+        drawing=drawing(state, one, asked.view),
+        panels=live_panels(state, assessment, asked.look, earlier=stored, wanted=asked.panels),
+        status=announce(label_of(asked.edit, snapshot.case), stored, assessment),
+    )
+
+
+def tried(snapshot: Snapshot, asked: PreviewRequest, state: ServerState, picture: Picture = pictured) -> Redraw:
+    """The same, and those who follow the case are told of it.
+
+    Raises:
+        InvalidCase: the edit can't be made.
+    """
+    told = None
+    if asked.edit is not None:
+        state.tried(snapshot, asked.edit, asked.loading)  # whoever follows must not be told of what can't be made
+        told = asked.edit.model_dump(mode="json")
+    state.changes.preview(snapshot.id, Preview(snapshot.version, asked.shown, told, asked.seq))
+    return picture(snapshot, asked, state)
+
+
+@router.post("/cases/{case_id}/edits", responses=WRITE_ERRORS)
+def edit_case(
+    case_id: CaseId,
+    asked: EditRequest,
+    expected: ExpectedVersion,
+    keyed: KeyInHeader,
+    state: StateDep,
+    response: Response,
+) -> Redraw:
+    """Apply an edit to the version named by If-Match, and keep the result as a revision."""
+    once = keyed("edit", asked.edit.model_dump_json())
+    try:
+        saved, write = _edited(state, case_id, asked, expected, once)
+    except (Stale, InvalidCase, Unreadable):
+        # It may have been made already, and not be possible a second time.
+        done = state.store.written(case_id, once)
+        if done is None:
+            raise
+        saved, write = done, Write(done.label)
+    if asked.edit.op == "add_construct":
+        asked = asked.model_copy(update={"shown": len(saved.case.constructs) - 1})
+    return _answered(state, saved, write, asked, response)
+
+
+@router.post("/cases/{case_id}/undo", responses=WRITE_ERRORS)
+def undo(
+    case_id: CaseId, asked: Where, expected: ExpectedVersion, keyed: KeyInHeader, state: StateDep, response: Response
+) -> Redraw:
+    """Go back to the revision before; those that can't be read are passed over."""
+    once = keyed("undo")
+    saved, before = _moved(state, case_id, asked, lambda: state.store.undo(case_id, expected, once))
+    return _answered(state, saved, Write(f"Undone: {saved.redo_label}", before), asked, response)
+
+
+@router.post("/cases/{case_id}/redo", responses=WRITE_ERRORS)
+def redo(
+    case_id: CaseId, asked: Where, expected: ExpectedVersion, keyed: KeyInHeader, state: StateDep, response: Response
+) -> Redraw:
+    """Go forward to the newest of the revisions that follow."""
+    once = keyed("redo")
+    saved, before = _moved(state, case_id, asked, lambda: state.store.redo(case_id, expected, once))
+    return _answered(state, saved, Write(f"Redone: {saved.label}", before), asked, response)
+
+
+@router.get("/cases/{case_id}/layouts", responses=documented(404))
+def layouts(case_id: CaseId, state: StateDep, construct: Annotated[int, Query(ge=0, le=63)] = 0) -> Layouts:
+    """Suggested layouts for one construct."""
+    snapshot = state.store.get(case_id)
+    one = Look(construct).on(state.assessed(snapshot))
+    found = suggestions(snapshot.case, one.target, state.knowledge)
+    return Layouts(version=snapshot.version, html=state.pages.html("_layouts.html", suggestions=found))
+
+
+@router.post("/assess", tags=["assessment"], response_model=AssessmentDocument, responses=documented(403, 415))
+def assess_case(case: Case, state: StateDep) -> Any:
+    """Judge a case without keeping it."""
+    return as_document(assess(case, state.knowledge))
+
+
+@router.get("/schema/{which}", tags=["schemas"])
+def get_schema(which: Literal["case", "assessment"]) -> dict[str, Any]:
+    """The JSON Schema of the case file or of the assessment."""
+    return schema(which)
+
+
+def _edited(
+    state: ServerState, case_id: str, asked: EditRequest, expected: int, once: Once | None
+) -> tuple[Snapshot, Write]:
+    snapshot = state.store.get(case_id)
+    if snapshot.version != expected:
+        raise Stale(expected, snapshot.version)
+    before = state.assessed(snapshot, asked.loading)
+    case = apply(snapshot.case, asked.edit)
+    after = state.edited(snapshot.case, case, asked.loading)
+    write = Write(label_of(asked.edit, snapshot.case), lambda: before, takes_screw_out(asked.edit))
+    saved = state.store.save(case_id, case, expected, write.label, once)
+    if saved.case is not case:  # it had been made already
+        return saved, Write(saved.label)
+    state.recent.keep(saved, after, asked.loading)
+    return saved, write
+
+
+def _moved(
+    state: ServerState, case_id: str, asked: Where, move: Callable[[], Snapshot]
+) -> tuple[Snapshot, Callable[[], Assessment] | None]:
+    """A step through the history, and the assessment before it; None after a repeat, or if that can't be read."""
+    try:
+        before = state.store.get(case_id)
+    except Unreadable:
+        return move(), None
+    saved = move()
+    return saved, None if saved.version != before.version + 1 else lambda: state.assessed(before, asked.loading)
+
+
+def _answered(state: ServerState, saved: Snapshot, write: Write, asked: Where, response: Response) -> Redraw:
+    response.headers["ETag"] = etag(saved.version)
+    return answer(state, saved, write, asked.look, asked.seq)
+
+
+def _shown(state: ServerState, snapshot: Snapshot, asked: Where) -> Redraw:
+    assessment = state.assessed(snapshot, asked.loading)
+    one = asked.look.on(assessment)
+    return Redraw(
+        seq=asked.seq,
+        version=snapshot.version,
+        shown=one.target,
+        drawing=drawing(state, one, asked.view),
+        panels=all_panels(state, snapshot, assessment, asked.look),
+        status="",
+    )

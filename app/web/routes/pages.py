@@ -1,0 +1,131 @@
+"""The pages: list of cases, sketch, rules, help, API; and the forms on them."""
+
+import logging
+from collections.abc import Mapping
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, Form, HTTPException, Query, Request
+from fastapi.responses import HTMLResponse, RedirectResponse
+
+from app.case import Case, InvalidCase
+from app.rules import all_rules
+from app.suggest import blank_case
+from app.web.http.idempotency import KeyInForm
+from app.web.panels.labels import ROLE_WORDS
+from app.web.panels.loading import Loads, loads_in_address
+from app.web.panels.operations import operations
+from app.web.panels.redraw import Look, all_panels, drawing
+from app.web.routes.cases import CaseId
+from app.web.state import ServerState, StateDep
+from app.web.templates import drawn
+
+log = logging.getLogger(__name__)
+
+router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
+
+ConstructIndex = Annotated[int, Query(ge=0, le=63)]
+LoadsDep = Annotated[Loads, Depends(loads_in_address)]
+
+
+def _page(state: ServerState, name: str, values: Mapping[str, Any], status: int = 200) -> HTMLResponse:
+    return HTMLResponse(state.pages.html(name, **values), status)
+
+
+def _to(case_id: str) -> RedirectResponse:
+    return RedirectResponse(f"/cases/{case_id}", 303)
+
+
+@router.get("/")
+def index(state: StateDep) -> HTMLResponse:
+    """Sample cases and the user's own."""
+    bones = state.knowledge.catalogue.bones
+    thumbnails = {sample.key: drawn(sample.thumbnail) for sample in state.samples}
+    return _page(
+        state,
+        "index.html",
+        {"samples": state.samples, "thumbnails": thumbnails, "cases": state.store.listing(), "bones": bones},
+    )
+
+
+def _sample(state: ServerState, key: str) -> Case:
+    for sample in state.samples:
+        if sample.key == key:
+            return sample.case
+    raise HTTPException(404, "There is no such sample case.")
+
+
+@router.post("/cases")
+def new_case(
+    state: StateDep,
+    keyed: KeyInForm,
+    sample: Annotated[str | None, Form()] = None,
+    bone: Annotated[str | None, Form()] = None,
+) -> RedirectResponse:
+    """Begin from a sample, or from a bone."""
+    once = keyed("begin", sample or "", bone or "")
+    if sample is not None:
+        return _to(state.store.create(_sample(state, sample), "Copy of a sample case", once).id)
+    bones = state.knowledge.catalogue.bones
+    if bone not in bones:
+        raise HTTPException(422, f"Choose a bone: {', '.join(bones)}.")
+    case = blank_case(f"{bones[bone].label}, shaft fracture", bone, state.knowledge)
+    return _to(state.store.create(case, "New case", once).id)
+
+
+@router.get("/cases/{case_id}")
+def sketch(case_id: CaseId, state: StateDep, loads: LoadsDep, construct: ConstructIndex = 0) -> HTMLResponse:
+    """The sketch page, complete."""
+    snapshot = state.store.get(case_id)
+    try:
+        assessment = state.assessed(snapshot, loads)
+    except Exception as error:
+        log.exception("case %s can't be judged", case_id)
+        reason = str(error) if isinstance(error, InvalidCase) else ""
+        return _page(state, "unshown.html", {"snapshot": snapshot, "reason": reason})
+    look = Look(construct, None, loads)
+    if construct >= len(assessment.constructs):
+        raise HTTPException(
+            404, f"This case has {len(assessment.constructs)} bone(s); there is no number {construct + 1}."
+        )
+    panels = all_panels(state, snapshot, assessment, look)
+    values = {
+        "snapshot": snapshot,
+        "case": snapshot.case,
+        "current": construct,
+        "drawing": drawn(drawing(state, look.on(assessment), None)),
+        "panels": {name: drawn(html) for name, html in panels if html is not None},
+        "roles": ROLE_WORDS,
+    }
+    return _page(state, "sketch.html", values)
+
+
+@router.post("/cases/{case_id}/duplicate")
+def duplicate(case_id: CaseId, state: StateDep, keyed: KeyInForm) -> RedirectResponse:
+    """A copy of the case, opened."""
+    title = state.store.get(case_id).case.title
+    return _to(state.store.duplicate(case_id, f"{title[:112]} (copy)", keyed("duplicate", case_id)).id)
+
+
+@router.post("/cases/{case_id}/delete")
+def delete(case_id: CaseId, state: StateDep) -> RedirectResponse:
+    """Delete the case with its history."""
+    state.store.delete(case_id)
+    return RedirectResponse("/", 303)
+
+
+@router.get("/rules")
+def rules(state: StateDep) -> HTMLResponse:
+    """Every rule with its reason, source and thresholds."""
+    return _page(state, "rules.html", {"rules": all_rules(), "thresholds": state.knowledge.thresholds})
+
+
+@router.get("/help")
+def help_page(state: StateDep) -> HTMLResponse:
+    """Keys, words, and what this is not."""
+    return _page(state, "help.html", {"roles": ROLE_WORDS})
+
+
+@router.get("/api")
+def api_page(request: Request, state: StateDep) -> HTMLResponse:
+    """The JSON API, from its own description."""
+    return _page(state, "api.html", {"operations": operations(request.app.openapi())})

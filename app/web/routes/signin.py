@@ -1,0 +1,79 @@
+"""Signing in and out, and read-only links."""
+
+import time
+from datetime import UTC, datetime
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Form, Query, Request, Response
+from fastapi.responses import HTMLResponse, RedirectResponse
+from pydantic import BaseModel, Field
+
+from app.web.access.gate import COOKIE, FOLLOW, AccessDep, PermissionDep, own_address, sign_in_html
+from app.web.access.tokens import READER_S, SESSION_S
+from app.web.http.errors import documented
+from app.web.routes.cases import CaseId
+from app.web.state import StateDep
+
+pages = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
+
+Address = Annotated[str, Query(max_length=2000)]
+
+
+@pages.get("/signin")
+async def sign_insign_in_html(state: StateDep, access: AccessDep, held: PermissionDep, then: Address = "/") -> Response:
+    """Ask for the phrase."""
+    if not access.keys.phrase_needed:
+        return RedirectResponse("/", 303)
+    return HTMLResponse(sign_in_html(state.pages, own_address(then), signed_in=held is not None))
+
+
+@pages.post("/signin")
+async def sign_in(
+    request: Request,
+    state: StateDep,
+    access: AccessDep,
+    phrase: Annotated[str, Form(max_length=1000)],
+    then: Annotated[str, Form(max_length=2000)] = "/",
+) -> Response:
+    """Check the phrase; the right one gives a cookie."""
+    then = own_address(then)
+    address = request.client.host if request.client else "unknown"
+    wait_s = access.tries.take(address, time.monotonic())
+    if wait_s:
+        problem = f"Too many tries. Wait {wait_s} s and try again."
+        return HTMLResponse(sign_in_html(state.pages, then, problem), 429, {"Retry-After": str(wait_s)})
+    if not access.keys.knows(phrase):
+        return HTMLResponse(sign_in_html(state.pages, then, "That is not the access phrase."), 403)
+    access.tries.forgive(address)
+    answer = RedirectResponse(then, 303)
+    # Lax, so that a link to a case in a message opens the case; writes from elsewhere are refused by their origin.
+    secure = request.url.scheme == "https"
+    value = access.keys.session(time.time())
+    answer.set_cookie(COOKIE, value, max_age=SESSION_S, httponly=True, samesite="lax", secure=secure)
+    return answer
+
+
+@pages.post("/signout")
+async def sign_out() -> Response:
+    """Take the cookie away from this browser."""
+    answer = RedirectResponse("/signin", 303)
+    answer.delete_cookie(COOKIE, httponly=True, samesite="lax")
+    return answer
+
+
+class ReaderLink(BaseModel):
+    """A read-only link to one case's conference view."""
+
+    path: str = Field(description="Put the server's address before it.")
+    expires_at: datetime
+
+
+api = APIRouter(prefix="/api/v1", tags=["cases"])
+
+
+@api.post("/cases/{case_id}/reader-link", status_code=201, responses=documented(403, 404, 415))
+def make_reader_link(case_id: CaseId, state: StateDep, access: AccessDep) -> Any:
+    """Make a link by which others can watch this case, and change nothing."""
+    state.store.get(case_id)
+    expires_at = datetime.fromtimestamp(time.time() + READER_S, UTC)
+    return ReaderLink(path=f"{FOLLOW}{access.issue_reader_token(case_id)}", expires_at=expires_at)

@@ -1,0 +1,214 @@
+// @ts-check
+import { follow } from "../lib/events.js";
+import { patchHtml, patchSvg } from "../lib/patch.js";
+
+/**
+ * @typedef {{version: number, construct: number, variant: string, label: string, step: number, steps: number,
+ *   tried: boolean, title: string, drawing: string, words: string}} Picture
+ */
+
+const TIMEOUT_MS = 8000;
+const AGAIN_MS = 1000;
+const KEY_LINE_MS = 8000;
+const LETTERS_KEY = "fishplate-letters";
+const SIZES = [0.8, 0.9, 1, 1.15, 1.3, 1.5, 1.75, 2];
+
+/** @param {string} id @returns {HTMLElement} */
+function byId(id) {
+  const found = document.getElementById(id);
+  if (!found) throw new Error(`the page lacks #${id}`);
+  return found;
+}
+
+const data = document.body.dataset;
+const path = `${data.root}/api/v1/cases/${data.case}`;
+
+/** What to show: pictures come whole from the server, one request at a time, and the newest wish wins. */
+const wish = {
+  construct: Number(data.construct),
+  variant: data.variant ?? "now",
+  step: Number(data.step),
+  version: Number(data.version),
+  /** @type {object | null} */
+  edit: null,
+};
+let steps = Number(data.steps);
+/** @type {[string, string][]} keys and names of the variants */
+let variants = JSON.parse(data.variants ?? "[]");
+let asking = false;
+let stale = false;
+
+/** @returns {string} */
+function address() {
+  const query = new URLSearchParams({ construct: String(wish.construct), variant: wish.variant, step: String(wish.step) });
+  query.set("version", String(wish.version));
+  if (wish.edit && wish.variant === "now") query.set("edit", JSON.stringify(wish.edit));
+  return `${path}/picture?${query}`;
+}
+
+async function show() {
+  stale = true;
+  if (asking) return;
+  asking = true;
+  while (stale) {
+    stale = false;
+    const asked = address();
+    const answer = await fetch(asked, { signal: AbortSignal.timeout(TIMEOUT_MS) }).catch(() => null);
+    if (answer?.ok) draw(await answer.json());
+    else if (answer && answer.status < 500) unfit(answer.status);
+    else setTimeout(show, AGAIN_MS);
+  }
+  asking = false;
+}
+
+/** What was asked for is gone: a what-if taken away, an edit no longer possible, a case deleted. @param {number} status */
+function unfit(status) {
+  if (wish.edit) wish.edit = null;
+  else if (wish.variant !== "now") wish.variant = "now";
+  else return say(status === 404 ? "This case was deleted." : "This link has ended.");
+  stale = true;
+}
+
+/** @param {Picture} picture */
+function draw(picture) {
+  if (picture.version < wish.version && picture.variant === "now") stale = true;
+  if (picture.version > wish.version) Object.assign(wish, { version: picture.version, edit: null });
+  const svg = byId("picture").querySelector("svg");
+  if (svg) patchSvg(svg, picture.drawing);
+  patchHtml(byId("words"), picture.words);
+  byId("title").textContent = picture.title;
+  byId("label").textContent = picture.label;
+  document.title = `${picture.title}, conference view – Fishplate`;
+  document.body.classList.toggle("tried", picture.tried);
+  steps = picture.steps;
+  wish.step = Math.min(wish.step, steps);
+  Object.assign(document.body.dataset, { version: picture.version, variant: picture.variant, step: picture.step });
+  if (!picture.tried) remember();
+}
+
+/** A reload shows the same. */
+function remember() {
+  const query = new URLSearchParams({ construct: String(wish.construct), variant: wish.variant, step: String(wish.step) });
+  history.replaceState(null, "", `?${query}`);
+}
+
+/** @param {string} sentence */
+function say(sentence) {
+  const place = byId("connection");
+  if (place.textContent !== sentence) place.textContent = sentence;
+}
+
+async function renewVariants() {
+  const answer = await fetch(`${path}/whatifs`, { signal: AbortSignal.timeout(TIMEOUT_MS) }).catch(() => null);
+  if (!answer?.ok) return;
+  /** @type {{id: number, name: string, construct: number, fits: boolean}[]} */
+  const found = await answer.json();
+  const own = found.filter((one) => one.construct === wish.construct && one.fits);
+  variants = [["now", "Now"], ...own.map((one) => /** @type {[string, string]} */ ([`w${one.id}`, one.name]))];
+  if (!variants.some(([key]) => key === wish.variant)) wish.variant = "now";
+  show();
+}
+
+follow(`${path}/events`, {
+  version(version) {
+    Object.assign(wish, { version, edit: null });
+    show();
+  },
+  preview(tried) {
+    if (tried.version < wish.version) return;
+    wish.version = tried.version;
+    const edit = tried.construct === wish.construct ? tried.edit : null;
+    if (!edit && !wish.edit) return;
+    wish.edit = edit;
+    if (wish.variant === "now") show();
+  },
+  pins: renewVariants,
+  connected: (on) => say(on ? "" : "Not connected; this is the last that came. Trying again."),
+});
+
+/** @param {number} step 0 stands for all, after the last */
+function goToStep(step) {
+  wish.step = step < 0 ? steps : step > steps ? 0 : step;
+  show().then(() => {
+    const words = document.querySelector("#words .do")?.textContent;
+    byId("spoken").textContent = wish.step ? `Step ${wish.step} of ${steps}. ${words ?? ""}` : "All steps done.";
+  });
+}
+
+/** @param {number} index */
+function goToVariant(index) {
+  const at = (index + variants.length) % variants.length;
+  wish.variant = variants[at][0];
+  byId("spoken").textContent = variants[at][1];
+  show();
+}
+
+let size = SIZES.indexOf(1);
+/** @param {number} by */
+function resize(by) {
+  size = Math.max(0, Math.min(SIZES.length - 1, size + by));
+  document.body.style.setProperty("--larger", String(SIZES[size]));
+}
+
+function toggleWarnings() {
+  const off = document.body.classList.toggle("unwarned");
+  byId("spoken").textContent = off ? "Warnings off." : "Warnings on.";
+}
+
+function toggleFullScreen() {
+  if (document.fullscreenElement) document.exitFullscreen();
+  else document.documentElement.requestFullscreen().catch(() => say("This browser refuses full screen."));
+}
+
+let rest = 0;
+function showKeyLine() {
+  byId("key-line").classList.remove("rest");
+  clearTimeout(rest);
+  rest = setTimeout(() => byId("key-line").classList.add("rest"), KEY_LINE_MS);
+}
+
+/** @type {{[key: string]: () => void}} */
+const KEYS = {
+  ArrowRight: () => goToStep(wish.step + 1),
+  ArrowLeft: () => goToStep(wish.step - 1),
+  PageDown: () => goToStep(wish.step + 1),
+  PageUp: () => goToStep(wish.step - 1),
+  Home: () => goToStep(1),
+  End: () => goToStep(0),
+  ArrowDown: () => goToVariant(variants.findIndex(([key]) => key === wish.variant) + 1),
+  ArrowUp: () => goToVariant(variants.findIndex(([key]) => key === wish.variant) - 1),
+  w: toggleWarnings,
+  f: toggleFullScreen,
+  "+": () => resize(1),
+  "=": () => resize(1),
+  "-": () => resize(-1),
+  "?": () => /** @type {HTMLDialogElement} */ (byId("help")).showModal(),
+};
+
+/** @returns {boolean} whether single characters act as keys; people who dictate switch them off */
+function lettersOn() {
+  try {
+    return localStorage.getItem(LETTERS_KEY) !== "off";
+  } catch {
+    return true;
+  }
+}
+
+document.addEventListener("keydown", (event) => {
+  if (event.ctrlKey || event.metaKey || event.altKey) return;
+  if (/** @type {HTMLDialogElement} */ (byId("help")).open) return;
+  showKeyLine();
+  const single = event.key.length === 1;
+  if (single && event.key !== "?" && !lettersOn()) return;
+  const act = KEYS[single ? event.key.toLowerCase() : event.key];
+  const number = /^[1-9]$/.test(event.key) ? Number(event.key) : 0;
+  if (act) act();
+  else if (number && number <= variants.length) goToVariant(number - 1);
+  else return;
+  event.preventDefault();
+});
+document.addEventListener("pointermove", showKeyLine);
+const letters = /** @type {HTMLInputElement} */ (byId("letters"));
+letters.checked = lettersOn();
+letters.addEventListener("change", () => localStorage.setItem(LETTERS_KEY, letters.checked ? "on" : "off"));
+showKeyLine();

@@ -1,6 +1,0 @@
-// @ts-check
-import { askBeforeSubmit } from "./confirm.js";
-import { sendOnce } from "./forms.js";
-
-askBeforeSubmit();
-sendOnce();

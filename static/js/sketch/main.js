@@ -1,0 +1,33 @@
+// @ts-check
+import { Commits } from "./commits.js";
+import { askBeforeSubmit } from "../lib/confirm.js";
+import { dragHandles } from "./drag.js";
+import { sendOnce } from "../lib/forms.js";
+import { markWhatIsMeant } from "./highlight.js";
+import { pressHoles } from "./holes.js";
+import { listenToKeys } from "./keys.js";
+import { listenToLoads } from "./loads.js";
+import { orderScrews } from "./order.js";
+import { Page } from "./page.js";
+import { listenToPanels } from "./panels.js";
+import { stepThrough } from "./stepper.js";
+import { listenToWhatifs } from "./whatifs.js";
+
+const page = new Page();
+const commits = new Commits(page);
+dragHandles(page, commits);
+pressHoles(page, commits);
+listenToKeys(page, commits);
+listenToPanels(page, commits);
+listenToWhatifs(page, commits);
+listenToLoads(page);
+orderScrews(page, commits);
+stepThrough(page);
+markWhatIsMeant(page);
+askBeforeSubmit();
+sendOnce();
+
+// A page that the browser kept while away may be old.
+addEventListener("pageshow", (event) => {
+  if (event.persisted) page.refresh(page.view);
+});

@@ -1,0 +1,84 @@
+// @ts-check
+import { filled, get } from "../lib/api.js";
+import { byId } from "./page.js";
+
+/** Edits after which the drawing keeps its window; others may change what there is to see. */
+const SAME_WINDOW = new Set([
+  "set_role", "set_tilt", "set_lag", "set_obliquity", "set_gap", "set_principle", "set_quality", "set_standoff",
+  "set_prebend", "set_title", "set_note", "set_code", "set_wedge", "set_zone", "set_order",
+]);
+
+/**
+ * Form controls and buttons around the drawing: each carries the edit that it makes.
+ * @param {import("./page.js").Page} page @param {import("./commits.js").Commits} commits
+ */
+export function listenToPanels(page, commits) {
+  /** @param {import("../lib/api.js").Edit} edit */
+  const commit = (edit) => commits.edit(edit, SAME_WINDOW.has(edit.op) ? page.view : null);
+
+  document.addEventListener("input", (event) => {
+    if (event.target instanceof HTMLElement && event.target.dataset.edit) event.target.setAttribute("data-dirty", "");
+  });
+  document.addEventListener("change", (event) => {
+    const field = event.target;
+    if (field instanceof HTMLSelectElement) {
+      const chosen = field.selectedOptions[0];
+      if (chosen?.dataset.edit) commit(JSON.parse(chosen.dataset.edit));
+      else if (field.dataset.edit) commit(filled(field.dataset.edit, field.dataset.field ?? "", field.value));
+    } else if (field instanceof HTMLInputElement || field instanceof HTMLTextAreaElement) {
+      field.removeAttribute("data-dirty");
+      if (field.dataset.edit) commitField(field, field.dataset.edit);
+    }
+  });
+
+  /** @param {HTMLInputElement | HTMLTextAreaElement} field @param {string} template */
+  function commitField(field, template) {
+    /** @type {string | number | null} */
+    let value = field.value;
+    if (field.type === "number") {
+      if (field.value === "" && !field.dataset.empty) {
+        field.value = field.defaultValue;
+        return;
+      }
+      value = field.value === "" ? null : Number(field.value);
+    }
+    commit(filled(template, field.dataset.field ?? "", value));
+  }
+
+  byId("head").addEventListener("keydown", (event) => {
+    const open = /** @type {Element} */ (event.target).closest("details[open]");
+    if (event.key !== "Escape" || !open) return;
+    open.removeAttribute("open");
+    open.querySelector("summary")?.focus();
+  });
+
+  document.addEventListener("click", (event) => {
+    const button = /** @type {Element} */ (event.target).closest("button");
+    if (!button || page.board.contains(button)) return;
+    if (button.dataset.edit) commit(JSON.parse(button.dataset.edit));
+    else if (button.dataset.history) commits.history(button.dataset.history === "redo" ? "redo" : "undo");
+    else if (button.id === "fit") page.refresh(null);
+  });
+  offerLayouts(page);
+}
+
+/** Suggested layouts take a search, so they come after the drawing. @param {import("./page.js").Page} page */
+function offerLayouts(page) {
+  let shownFor = "";
+  let timer = 0;
+  const fetchThem = async () => {
+    const wanted = `${page.version} ${page.construct}`;
+    if (shownFor === wanted) return;
+    if (page.board.classList.contains("dragging")) return; // its end will ask again
+    const answer = await get(`${page.path}/layouts?construct=${page.construct}`).catch(() => null);
+    if (!answer) return;
+    shownFor = `${answer.version} ${page.construct}`;
+    byId("panel-layouts").innerHTML = answer.html;
+  };
+  const soon = () => {
+    clearTimeout(timer);
+    timer = setTimeout(fetchThem, 600);
+  };
+  page.after.push(soon);
+  soon();
+}
