@@ -179,7 +179,7 @@ def test_what_is_no_picture_is_told(client: httpx.Client, case: Case, query: dic
 def test_fifty_who_follow_cost_one_picture(
     server: Server, client: httpx.Client, case: Case, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from app.web import follow
+    from app.web.routes import events as follow
 
     made = []
     real = follow.picture
