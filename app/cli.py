@@ -298,6 +298,16 @@ def _check_data(folder: Path) -> None:
         raise Unusable(f"--data {folder}: can't be written by you; name a folder that keeps the cases with --data")
 
 
+def _check_database(url: str) -> None:
+    """Open the database once, so that what is wrong with it is a sentence here and no traceback of each worker."""
+    from app.store import Store, StoreError
+
+    try:
+        Store(url).close()
+    except (StoreError, ValueError) as error:
+        raise Unusable(f"{str(error)[:1].upper()}{str(error)[1:]}") from error
+
+
 def _serve(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa: ARG001 - read again by the server
     import uvicorn
 
@@ -310,7 +320,9 @@ def _serve(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa:
     if not os.environ.get("FISHPLATE_DATABASE_URL"):
         _check_data(options.data)
     try:
-        check_listening(options.host, from_environment(os.environ))
+        settings = from_environment(os.environ)
+        check_listening(options.host, settings)
+        _check_database(settings.url)
     except UnfitPhrase as error:
         print(error, file=sys.stderr)
         return INVALID

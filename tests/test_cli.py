@@ -326,3 +326,16 @@ def _first_page(port: int) -> str:
         except OSError:
             time.sleep(0.05)
     pytest.fail("the server did not answer within 10 s")
+
+
+@pytest.mark.parametrize(
+    "content", [b"SQLite format 3\x00" + b"\xff" * 5000, b"no database at all, but a shopping list " * 99]
+)
+def test_a_damaged_database_is_a_sentence_at_the_start(tmp_path: Path, content: bytes) -> None:
+    (tmp_path / "fishplate.db").write_bytes(content)
+    words = [sys.executable, "-m", "app.cli", "serve", "--port", "0", "--data", str(tmp_path)]
+    done = subprocess.run(words, capture_output=True, text=True, timeout=60, check=False)
+    assert done.returncode == 2
+    assert "Traceback" not in done.stderr
+    assert "the database is damaged" in done.stderr.lower()
+    assert "copy from before" in done.stderr

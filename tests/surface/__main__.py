@@ -1,7 +1,7 @@
 """``python -m tests.surface``: the long run of the state machine; says how many cases, edits and looks it took.
 
-Further words: ``--cases`` (how many machines), ``--steps`` (edits and others for each), ``--seed``, ``--dear`` (look at
-what takes long only every so manieth time).
+Further words: ``--cases`` (how many machines), ``--steps`` (edits and others for each), ``--seed``, ``--whole`` (open
+every route only every so manieth time, else the sketch pages), ``--dear`` (the same for what takes long).
 """
 
 import argparse
@@ -23,13 +23,14 @@ def main() -> int:
     parser.add_argument("--cases", type=int, default=100)
     parser.add_argument("--steps", type=int, default=5)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--whole", type=int, default=1)
     parser.add_argument("--dear", type=int, default=5)
     asked = parser.parse_args()
     begun = time.monotonic()
     with tempfile.TemporaryDirectory() as folder:
         app = create_app(Settings(data_dir=Path(folder)))
         with TestClient(app, base_url="http://127.0.0.1", raise_server_exceptions=False) as client:
-            Surface.client, Surface.dear_every = client, asked.dear
+            Surface.client, Surface.whole_every, Surface.dear_every = client, asked.whole, asked.dear
             run_state_machine_as_test(
                 seed(asked.seed)(Surface),
                 settings=settings(

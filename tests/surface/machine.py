@@ -12,7 +12,7 @@ from app.assess import assess
 from app.case import Case, parse_case
 from app.document import as_document
 from tests.surface.extremes import KNOWLEDGE, accepted, extreme_cases, extreme_edits
-from tests.surface.walk import offers, walk
+from tests.surface.walk import glance, offers, walk
 
 COUNTS: Counter[str] = Counter()
 assert np.ndarray
@@ -22,11 +22,11 @@ class Surface(RuleBasedStateMachine):
     """A person with a case, an undo button and no mercy. ``client`` and ``dear_every`` are set by whoever runs it."""
 
     client: TestClient
+    whole_every = 1  # every route at every so manieth look, else the sketch pages only
     dear_every = 1  # typesetting and searches at every so manieth look
 
     def __init__(self) -> None:
         super().__init__()
-        self.looks = 0
         self.history: list[Case] = []
 
     @initialize(case=extreme_cases())
@@ -110,9 +110,13 @@ class Surface(RuleBasedStateMachine):
         if not self.changed:
             return
         self.changed = False
-        self.looks += 1
-        faults = walk(self.client, self.id, dear=self.looks % self.dear_every == 0)
+        COUNTS["looks"] += 1
+        number = COUNTS["looks"]
+        if number % self.whole_every:
+            faults = glance(self.client, self.id, len(self.case.constructs))
+        else:
+            faults = walk(self.client, self.id, dear=number % self.dear_every == 0)
+            COUNTS["walks"] += 1
         assert not faults, faults
         assert parse_case(self.client.get(f"/cases/{self.id}/export").content) == self.case
         as_document(assess(self.case, KNOWLEDGE))
-        COUNTS["looks"] += 1

@@ -37,6 +37,18 @@ def addresses(case_id: str, constructs: int, whatifs: tuple[int, ...] = (), *, d
         yield from (f"{page}/plan.pdf", f"{page}/plan.pdf?paper=letter", "/library.zip")
 
 
+def glance(client: TestClient, case_id: str, constructs: int) -> list[Fault]:
+    """What of a case does not open at first sight: its sketch page, for each bone."""
+    found = []
+    for path in (f"/cases/{case_id}?construct={k}" for k in range(constructs)):
+        answer = client.get(path)
+        if answer.status_code != 200:
+            found.append(Fault(path, answer.status_code, answer.text[:300]))
+        elif fault := faulty_sketch(path, answer.text):
+            found.append(fault)
+    return found
+
+
 def walk(client: TestClient, case_id: str, *, dear: bool = True) -> list[Fault]:
     """What of a case does not open: server errors, pages without their drawing, steps that are not there."""
     stored = client.get(f"/api/v1/cases/{case_id}")
