@@ -1,4 +1,4 @@
-"""Contact of the fracture faces: springs at the near and far cortex that only press, and lag screws that only pull.
+"""Contact of the fracture faces: springs at the two cortices that only press, and lag screws that join the faces.
 
 Everything acts on a few interface coordinates q (opening, sliding, elongation) of the kept unknowns. The construct with
 all fracture lines open gives their compliance. Which of the springs press is then a small linear complementarity
@@ -23,7 +23,7 @@ _MOST_ROUNDS = 200
 
 @dataclass(frozen=True, slots=True)
 class Interface:
-    """The k interface coordinates of all fracture lines and lag screws, q = rows·d, over the m kept in-plane unknowns d.
+    """The k interface coordinates q = rows·d of all fracture lines and lag screws; d are the m kept in-plane unknowns.
 
     For each line the order is near opening, far opening, near sliding, far sliding; the elongation of each lag screw
     follows.
@@ -122,7 +122,10 @@ def _cortex_contact(frame: Frame, s_mm: float) -> Array:
 
 
 def _lag_row(frame: Frame, lag: LagScrew) -> tuple[Array, float]:
-    """Elongation between near and far surface point, each moving with its face, and the stiffness EA/L of the core (N/mm)."""
+    """Elongation between the near and the far surface point, and the stiffness EA/L of the core (N/mm).
+
+    Each of the two points moves with the face of its fragment.
+    """
     construct, row = frame.construct, np.zeros(3 * frame.top.count)
     depth = bone_at(construct.bone, np.array([lag.near_s_mm, lag.far_s_mm])).depth
     ends = np.array([[lag.near_s_mm, depth[0] / 2.0], [lag.far_s_mm, -depth[1] / 2.0]])

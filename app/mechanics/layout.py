@@ -52,7 +52,7 @@ class Layout:
 
 
 def held_fragments(screw: Screw) -> tuple[int, ...]:
-    """Main fragments that this screw ties the plate to, each once; a one-cortex or clamped screw ties it to at most one."""
+    """Main fragments that this screw ties the plate to, each once; at most one for a one-cortex or clamped screw."""
     near, far, kind = screw.near_fragment, screw.far_fragment, screw.kind
     if kind in ("clamped", "lag"):
         near, far = (far if near is None else near), None
@@ -135,5 +135,5 @@ def _chain(construct: Construct, fragment: int, holes: tuple[int, ...]) -> Chain
 
 
 def _spread(low: float, high: float, count: int) -> list[float]:
-    """Evenly spaced bone nodes for holes that lie over no bone of this fragment; they carry nothing, so any place will do."""
+    """Evenly spaced bone nodes for holes over no bone of this fragment; they carry nothing, so any place will do."""
     return [low + (high - low) * (k + 1) / (count + 1) for k in range(count)]

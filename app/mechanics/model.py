@@ -269,8 +269,8 @@ class LoadCase:
 
     Attributes:
         axial_n: axial force, compression positive (N).
-        bending_nmm: bending moment in the plane of the plate's profile, plate side in tension positive (N·mm).
-        lateral_nmm: bending moment about the y axis, in the plane of the plate's width (N·mm).
+        bending_nmm: bending moment in the profile plane (s, y), plate side in tension positive (N·mm).
+        lateral_nmm: bending moment about the y axis, in the plane (s, z) (N·mm).
         torsion_nmm: torque about the bone axis (N·mm).
 
     Raises:

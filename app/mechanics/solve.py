@@ -115,7 +115,7 @@ def _bending_stiffness(frame: Frame, interface: Interface, ball: tuple[OpenConst
 
 
 def _motion(frame: Frame, k: int, change: Array, sideways: Array) -> Motion:
-    """Motion of the faces at line k; both are carried rigidly to its middle, so the length of the zone does not enter."""
+    """Motion of the faces at line k, both carried rigidly to its middle, so the length of the zone does not enter."""
     line, left, right = frame.construct.fracture_lines[k], 3 * frame.top.left[k], 3 * frame.top.right[k]
     half_depth = float(bone_depth(frame.construct.bone, np.array([line.s_mm]))[0]) / 2.0
     reach = line.zone_mm / 2.0

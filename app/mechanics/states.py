@@ -221,7 +221,7 @@ def opening_factor(
 
 
 def out_of_plane(frame: Frame, interface: Interface, before: Preloaded) -> tuple[Array, Array]:
-    """Out-of-plane displacements per unit torque and per unit lateral moment: with ball ends, and with the chosen supports.
+    """Out-of-plane displacements per unit torque and per unit lateral moment: with ball ends, and as supported.
 
     Each array has the shape (m, 2), in mm and radians per N·mm. The faces are joined out-of-plane only where preload
     alone presses a cortex: there friction holds it sideways (where the line sticks), and the pressed layer resists
