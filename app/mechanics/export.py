@@ -105,6 +105,7 @@ class _Drawing:
         self.bars: list[FrameBar] = []
 
     def node(self, name: str, x: float, y: float) -> str:
+        """Add a node at (x, y) in mm unless there is one of that name; its name."""
         self.nodes.setdefault(name, (float(x), float(y)))
         return name
 
@@ -119,11 +120,13 @@ class _Drawing:
         return f"{part} {chain} {slot}"
 
     def arm(self, name: str, node: str, x: float, y: float) -> str:
+        """Add a rigid arm from a node to a new one at (x, y) in mm; the name of the new one."""
         end = self.node(name, x, y)
         self.arms.append((node, end))
         return end
 
     def bone(self) -> None:
+        """Add the bone members, each in its prismatic pieces."""
         members, bone = self.frame.bone, self.construct.bone
         for n in range(len(members.chain)):
             s = np.linspace(members.s_i[n], members.s_j[n], BONE_PIECES + 1)
@@ -142,6 +145,7 @@ class _Drawing:
         return [self.node(name, x, y) for name, (x, y) in zip(names, points, strict=True)]
 
     def plate(self) -> None:
+        """Add the plate members, with the net section at holes and the full section between them."""
         members, plate = self.frame.plate, self.construct.plate
         full, net = full_plate_section(plate), net_plate_section(plate)
         for n in range(len(members.chain)):
@@ -162,6 +166,7 @@ class _Drawing:
                 self.members.append(FrameMember(names[k], names[k + 1], *sizes))
 
     def screws(self) -> None:
+        """Add the screws that hold bone: locking ones as members and springs, others as springs of the patch."""
         joints, at = self.frame.joints, self.frame.joints.geometry
         for n, (screw, (chain, slot)) in enumerate(zip(joints.screws, self.frame.places.tolist(), strict=True)):
             s = self.construct.plate.hole_s_mm[screw.hole_number - 1]

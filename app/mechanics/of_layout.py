@@ -103,17 +103,21 @@ def _profile(shape: BoneShape, modulus_mpa: float, shear_mpa: float, strength_mp
 
 @dataclass(frozen=True, slots=True)
 class _Build:
+    """The parts of the mechanics' input, made from one layout."""
+
     layout: Layout
     catalogue: Catalogue
     forces: Tightening
 
     def bone(self) -> BoneProfile:
+        """The shaft as samples, its moduli and strength scaled by the bone quality."""
         factor = self.layout.quality.modulus_factor
         modulus = self.catalogue.bone_modulus_mpa * factor
         shear = modulus / (2 * (1 + self.catalogue.bone_poisson))
         return _profile(self.layout.shape, modulus, shear, self.catalogue.bone_shear_strength_mpa * factor)
 
     def plate(self) -> Plate:
+        """The plate with its holes and its metal."""
         series, metal = self.layout.series, self.catalogue.materials[self.layout.series.material]
         return Plate(
             width_mm=series.width_mm,
@@ -147,6 +151,7 @@ class _Build:
         return self.forces.clamp_share_of_pull_out * float(held)
 
     def screw(self, path: ScrewPath) -> Screw:
+        """A screw in a hole of the plate; one meant as a lag that draws no two main fragments together only clamps."""
         spec, metal = path.spec, self.catalogue.materials[path.spec.material]
         near, far = self.fragment(path, 0), self.fragment(path, 1)
         gliding = path.role == "lag" and near is not None and far is not None and near != far

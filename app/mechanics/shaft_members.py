@@ -149,10 +149,10 @@ def _members(table: Array, stiffness: Array, arm: Array, blocks: JointBlocks, tu
 def _kinks(construct: Construct, table: Array, stations: int) -> Array:
     """The pre-bent plate as a kink φ = b·(1/a + 1/c) at the fracture (radians); shape (n,).
 
-    b is the pre-bend, a and c are the distances to the end holes (mm). Several fracture lines share the kink. It sits
-    in the plate member that ends at the line; the plate is hollow towards the bone. Held flat over the span L between
-    the screws beside the line, a plate of thickness t yields near φ = 2·σ_y·L/(E·t): what is bent further stays bent
-    and presses nothing, so the kink ends at a share of that.
+    Here b is the pre-bend, a and c are the distances to the end holes (mm). Several fracture lines share the kink. It
+    sits in the plate member that ends at the line; the plate is hollow towards the bone. Held flat over the span L
+    between the screws beside the line, a plate of thickness t yields near φ = 2·σ_y·L/(E·t): what is bent further stays
+    bent and presses nothing, so the kink ends at a share of that.
     """
     kink = np.zeros(len(table))
     holes, lines = construct.plate.hole_s_mm, construct.fracture_lines

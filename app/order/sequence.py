@@ -60,7 +60,10 @@ def _around(layout: Layout, line: Line, screws: tuple[Placed, ...]) -> list[Plac
 
 
 def _anchor(line: Line, near: list[Placed], pulling: list[Placed]) -> Placed | None:
-    """The screw that holds while the other side is pulled: neutral, or locking where its fragment has only locking ones."""
+    """The screw that holds while the other side is pulled.
+
+    It is a neutral one, or a locking one where its fragment has only locking ones.
+    """
     for side in _sides(line, near, pulling):
         here = [one for one in near if one.fragment == side]
         neutral = [one for one in here if one.function == "fix"]

@@ -1,4 +1,4 @@
-"""The frame model compared with closed-form solutions of strength-of-materials handbooks; both are computed on demand."""
+"""The frame model compared with closed-form solutions of strength-of-materials handbooks; both are computed at need."""
 
 from __future__ import annotations
 
@@ -112,7 +112,10 @@ def _cantilever() -> ClosedForm:
 
 
 def _clamped_turn(holes: int) -> float:
-    """Rotation of the tube's ends per moment (rad per N·mm); a plate of so many holes is clamped on its whole length."""
+    """Rotation of the tube's ends per moment (rad per N·mm).
+
+    A plate of so many holes is clamped on its whole length.
+    """
     bar = replace(BAR, holes=holes, hole_mm=1e-6)
     base = plated(TUBE, bar, Screwing((1,), 3.0, 4.5, "clamped"), 0.0, 0.0, LoadCase())
     screws = tuple(
