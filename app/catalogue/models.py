@@ -55,9 +55,8 @@ class Minimum:
 class BoneSpec:
     """A generic adult bone.
 
-    ``bow_radius_mm`` is the radius of curvature in the plate plane (None: straight enough to ignore).
-    ``shaft`` are the fractions between which a straight shaft plate belongs.
-    ``minima`` are keyed by principle.
+    ``bow_radius_mm`` is the radius of curvature in the plate plane (None: straight enough to ignore). ``shaft`` are the
+    fractions of its length between which a straight shaft plate belongs. ``minima`` are keyed by principle.
     """
 
     name: str

@@ -1,6 +1,7 @@
-"""Stiffness, fracture motion, plate stress and screw loads of a plated long-bone shaft. numpy only.
+"""Stiffness, interfragmentary motion, plate stress and screw loads of a plated long-bone shaft: a linear frame model.
 
-Model estimates for comparing layouts, not predictions for a patient.
+Contact at the fracture faces is the only non-linear part. Only numpy is needed. All figures are model estimates for
+comparing layouts, not predictions for a patient.
 """
 
 from app.mechanics.answers import (
@@ -26,10 +27,14 @@ from app.mechanics.model import (
 
 
 def analyse(construct: Construct) -> MechanicsResult:
-    """Solve a construct for all its load cases; one that holds nothing is answered in ``unstable``.
+    """Solve a construct under its load case.
+
+    A construct in which some fragment is not held is answered too: `unstable` says why, and every figure is None or
+    empty.
 
     Raises:
-        ValueError: contradictory input.
+        ValueError: the input contradicts itself.
+        ArithmeticError: the search for the contact state did not end.
     """
     from app.mechanics import solve  # numpy is slow to load, and the first page does without
 

@@ -1,7 +1,7 @@
 """How closely the frame model is held to an independent general frame program (PyNiteFEA) by the test suite.
 
-The program is a tool of the tests and no part of the application, so the figures stand here, where both the tests and
-the page that tells of them read them.
+That program is used by the tests only and is no part of the application. The figures stand here because both the tests
+and the validation page read them.
 """
 
 RANDOM_CONSTRUCTS = 30  # for each plane, drawn at random; gaps and several fracture lines among them

@@ -1,7 +1,4 @@
-"""What the mechanics answers, as frozen data.
-
-A model estimate for comparing layouts, not a prediction for a patient.
-"""
+"""What the mechanics answer, as frozen data: model estimates for comparing layouts, not predictions for a patient."""
 
 from __future__ import annotations
 
@@ -12,11 +9,14 @@ from app.mechanics.model import LoadCase, Supports
 
 @dataclass(frozen=True, slots=True)
 class Motion:
-    """Motion of the distal face against the proximal one at one line, caused by the load (mm, degrees).
+    """Motion of the distal face against the proximal one at one fracture line, caused by the load.
 
-    `near`, `far`: along the axis at the two cortices, opening positive. `shear`: across the axis at the line's
-    middle, in
-    any direction. `turn`: in-plane rotation; `twist`: about the axis.
+    Attributes:
+        near_mm: along the axis at the near cortex, opening positive (mm).
+        far_mm: along the axis at the far cortex, opening positive (mm).
+        shear_mm: across the axis at the middle of the line, in any direction, never negative (mm).
+        turn_deg: rotation in the plane of the profile (degrees).
+        twist_deg: rotation about the bone axis (degrees).
     """
 
     near_mm: float
@@ -28,9 +28,10 @@ class Motion:
 
 @dataclass(frozen=True, slots=True)
 class Strain:
-    """Axial motion ÷ gap left after tightening, in percent, closing or opening.
+    """Interfragmentary strain at the two cortices of one fracture line.
 
-    None where there is no gap: `reason` says so.
+    It is the axial motion ÷ the gap left after tightening, in percent, opening positive. A figure is None where there
+    is no gap to strain; `reason` then says so in words.
     """
 
     near_percent: float | None
@@ -42,13 +43,19 @@ class Strain:
 class InterfaceAnswer:
     """Contact at one fracture line.
 
-    `near_preloaded`, `far_preloaded`: pressed by tightening alone. `near_closed`, `far_closed`: touching under the
-    load case;
-    `closed`: both. `preload_n`: force pressing the faces before load. `opens_at_factor`: multiple of the load case's
-    axial and
-    bending load at which a pressed face loses contact (None: nothing was pressed, or it never opens), `opens_at_n` and
-    `opens_at_nmm` the same in axial load and bending; `margin` = factor − 1. `slip_ratio`: friction used (None: the
-    line slides or is open).
+    Attributes:
+        near_preloaded: whether tightening alone presses the near cortex.
+        far_preloaded: whether tightening alone presses the far cortex.
+        near_closed: whether the near cortex touches under the load case.
+        far_closed: whether the far cortex touches under the load case.
+        closed: whether both cortices touch under the load case.
+        preload_n: force that presses the faces together before any load (N).
+        opens_at_factor: multiple of the axial and bending load of the load case at which a pressed face loses contact;
+            None where nothing was pressed, or where it never opens.
+        opens_at_n: the same as an axial load (N); None too where the load case has no axial load.
+        opens_at_nmm: the same as a bending moment (N·mm); None too where the load case has no bending.
+        margin: `opens_at_factor` − 1.
+        slip_ratio: share of the available friction that is used; None where the line slides or is open.
     """
 
     near_preloaded: bool
@@ -75,13 +82,20 @@ class LineAnswer:
 
 @dataclass(frozen=True, slots=True)
 class PlateStress:
-    """Largest nominal stress of each plate section.
+    """Largest nominal stress along the plate.
 
-    (MPa, magnitude: axial, both bendings, torsional shear, von Mises) along `s_mm`.
+    The stress is the von Mises stress of axial force, both bending moments and torsion. It is that of the net section
+    at hole centres and of the full section at hole edges, without stress concentration.
 
-    Net section at hole centres, full section at hole edges; no stress concentration. `peak_mpa` at `peak_s_mm`.
-    `yield_ratio`: peak ÷ yield strength. `fatigue_ratio`: largest change caused by the load ÷ fatigue strength; both
-    strengths (MPa) stand beside them.
+    Attributes:
+        s_mm: positions along the shaft (mm).
+        stress_mpa: stress at each of these positions (MPa).
+        peak_mpa: largest stress (MPa).
+        peak_s_mm: where it occurs (mm).
+        fatigue_ratio: largest change of stress caused by the load ÷ fatigue strength.
+        yield_ratio: largest stress ÷ yield strength.
+        fatigue_mpa: fatigue strength (MPa).
+        yield_mpa: yield strength (MPa).
     """
 
     s_mm: tuple[float, ...]
@@ -96,13 +110,15 @@ class PlateStress:
 
 @dataclass(frozen=True, slots=True)
 class ScrewAnswer:
-    """Load of one screw against what it can take; None where it does not apply.
+    """The load of one screw against its capacity; a ratio is None where it does not apply.
 
-    `pull_out_ratio`: force along the screw ÷ Chapman's pull-out force of the cortices held (a clamped or lag screw
-    carries at least
-    its own tightening). `bending_ratio`: bending stress of a locking screw's core ÷ its yield strength.
-    `friction_ratio`: shear
-    at a clamped screw ÷ friction × clamp force; above 1 it slips.
+    Attributes:
+        id: the screw.
+        pull_n: force along the screw (N).
+        pull_out_ratio: that force ÷ Chapman's pull-out force of the cortices held; a clamped or lag screw carries at
+            least the force of its own tightening.
+        bending_ratio: bending stress in the core of a locking screw ÷ its yield strength.
+        friction_ratio: shear at a clamped screw ÷ (coefficient of friction × clamp force); above 1 it slips.
     """
 
     id: str
@@ -114,16 +130,25 @@ class ScrewAnswer:
 
 @dataclass(frozen=True, slots=True)
 class MechanicsResult:
-    """All answers for one construct.
+    """All answers for one construct; where it is unstable, every figure is None or empty.
 
-    When `unstable` says why the construct holds nothing, every figure is None or empty.
+    Bending stiffness is the moment ÷ the relative rotation of the two bone ends, which turn freely (a uniform moment,
+    as between the inner rollers of a four-point test). Axial and torsional stiffness hold for `supports`. All are
+    secant values at the load case; where that has no such component (less than 1 N or 10 N·mm), at 100 N or 1 N·m.
 
-    Bending stiffness: moment ÷ relative rotation of the two bone ends, which turn freely (uniform moment, as between
-    the inner
-    rollers of a four-point test). Axial and torsional stiffness hold for `supports`. All are secant values at the
-    load case, or at
-    100 N and 1 N·m where it has no such component (less than 1 N, 10 N·mm).
-    `lines` has one answer per fracture line; `worst_line` has the largest axial or shear motion.
+    Attributes:
+        unstable: why the construct holds nothing or was not computed, in words; None where it was solved.
+        supports: how the bone ends are held.
+        load: the load case.
+        axial_stiffness_n_per_mm: axial stiffness (N/mm).
+        bending_stiffness_plate_tension_nm_per_deg: bending stiffness with the plate side in tension (N·m/°).
+        bending_stiffness_plate_compression_nm_per_deg: bending stiffness with the plate side in compression (N·m/°).
+        lateral_stiffness_nm_per_deg: stiffness in lateral bending (N·m/°).
+        torsional_stiffness_nm_per_deg: torsional stiffness (N·m/°).
+        lines: one answer per fracture line, from proximal to distal.
+        worst_line: index of the line with the largest axial or shear motion; None without a line.
+        plate: stress along the plate.
+        screws: one answer per screw.
     """
 
     unstable: str | None
@@ -141,5 +166,5 @@ class MechanicsResult:
 
     @property
     def worst(self) -> LineAnswer | None:
-        """Answer of the worst fracture line."""
+        """The answer of the worst fracture line; None where there is none."""
         return None if self.worst_line is None else self.lines[self.worst_line]

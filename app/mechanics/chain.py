@@ -1,9 +1,9 @@
-"""Block elimination along one fragment, from its far end to its face at the fracture.
+"""Static condensation of a fragment to its two ends, by block tridiagonal elimination (Thomas algorithm).
 
-Stations are ordered along the shaft and each couples only with its neighbours (block tridiagonal, 6 × 6 blocks: bone
-node,
-plate node). The two ends are kept; everything between is eliminated once, in one pass: cost linear in the stations.
-All arrays may carry any leading axes (planes, fragments, screw patterns), which are done together.
+Stations are ordered along the shaft, and each couples only with its neighbours; the blocks are 6 × 6 (three unknowns of
+the bone node, then three of the plate node). The two ends are kept and everything between them is eliminated in one
+pass, so the cost is linear in the number of stations. All arrays may carry leading axes (planes, fragments, screw
+patterns), which are computed together. Units are N, mm and radians.
 """
 
 from __future__ import annotations
@@ -17,12 +17,15 @@ from app.mechanics.sections import Array
 
 @dataclass(frozen=True, slots=True)
 class FragmentBlocks:
-    """Stiffness of one fragment (or a batch) in stations 0 … n+1; station 0 and n+1 are its ends.
+    """Stiffness of one fragment, or of a batch, in stations 0 … n+1; stations 0 and n+1 are its ends.
 
-    `diagonal` (…, n+2, 6, 6); `to_next` (…, n+2, 6, 6) couples station k with k+1 for 1 ≤ k ≤ n; `to_start`
-    (…, n+2, 6, 6) couples station k with station 0; `load` (…, n+2, 6, r). A fragment with fewer stations than the
-    batch
-    has unit diagonals and no coupling in the spare ones.
+    A fragment with fewer stations than the batch has unit diagonals and no coupling in the spare ones.
+
+    Attributes:
+        diagonal: stiffness of each station; shape (…, n+2, 6, 6).
+        to_next: coupling of station k with station k+1, for 1 ≤ k ≤ n; shape (…, n+2, 6, 6).
+        to_start: coupling of station k with station 0; shape (…, n+2, 6, 6).
+        load: r load columns; shape (…, n+2, 6, r).
     """
 
     diagonal: Array
@@ -33,9 +36,10 @@ class FragmentBlocks:
 
 @dataclass(frozen=True, slots=True)
 class CondensedFragment:
-    """A fragment reduced to its two ends: `stiffness` (…, 12, 12) and `load` (…, 12, r), start first.
+    """A fragment reduced to its two ends, start first.
 
-    `recovery` holds, station by station, what gives the eliminated unknowns back: (…, 6, 12 + r).
+    `stiffness` has the shape (…, 12, 12) and `load` (…, 12, r). `recovery` holds one array (…, 6, 12 + r) per inner
+    station, from which `recover_stations` gets the eliminated unknowns back.
     """
 
     stiffness: Array
@@ -44,9 +48,10 @@ class CondensedFragment:
 
 
 def condense_fragment(blocks: FragmentBlocks) -> CondensedFragment:
-    """Eliminate every inner station of a fragment; the result can be joined to any neighbour, again and again.
+    """Eliminate every inner station of a fragment; the result can be joined to any neighbour any number of times.
 
-    Raises numpy's LinAlgError only for a fragment with a mechanism of its own (a station tied to nothing).
+    Raises:
+        numpy.linalg.LinAlgError: the fragment has a mechanism of its own, for instance a station tied to nothing.
     """
     count = blocks.diagonal.shape[-3] - 2
     sides = np.concatenate([blocks.to_next, blocks.to_start, blocks.load], axis=-1)
@@ -72,9 +77,10 @@ def condense_fragment(blocks: FragmentBlocks) -> CondensedFragment:
 
 
 def recover_stations(condensed: CondensedFragment, ends: Array, weights: Array) -> Array:
-    """Unknowns of all inner stations from those of the two ends: (…, n, 6, c).
+    """Unknowns of all inner stations from those of the two ends (back-substitution); shape (…, n, 6, c).
 
-    `ends` (…, 12, c), `weights` (r, c) scale the load columns for each of the c states.
+    `ends` (…, 12, c) holds the unknowns of the ends for c states, and `weights` (r, c) scales the load columns in each
+    state.
     """
     start, following = ends[..., :6, :], ends[..., 6:, :]
     found = np.empty((*ends.shape[:-2], len(condensed.recovery), 6, ends.shape[-1]))

@@ -1,7 +1,8 @@
-"""Fracture faces that may touch: springs at the near and far cortex that only press, and lag screws that only join.
+"""Contact of the fracture faces: springs at the two cortices that only press, and lag screws that join the faces.
 
-Everything acts on a few coordinates q (opening, sliding, elongation) of the kept unknowns. The construct with all
-lines open gives their compliance; which of the springs press is then a small complementarity problem.
+Everything acts on a few interface coordinates q (opening, sliding, elongation) of the kept unknowns. The construct with
+all fracture lines open gives their compliance. Which of the springs press is then a small linear complementarity
+problem: at every opening either the gap is zero or more without force, or the spring presses.
 """
 
 from __future__ import annotations
@@ -22,11 +23,18 @@ _MOST_ROUNDS = 200
 
 @dataclass(frozen=True, slots=True)
 class Interface:
-    """Coordinates of all lines and lags over the kept in-plane unknowns.
+    """The k interface coordinates q = rows·d of all fracture lines and lag screws; d are the m kept in-plane unknowns.
 
-    `rows` (k, m): q = rows·d, in the order near opening, far opening, near sliding, far sliding of each line, then the
-    elongation of each lag. `opening` lists the rows of the openings. `stiffness` (k,) N/mm, `clearance` (k,) mm.
-    `sticks` per line: sliding is held by friction while pressed.
+    For each line the order is near opening, far opening, near sliding, far sliding; the elongation of each lag screw
+    follows.
+
+    Attributes:
+        rows: coordinates in terms of the kept unknowns; shape (k, m).
+        stiffness: spring of each coordinate (N/mm); shape (k,).
+        clearance: opening that is left before the faces touch (mm); shape (k,).
+        sticks: for each line, whether friction or a lag screw prevents sliding while the faces are pressed.
+        lags: the lag screws, in the order of their coordinates.
+        opening: indices of the opening coordinates; shape (2·lines,).
     """
 
     rows: Array
@@ -43,7 +51,7 @@ class Interface:
 
 
 def all_lags(frame: Frame) -> tuple[LagScrew, ...]:
-    """Lag screws beside the plate and through it, as one kind."""
+    """Lag screws beside the plate and through it, as one kind; only those that join two neighbouring fragments."""
     construct = frame.construct
     through = [
         LagScrew(
@@ -65,11 +73,11 @@ def all_lags(frame: Frame) -> tuple[LagScrew, ...]:
 
 
 def build_interface(frame: Frame) -> Interface:
-    """Interface of a frame.
+    """The interface of a frame.
 
-    Spring of one cortex: half the bone's section over a layer one cortex thick, E·A/(2t) against closing and G·A/(2t)
-    against sliding. Faces stick when the line is flatter than the friction angle (tan a ≤ µ) or a lag presses it;
-    otherwise they slide freely.
+    The spring of one cortex is half the section of the bone over a layer one cortex thick: E·A/(2t) against closing and
+    G·A/(2t) against sliding (N/mm). The faces stick where the line is flatter than the friction angle (tan a ≤ µ, with
+    the obliquity a) or a lag screw presses it; otherwise they slide freely.
     """
     construct = frame.construct
     lags, size = all_lags(frame), 3 * frame.top.count
@@ -92,7 +100,10 @@ def build_interface(frame: Frame) -> Interface:
 
 
 def _line_rows(frame: Frame, k: int, angle: float) -> Array:
-    """Rows (4, 6) over (left face, right face): normal (cos a, sin a), tangent (−sin a, cos a) at the two cortices."""
+    """Rows (4, 6) over (left face, right face), for the openings and the sliding at the two cortices.
+
+    The normal is (cos a, sin a) and the tangent (−sin a, cos a), with the obliquity a.
+    """
     line = frame.construct.fracture_lines[k]
     half = float(bone_depth(frame.construct.bone, np.array([line.s_mm]))[0]) / 2.0
     cos, sin, slope = math.cos(angle), math.sin(angle), math.tan(angle)
@@ -111,7 +122,10 @@ def _cortex_contact(frame: Frame, s_mm: float) -> Array:
 
 
 def _lag_row(frame: Frame, lag: LagScrew) -> tuple[Array, float]:
-    """Elongation between near and far surface point, each moving with its face; stiffness EA/L of the core."""
+    """Elongation between the near and the far surface point, and the stiffness EA/L of the core (N/mm).
+
+    Each of the two points moves with the face of its fragment.
+    """
     construct, row = frame.construct, np.zeros(3 * frame.top.count)
     depth = bone_at(construct.bone, np.array([lag.near_s_mm, lag.far_s_mm])).depth
     ends = np.array([[lag.near_s_mm, depth[0] / 2.0], [lag.far_s_mm, -depth[1] / 2.0]])
@@ -131,11 +145,13 @@ def _lag_row(frame: Frame, lag: LagScrew) -> tuple[Array, float]:
 
 @dataclass(frozen=True, slots=True)
 class OpenConstruct:
-    """The construct with every line open, under one pair of supports.
+    """The construct with every fracture line open, under one pair of supports.
 
-    `columns` (m, c): in-plane displacements per unit of axial load, bending, eccentric shift and pre-bend, then per
-    unit
-    force of each interface coordinate; `compliance` (k, k) and `drive` (k, 4) are the same read at the interface.
+    Attributes:
+        columns: in-plane displacements per unit of axial load, bending, eccentric shift and pre-bend, then per unit
+            force of each interface coordinate; shape (m, 4 + k).
+        drive: the first four columns read at the interface; shape (k, 4).
+        compliance: the other columns read at the interface (mm/N); shape (k, k).
     """
 
     columns: Array
@@ -145,19 +161,32 @@ class OpenConstruct:
 
 @dataclass(frozen=True, slots=True)
 class InterfaceState:
-    """Forces (k,) on the interface coordinates (positive: pushes the faces apart) and which openings press (k,)."""
+    """Contact in one state: forces on the interface coordinates, and which openings press.
+
+    `force` (k,) is in N, positive where it pushes the faces apart; `pressing` (k,) is true where an opening presses.
+    """
 
     force: Array
     pressing: BoolArray
 
 
 def press(interface: Interface, compliance: Array, free: Array, joined: BoolArray, offset: Array) -> InterfaceState:
-    """Find which faces press.
+    """Find which faces press, by solving the linear complementarity problem of unilateral contact.
 
-    `free` (k,): coordinates without interface forces; `joined` (k,): springs that act both ways (lags) or with their
-    cortex (sticking); `offset` (k,): unstretched value of those springs.
-    Force of an acting spring r = −k·(q + c). Without sticking the matrix is positive definite and the least-index rule
-    ends (Murty, Linear Complementarity, ch. 4; from memory). Should sticking keep the search turning, the faces slide.
+    An acting spring has the force r = −k·(q + c), with its stiffness k and c = clearance + offset. Without sticking the
+    matrix is positive definite, and the least-index rule ends (Murty, Linear Complementarity, ch. 4; from memory).
+    Where sticking keeps the search from ending, the faces are let slide.
+
+    Args:
+        interface: the interface coordinates.
+        compliance: displacement of each coordinate per unit force of each other one (mm/N); shape (k, k).
+        free: coordinates without interface forces (mm); shape (k,).
+        joined: springs that act in both directions: those of lag screws always, those of sticking faces with their
+            cortex; shape (k,).
+        offset: value added to a coordinate, so that a joined spring has its force of tightening (mm); shape (k,).
+
+    Raises:
+        ArithmeticError: the search did not end.
     """
     gap = free + interface.clearance + offset
     lines = 4 * interface.lines

@@ -9,7 +9,11 @@ SIGNIFICANT = 4
 
 
 def mechanics_document(result: MechanicsResult) -> dict[str, Any]:
-    """The ``mechanics`` part of an assessment: figures to four places; an unstable construct has only its reason."""
+    """The ``mechanics`` part of an assessment, in N, mm, MPa and N·m.
+
+    Figures have four significant digits, positions along the plate one decimal. In an unstable construct every figure
+    is None or empty, and ``unstable`` says why.
+    """
     load = result.load
     document: dict[str, Any] = {
         "note": ESTIMATE,

@@ -1,4 +1,4 @@
-"""The same construct as plain nodes, members and springs, for any general frame program. Nothing here is condensed."""
+"""A construct as plain nodes, members and springs, with nothing condensed, for any general frame program."""
 
 from __future__ import annotations
 
@@ -17,7 +17,18 @@ from app.mechanics.shaft_members import BONE_PIECES, Members
 
 @dataclass(frozen=True, slots=True)
 class FrameMember:
-    """Prismatic member between two nodes: moduli (MPa), A (mm²), I_y, I_z, J (mm⁴); z is out of the profile plane."""
+    """A prismatic member between two nodes; z is the axis out of the profile plane.
+
+    Attributes:
+        i: name of the first node.
+        j: name of the second node.
+        e: Young's modulus (MPa).
+        g: shear modulus (MPa).
+        area: area A (mm²).
+        i_y: second moment of area I_y (mm⁴).
+        i_z: second moment of area I_z (mm⁴).
+        torsion: torsion constant J (mm⁴).
+    """
 
     i: str
     j: str
@@ -31,7 +42,10 @@ class FrameMember:
 
 @dataclass(frozen=True, slots=True)
 class FrameSpring:
-    """Springs between two coincident nodes: (u, v, θz) in-plane and (w, θx, θy) out-of-plane, N/mm and N·mm/rad."""
+    """Springs between two coincident nodes `i` and `j` (N/mm and N·mm/rad).
+
+    `in_plane` holds those of (u, v, θz), `out_of_plane` those of (w, θx, θy).
+    """
 
     i: str
     j: str
@@ -41,7 +55,10 @@ class FrameSpring:
 
 @dataclass(frozen=True, slots=True)
 class FrameBar:
-    """An axial spring (N/mm) along a unit vector (x, y) between two coincident nodes of the profile plane."""
+    """An axial spring between two coincident nodes `i` and `j` of the profile plane.
+
+    `along` is the unit vector (x, y) of its direction, `stiffness` its stiffness (N/mm).
+    """
 
     i: str
     j: str
@@ -51,7 +68,18 @@ class FrameBar:
 
 @dataclass(frozen=True, slots=True)
 class PlainFrame:
-    """Nodes (x along the shaft, y towards the plate, mm), members, rigid arms, springs and bars; the two bone ends."""
+    """The whole frame.
+
+    Attributes:
+        nodes: positions by name: x along the shaft and y towards the plate (mm).
+        members: the prismatic members.
+        arms: rigid arms, as pairs of nodes.
+        springs: springs between coincident nodes.
+        bars: axial springs of the interface.
+        proximal: node of the proximal bone end.
+        distal: node of the distal bone end.
+        faces: nodes of the two faces (proximal, distal) of each fracture line.
+    """
 
     nodes: dict[str, tuple[float, float]]
     members: tuple[FrameMember, ...]
@@ -64,7 +92,7 @@ class PlainFrame:
 
 
 class _Drawing:
-    """Collects the parts; equal names are one node."""
+    """Collects the parts of a frame; nodes of the same name are one node."""
 
     def __init__(self, frame: Frame) -> None:
         self.frame = frame
@@ -77,11 +105,12 @@ class _Drawing:
         self.bars: list[FrameBar] = []
 
     def node(self, name: str, x: float, y: float) -> str:
+        """Add a node at (x, y) in mm unless there is one of that name; its name."""
         self.nodes.setdefault(name, (float(x), float(y)))
         return name
 
     def station(self, part: str, chain: int, slot: int) -> str:
-        """Name of a chain's node; its ends go by the name of the kept node."""
+        """Name of a node in a fragment's chain; its ends have the name of the kept node."""
         if chain < 0:
             return f"{part} line {-1 - chain} {slot}"
         if part == "plate" and slot == 0:
@@ -91,11 +120,13 @@ class _Drawing:
         return f"{part} {chain} {slot}"
 
     def arm(self, name: str, node: str, x: float, y: float) -> str:
+        """Add a rigid arm from a node to a new one at (x, y) in mm; the name of the new one."""
         end = self.node(name, x, y)
         self.arms.append((node, end))
         return end
 
     def bone(self) -> None:
+        """Add the bone members, each in its prismatic pieces."""
         members, bone = self.frame.bone, self.construct.bone
         for n in range(len(members.chain)):
             s = np.linspace(members.s_i[n], members.s_j[n], BONE_PIECES + 1)
@@ -114,6 +145,7 @@ class _Drawing:
         return [self.node(name, x, y) for name, (x, y) in zip(names, points, strict=True)]
 
     def plate(self) -> None:
+        """Add the plate members, with the net section at holes and the full section between them."""
         members, plate = self.frame.plate, self.construct.plate
         full, net = full_plate_section(plate), net_plate_section(plate)
         for n in range(len(members.chain)):
@@ -134,6 +166,7 @@ class _Drawing:
                 self.members.append(FrameMember(names[k], names[k + 1], *sizes))
 
     def screws(self) -> None:
+        """Add the screws that hold bone: locking ones as members and springs, others as springs of the patch."""
         joints, at = self.frame.joints, self.frame.joints.geometry
         for n, (screw, (chain, slot)) in enumerate(zip(joints.screws, self.frame.places.tolist(), strict=True)):
             s = self.construct.plate.hole_s_mm[screw.hole_number - 1]
@@ -174,7 +207,7 @@ class _Drawing:
             before = here
 
     def contact(self, interface: Interface, active: np.ndarray) -> None:
-        """Springs of the interface coordinates that act; lags join the surface points they run between."""
+        """Add the springs of the interface coordinates that act."""
         for index in np.flatnonzero(active[: 4 * interface.lines]):
             k, kind = divmod(int(index), 4)
             line = self.construct.fracture_lines[k]
@@ -193,7 +226,10 @@ class _Drawing:
 
 
 def as_frame(frame: Frame, interface: Interface, active: np.ndarray) -> PlainFrame:
-    """Export a frame with those interface springs that act (`active`, bool per coordinate); lag screws are left out."""
+    """Export a frame with the interface springs that act; lag screws are left out.
+
+    `active` (k,) is true for each interface coordinate whose spring acts.
+    """
     drawing = _Drawing(frame)
     drawing.bone()
     drawing.plate()

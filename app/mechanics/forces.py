@@ -1,4 +1,4 @@
-"""Inner forces read from displacements: plate stress along the shaft, and what every screw carries."""
+"""Internal forces from displacements: the stress along the plate, and what every screw carries."""
 
 from __future__ import annotations
 
@@ -16,9 +16,9 @@ from app.mechanics.sections import Array, PlateSection, bone_at, full_plate_sect
 
 
 def station_displacements(frame: Frame, top: Array, weights: Array) -> Array:
-    """Displacements of every station, ends included: (2, fragments, stations + 2, 6, c).
+    """Displacements of every station, ends included; shape (2, fragments, stations + 2, 6, c), in mm and radians.
 
-    `top` (2, m, c) are the kept unknowns of c states, `weights` (2, c) their eccentric shift and pre-bend.
+    `top` (2, m, c) holds the kept unknowns of c states, and `weights` (2, c) their eccentric shift and pre-bend.
     """
     ends = top[:, frame.ends]
     inner = recover_stations(frame.condensed, ends, weights)
@@ -26,7 +26,7 @@ def station_displacements(frame: Frame, top: Array, weights: Array) -> Array:
 
 
 def _plate_ends(frame: Frame, top: Array, stations: Array) -> tuple[Array, Array]:
-    """Displacements (2, n, 3, c) of both ends of every plate member."""
+    """Displacements of both ends of every plate member, each of shape (2, n, 3, c)."""
     plate, slots = frame.plate, (frame.plate.slot_i, frame.plate.slot_j)
     i, j = (stations[:, plate.chain, slot * (plate.chain >= 0), 3:] for slot in slots)
     for n in np.flatnonzero(plate.chain < 0):
@@ -38,11 +38,12 @@ def _plate_ends(frame: Frame, top: Array, stations: Array) -> tuple[Array, Array
 
 
 def plate_stress(frame: Frame, top: Array, stations: Array, bent: Array) -> PlateStress:
-    """Stress of the first state along the plate; the second state is the change that the load caused.
+    """Stress along the plate in the first state, with the fatigue ratio of the second, the change that the load caused.
 
-    Per member at four sections: node i, edge of its hole, edge of the hole of j, node j. σ = |N|/A + |M_z|·t/2I_z +
-    |M_y|·b/2I_y, τ = T/W, von Mises √(σ² + 3τ²): the extreme fibres of all parts taken together. `bent` (c,) scales
-    the pre-bend.
+    Each member is evaluated at four sections: node i, the edge of its hole, the edge of the hole at j, and node j. σ =
+    |N|/A + |M_z|·t/(2I_z) + |M_y|·b/(2I_y), τ = |T|/W, and the von Mises stress is √(σ² + 3τ²), so the extreme fibres
+    of all parts are taken together; b is the width and t the thickness of the plate. `top` has the shape (2, m, c) and
+    `stations` (2, fragments, stations + 2, 6, c); `bent` (c,) scales the pre-bend.
     """
     plate, spec = frame.plate, frame.construct.plate
     i, j = _plate_ends(frame, top, stations)
@@ -72,7 +73,10 @@ def plate_stress(frame: Frame, top: Array, stations: Array, bent: Array) -> Plat
 
 
 def _section_stress(construct: Construct, force: Array, reach: Array, net: BoolArray) -> Array:
-    """Stress (n, 4, c) from end forces `force` (2, n, 3, c) at distances `reach` (n, 4, 1) from node j."""
+    """Von Mises stress (MPa), shape (n, 4, c), from the end forces at the distances `reach` from node j.
+
+    `force` (2, n, 3, c) is in N and N·mm, `reach` (n, 4, 1) in mm; `net` (n, 4) marks the net sections.
+    """
     full_section, net_section = full_plate_section(construct.plate), net_plate_section(construct.plate)
     b, t = construct.plate.width_mm, construct.plate.thickness_mm
 
@@ -89,16 +93,16 @@ def _section_stress(construct: Construct, force: Array, reach: Array, net: BoolA
 
 
 def _stress_factors(section: PlateSection, width: float, thickness: float) -> Array:
-    """Stress per N and per N·mm: 1/A, t/2I_z, b/2I_y, 1/W."""
+    """Stress per N and per N·mm: 1/A, t/(2I_z), b/(2I_y) and 1/W; shape (4,)."""
     return np.array(
         [1.0 / section.area, thickness / 2.0 / section.i_z, width / 2.0 / section.i_y, 1.0 / section.torsion_modulus]
     )
 
 
 def joint_nodes(frame: Frame, top: Array, stations: Array, share: float) -> Array:
-    """Displacements (2, n, 9) of the plate, near and far bone node of every screw, first state.
+    """Displacements of the plate node and the two bone nodes of every screw in the first state; shape (2, n, 9).
 
-    The bone's share of its eccentric shift is the unstressed place of the joint and is taken off.
+    The bone's `share` (0…1) of its eccentric shift is the unstressed position of the joint, and is subtracted.
     """
     nodes = np.zeros((2, len(frame.joints.screws), 9))
     places = frame.places
@@ -115,9 +119,9 @@ def joint_nodes(frame: Frame, top: Array, stations: Array, share: float) -> Arra
 
 
 def screw_answers(frame: Frame, lags: tuple[LagScrew, ...], nodes: Array, lag_pull: Array) -> tuple[ScrewAnswer, ...]:
-    """Every screw against its capacity; a screw that holds no bone carries nothing.
+    """The load of every screw against its capacity; a screw that holds no bone carries nothing.
 
-    `nodes` from `joint_nodes`; `lag_pull` (N) one per lag screw.
+    `nodes` (2, n, 9) is from `joint_nodes`; `lag_pull` holds the tension of each of `lags` (N).
     """
     joints = frame.joints
     forces = screw_forces(joints, nodes)

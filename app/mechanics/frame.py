@@ -1,4 +1,8 @@
-"""The construct as two frames (in-plane and out-of-plane), assembled by fragment and joined at the fracture lines."""
+"""The construct as two frames (in-plane and out-of-plane), condensed by fragment and joined at the fracture lines.
+
+The kept unknowns are three per kept node, m in each plane: (u, v, θz) in-plane and (w, θx, θy) out-of-plane, in mm and
+radians. The first axis of an array is the plane (0: in-plane, 1: out-of-plane).
+"""
 
 from __future__ import annotations
 
@@ -20,7 +24,17 @@ _BONE, _PLATE = slice(0, 3), slice(3, 6)
 
 @dataclass(frozen=True, slots=True)
 class TopNodes:
-    """Numbers of the nodes kept: bone ends, both faces and the plate nodes of each line; the last number is a spare."""
+    """Numbers of the kept nodes.
+
+    Attributes:
+        proximal: the proximal bone end.
+        distal: the distal bone end.
+        left: the proximal face of each fracture line.
+        right: the distal face of each fracture line.
+        plate: the plate nodes of each fracture line.
+        count: number of kept nodes; the last one is a spare, which stands for nodes that do not exist and is held
+            fixed.
+    """
 
     proximal: int
     distal: int
@@ -34,7 +48,19 @@ class TopNodes:
 class Frame:
     """A condensed construct.
 
-    `stiffness` (2, m, m) over the kept nodes, `load` (2, m, 2) of eccentric shift and pre-bend.
+    Attributes:
+        construct: the construct.
+        layout: its nodes.
+        top: numbers of the kept nodes.
+        bone: the bone members.
+        plate: the plate members.
+        joints: the joints of the n screws that hold bone.
+        places: fragment and station slot of each screw, or −1 and the hole index at a fracture line; shape (n, 2).
+        blocks: the stations of all fragments before condensation.
+        condensed: the fragments reduced to their ends.
+        ends: rows of the kept unknowns of each fragment's two ends; shape (fragments, 12).
+        stiffness: stiffness over the kept unknowns; shape (2, m, m).
+        load: load of the full eccentric shift and of the full pre-bend; shape (2, m, 2).
     """
 
     construct: Construct
@@ -63,7 +89,10 @@ def number_top(layout: Layout) -> TopNodes:
 
 
 def _add_members(blocks: FragmentBlocks, members: Members, part: slice) -> None:
-    """Each station is the far end of one member and the near end of one other, so plain index assignment is enough."""
+    """Add the members of one kind to the blocks.
+
+    Each station is the far end of one member and the near end of one other, so plain index assignment is enough.
+    """
     inner = members.chain >= 0
     c, i, j = members.chain, members.slot_i, members.slot_j
     ii, ij, jj = members.blocks.ii, members.blocks.ij, members.blocks.jj
@@ -79,7 +108,7 @@ def _add_members(blocks: FragmentBlocks, members: Members, part: slice) -> None:
 def fragment_blocks(
     construct: Construct, layout: Layout, shaft: tuple[Members, Members], joints: ScrewJoints, places: IntArray
 ) -> FragmentBlocks:
-    """Stations of all fragments as one batch (2 planes, fragments, stations + 2, …)."""
+    """The stations of all fragments as one batch, with the leading axes (2 planes, fragments)."""
     chains, stations = len(layout.chains), max(len(chain.holes) for chain in layout.chains)
     shape = (2, chains, stations + 2, 6)
     blocks = FragmentBlocks(np.zeros((*shape, 6)), np.zeros((*shape, 6)), np.zeros((*shape, 6)), np.zeros((*shape, 2)))
@@ -93,7 +122,7 @@ def fragment_blocks(
 
 
 def screw_places(layout: Layout, joints: ScrewJoints, stations: int) -> IntArray:
-    """For each screw its (fragment, station slot), or (−1, hole index) where it stands at a fracture line: (n, 2)."""
+    """For each screw its fragment and station slot, or −1 and its hole index at a fracture line; shape (n, 2)."""
     places = {}
     for c, chain in enumerate(layout.chains):
         for k, hole in enumerate(chain.holes):
@@ -103,7 +132,7 @@ def screw_places(layout: Layout, joints: ScrewJoints, stations: int) -> IntArray
 
 
 def _shift_load(construct: Construct, joints: ScrewJoints) -> Array:
-    """Forces (n, 9) that move each fragment by its eccentric shift against the plate, in-plane."""
+    """In-plane forces, shape (n, 9), that move each fragment by its eccentric shift against the plate."""
     shift = fragment_shifts(construct)
     free = np.zeros((len(joints.screws), 9, 1))
     for n, screw in enumerate(joints.screws):
@@ -113,7 +142,10 @@ def _shift_load(construct: Construct, joints: ScrewJoints) -> Array:
 
 
 def fragment_shifts(construct: Construct) -> list[float]:
-    """Sum of the eccentric shifts of each fragment's screws (mm, +s); a second one adds once the first is eased."""
+    """Sum of the eccentric shifts of each fragment's screws (mm, along +s).
+
+    A second eccentric screw adds its shift in full, since the first one is loosened for it.
+    """
     shift = [0.0] * construct.fragment_count
     for screw in construct.screws:
         held = screw.near_fragment if screw.near_fragment is not None else screw.far_fragment
@@ -140,7 +172,7 @@ def _add_prebend(blocks: FragmentBlocks, plate: Members) -> None:
 
 
 def dofs(nodes: tuple[int, ...]) -> IntArray:
-    """Rows of the kept unknowns of `nodes`, three each."""
+    """Rows of the kept unknowns of `nodes`, three each; shape (3·nodes,)."""
     return np.array([3 * n + k for n in nodes for k in range(3)])
 
 
@@ -154,7 +186,7 @@ def _fragment_ends(top: TopNodes, chains: int) -> IntArray:
 
 
 def line_screw_nodes(layout: Layout, top: TopNodes, joints: ScrewJoints) -> list[tuple[int, IntArray]]:
-    """For each screw standing at a fracture line: its number and the nine kept rows it joins."""
+    """For each screw at a fracture line its number and the rows of the nine kept unknowns that it joins."""
     found = []
     for n, screw in enumerate(joints.screws):
         for k, line in enumerate(layout.lines):
@@ -172,7 +204,11 @@ def _face(top: TopNodes, line: int, fragment: int | None) -> int:
 
 
 def build_frame(construct: Construct) -> Frame:
-    """Assemble and condense a construct that `stability.instability` found held."""
+    """Assemble and condense a construct in which `stability.instability` found every fragment held.
+
+    Raises:
+        CrossedLinesError: a screw holds bone beyond two fracture lines.
+    """
     layout = lay_out(construct)
     stations = max(len(chain.holes) for chain in layout.chains)
     bone, plate = shaft_members(construct, layout, stations)
@@ -188,7 +224,10 @@ def build_frame(construct: Construct) -> Frame:
 
 
 def join_fragments(condensed: CondensedFragment, top: TopNodes, ends: IntArray) -> tuple[Array, Array]:
-    """Add condensed fragments (2, fragments, 12, 12) into the kept unknowns: stiffness (2, m, m), load (2, m, 2)."""
+    """Add the condensed fragments into the kept unknowns: stiffness (2, m, m) and load (2, m, 2).
+
+    The condensed stiffness has the shape (2, fragments, 12, 12).
+    """
     size = 3 * top.count
     stiffness, load = np.zeros((2, size, size)), np.zeros((2, size, 2))
     for c, rows in enumerate(ends):

@@ -1,4 +1,4 @@
-"""Where the nodes stand: which holes belong to which fragment's chain, and which straddle a fracture line."""
+"""Which plate holes belong to which fragment's chain of nodes, and which lie astride a fracture line."""
 
 from __future__ import annotations
 
@@ -11,12 +11,19 @@ _FACE_CLEARANCE_MM = 0.5
 
 
 class CrossedLinesError(ValueError):
-    """A screw, or the holes beside it, would stand at two fracture lines at once."""
+    """A screw, or the holes beside it, would belong to two fracture lines at once."""
 
 
 @dataclass(frozen=True, slots=True)
 class Chain:
-    """One fragment: its two bone ends, its holes (indices), and the bone node opposite each hole (mm)."""
+    """The nodes of one fragment.
+
+    Attributes:
+        start_mm: position of its proximal bone end (mm).
+        end_mm: position of its distal bone end (mm).
+        holes: indices of its plate holes, from 0.
+        bone_mm: position of the bone node opposite each of those holes (mm).
+    """
 
     start_mm: float
     end_mm: float
@@ -26,7 +33,11 @@ class Chain:
 
 @dataclass(frozen=True, slots=True)
 class LineNodes:
-    """Plate nodes at a fracture line: hole indices (empty: one plain node) and their positions (mm)."""
+    """Plate nodes at a fracture line.
+
+    `holes` are the indices of the holes astride the line (empty: one plain node), `plate_mm` the positions of the nodes
+    (mm).
+    """
 
     holes: tuple[int, ...]
     plate_mm: tuple[float, ...]
@@ -34,14 +45,14 @@ class LineNodes:
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """Chains, proximal to distal, and the line between each two of them."""
+    """The chains of all fragments from proximal to distal, and the line between each two of them."""
 
     chains: tuple[Chain, ...]
     lines: tuple[LineNodes, ...]
 
 
 def held_fragments(screw: Screw) -> tuple[int, ...]:
-    """Fragments that the plate is tied to by this screw, each once (a one-cortex or clamped screw: one)."""
+    """Main fragments that this screw ties the plate to, each once; at most one for a one-cortex or clamped screw."""
     near, far, kind = screw.near_fragment, screw.far_fragment, screw.kind
     if kind in ("clamped", "lag"):
         near, far = (far if near is None else near), None
@@ -53,11 +64,13 @@ def held_fragments(screw: Screw) -> tuple[int, ...]:
 
 
 def lay_out(construct: Construct) -> Layout:
-    """Share the holes among chains and fracture lines.
+    """Share the plate holes among the fragments' chains and the fracture lines.
 
-    A hole whose screw holds bone beyond the line it sits at stands at the line, with every hole between it and the
-    line;
-    the others go to the fragment over which they lie. Raises CrossedLinesError when a screw reaches over two lines.
+    A hole whose screw holds bone beyond a fracture line belongs to that line, together with every hole between it and
+    the line. The others belong to the fragment over which they lie.
+
+    Raises:
+        CrossedLinesError: a screw holds bone beyond two fracture lines.
     """
     holes = construct.plate.hole_s_mm
     at = [line.s_mm for line in construct.fracture_lines]
@@ -78,7 +91,7 @@ def lay_out(construct: Construct) -> Layout:
 
 
 def _reaching(construct: Construct, owner: list[int]) -> list[tuple[int, int, int]]:
-    """Holes whose screw holds a fragment other than the one they lie over: hole, first and last fragment concerned."""
+    """Holes whose screw holds another fragment than the one they lie over: hole, first and last fragment concerned."""
     found = []
     for screw in construct.screws:
         hole = screw.hole_number - 1
@@ -122,5 +135,5 @@ def _chain(construct: Construct, fragment: int, holes: tuple[int, ...]) -> Chain
 
 
 def _spread(low: float, high: float, count: int) -> list[float]:
-    """Evenly spaced bone nodes for holes over no bone of this fragment: they carry nothing, so any place does."""
+    """Evenly spaced bone nodes for holes over no bone of this fragment; they carry nothing, so any place will do."""
     return [low + (high - low) * (k + 1) / (count + 1) for k in range(count)]

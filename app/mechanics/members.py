@@ -1,8 +1,9 @@
-"""Members and springs as "two points joined by a 3 × 3 stiffness", for both planes at once.
+"""Beam members and springs, each as two points joined by a 3 × 3 stiffness matrix, for both planes at once.
 
-In-plane unknowns of a node are (u, v, θz), out-of-plane ones (w, θx, θy): mm and radians. Arrays carry the plane
-first (0 in,
-1 out). Every joint is a deformation e = A_j·d_j − A_i·d_i with energy ½·eᵀ·K·e; A are rigid arms, so offsets are exact.
+The in-plane unknowns of a node are (u, v, θz), the out-of-plane ones (w, θx, θy), in mm and radians. The first axis of
+an array is the plane (0: in-plane, 1: out-of-plane). The deformation of a joint is e = A_j·d_j − A_i·d_i with the
+energy ½·eᵀ·K·e, where d are the unknowns of the two nodes. The A are rigid arms from a node to the joint, so offsets
+are exact.
 """
 
 from __future__ import annotations
@@ -21,9 +22,10 @@ _EYE = np.eye(3)
 
 
 def rigid_arms(dx_mm: Array, y_mm: Array) -> Array:
-    """Motion of a point at (dx, y) from a node, per unit of the node's unknowns: shape (2, …, 3, 3).
+    """Motion of a point at (dx, y) from a node, per unit of the node's unknowns; shape (2, …, 3, 3).
 
-    Small rotations: u − θz·y, v + θz·dx; w + θx·y − θy·dx.
+    `dx_mm` and `y_mm` have one shape (…). For small rotations the point moves by u − θz·y and v + θz·dx in-plane, and
+    by w + θx·y − θy·dx out-of-plane.
     """
     arms = np.empty((2, *dx_mm.shape, 3, 3))
     arms[:] = _EYE
@@ -36,7 +38,10 @@ def rigid_arms(dx_mm: Array, y_mm: Array) -> Array:
 
 @dataclass(frozen=True, slots=True)
 class JointBlocks:
-    """Stiffness blocks of joints between nodes i and j: each (2, …, 3, 3)."""
+    """Stiffness blocks of joints between a node i and a node j: `ii`, `ij` and `jj`, each of shape (2, …, 3, 3).
+
+    Units are N/mm, N and N·mm (per radian), according to the unknowns they join.
+    """
 
     ii: Array
     ij: Array
@@ -44,7 +49,10 @@ class JointBlocks:
 
 
 def joint_blocks(stiffness: Array, arm_i: Array, arm_j: Array | None = None) -> JointBlocks:
-    """Blocks AᵢᵀKAᵢ, −AᵢᵀKAⱼ, AⱼᵀKAⱼ of joints with `stiffness` (2, …, 3, 3); no `arm_j`: the joint sits at node j."""
+    """Blocks AᵢᵀKAᵢ, −AᵢᵀKAⱼ and AⱼᵀKAⱼ of joints with the stiffness K.
+
+    `stiffness`, `arm_i` and `arm_j` have the shape (2, …, 3, 3). Without `arm_j` the joint sits at node j.
+    """
     at_i = arm_i.swapaxes(-1, -2) @ stiffness
     ii = at_i @ arm_i
     if arm_j is None:
@@ -54,9 +62,15 @@ def joint_blocks(stiffness: Array, arm_i: Array, arm_j: Array | None = None) -> 
 
 @dataclass(frozen=True, slots=True)
 class Pieces:
-    """Prismatic pieces of n members of q pieces each, as compliances per length; all (n, q).
+    """Prismatic pieces of n beam members with q pieces each, as lengths and compliances; all of shape (n, q).
 
-    `length` mm; `axial` 1/EA; `bend_z` 1/EI_z; `bend_y` 1/EI_y; `twist` 1/GJ; `shear` 1/GA_s (0: no shear deformation).
+    Attributes:
+        length: length of the piece (mm).
+        axial: 1/EA (1/N).
+        bend_z: 1/EI_z, in-plane bending (1/(N·mm²)).
+        bend_y: 1/EI_y, out-of-plane bending (1/(N·mm²)).
+        twist: 1/GJ (1/(N·mm²)).
+        shear: 1/GA_s (1/N); 0 leaves shear deformation out.
     """
 
     length: Array
@@ -68,7 +82,7 @@ class Pieces:
 
 
 def join_pieces(first: Pieces, second: Pieces) -> Pieces:
-    """Two sets of members, of as many pieces each, as one set."""
+    """Two sets of members with the same number of pieces each, as one set."""
     return Pieces(
         np.concatenate([first.length, second.length]),
         np.concatenate([first.axial, second.axial]),
@@ -80,11 +94,12 @@ def join_pieces(first: Pieces, second: Pieces) -> Pieces:
 
 
 def stepped_stiffness(pieces: Pieces) -> Array:
-    """End stiffness (2, n, 3, 3) of stepped beams along s: inverse of the flexibility of a cantilever fixed at node i.
+    """End stiffness of stepped beams along s, shape (2, n, 3, 3): inverse flexibility of a cantilever fixed at node i.
 
-    Unit-load theorem over prismatic pieces: f_uu = Σ l/EA, f_vv = Σ ∫ξ²/EI + l/GA_s, f_vθ = Σ ∫ξ/EI, f_θθ = Σ l/EI,
-    with ξ the
-    distance from node j (Gere & Timoshenko, Mechanics of Materials, deflections of beams; from memory).
+    The flexibility follows from the unit-load theorem over prismatic pieces: f_uu = Σ l/EA, f_vv = Σ (∫ξ²dξ/EI +
+    l/GA_s), f_vθ = Σ ∫ξdξ/EI, f_θθ = Σ l/EI, and l/GJ in torsion, with ξ the distance from node j (Gere & Timoshenko,
+    Mechanics of Materials, deflections of beams; from memory). Pieces without length are allowed. Units are N, mm and
+    radians.
     """
     nearest = np.cumsum(pieces.length[:, ::-1], axis=1)[:, ::-1]
     far, near = nearest, nearest - pieces.length
@@ -110,7 +125,10 @@ def _bending(out: Array, flex: Array, moments: Array, shear: Array, at: tuple[in
 
 
 def bone_pieces(section: Section, length: Array, modulus: float, shear_modulus: float, shear_flexible: bool) -> Pieces:
-    """Pieces of bone members from their sections; `length` and the section arrays are (n, q)."""
+    """Pieces of bone members from their sections; `length` (mm) and the section arrays have the shape (n, q).
+
+    `modulus` and `shear_modulus` are in MPa; `shear_flexible` False leaves shear deformation out.
+    """
     shear = 1.0 / (shear_modulus * section.shear_area) if shear_flexible else np.zeros_like(length)
     return Pieces(
         length=length,
@@ -123,9 +141,10 @@ def bone_pieces(section: Section, length: Array, modulus: float, shear_modulus: 
 
 
 def plate_pieces(plate: Plate, length: Array, hole_i: Array, hole_j: Array) -> Pieces:
-    """Pieces (n, 4) of plate members: half a hole, the full section in two equal parts, half a hole.
+    """Pieces of plate members, shape (n, 4): half a hole, the full section in two equal parts, and half a hole.
 
-    `hole_i` and `hole_j` are 1 where the end is a hole centre and 0 where it lies between holes.
+    `length` (n,) is in mm. `hole_i` and `hole_j` (n,) are 1 where that end is a hole centre, and 0 where it lies
+    between holes.
     """
     half = plate.hole_length_mm / 2.0
     solid = (length - (hole_i + hole_j) * half) / 2.0
@@ -144,9 +163,10 @@ def plate_pieces(plate: Plate, length: Array, hole_i: Array, hole_j: Array) -> P
 
 
 def screw_stiffness(length: Array, modulus: Array, core_mm: Array) -> Array:
-    """End stiffness (2, …, 3, 3) of round screw shafts running along −y; G = E/2.6 (ν = 0.3, metals).
+    """End stiffness of round screw shafts that run along −y; shape (2, …, 3, 3).
 
-    Cantilever formulas EA/l, 12EI/l³, 6EI/l², 4EI/l, GJ/l with A = πd²/4, I = πd⁴/64, J = 2I.
+    `length` and `core_mm` (d) are in mm, `modulus` in MPa, all of one shape (…). The cantilever formulas are EA/l,
+    12EI/l³, 6EI/l², 4EI/l and GJ/l, with A = πd²/4, I = πd⁴/64, J = 2I and G = E/2.6 (ν = 0.3, metals).
     """
     area, inertia = np.pi * core_mm**2 / 4.0, np.pi * core_mm**4 / 64.0
     per_length = modulus * inertia / length

@@ -1,8 +1,8 @@
 """Input of the mechanics: one plated bone as frozen data.
 
-Axes: `s` runs along the shaft from the proximal end, `y` from the bone axis towards the plate, `z` sideways.
-Lengths in mm, forces in N, moments in N·mm, moduli and stresses in MPa. Fragments are counted from 0 (proximal).
-Nothing here has a default that stands for a material or a size: every figure comes from the caller.
+Axes: `s` runs along the shaft from the proximal end, `y` from the bone axis towards the plate, and `z` sideways.
+Lengths are in mm, forces in N, moments in N·mm, moduli and stresses in MPa. Main fragments are counted from 0
+(proximal). Nothing here has a default that stands for a material or a size: every such figure comes from the caller.
 """
 
 from __future__ import annotations
@@ -38,11 +38,19 @@ def _increasing(values: Iterable[float]) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class BoneProfile:
-    """Shaft as samples of a hollow ellipse; between the samples the sizes run linearly.
+    """The shaft as samples of a hollow elliptical section; between the samples the sizes are interpolated linearly.
 
-    `depth_mm` is the outer size in y (plate direction), `width_mm` in z, `cortex_mm` the wall. A wall as thick as
-    the radius is a solid rod. `shear_strength_mpa` is the strength of the bone between screw threads.
-    Raises ValueError when the samples differ in number, are not in order, or a size is not positive.
+    Attributes:
+        s_mm: positions of the samples from the proximal end, rising, at least two (mm).
+        depth_mm: outer size in y, the direction of the plate, one per sample (mm).
+        width_mm: outer size in z, one per sample (mm).
+        cortex_mm: thickness of the wall, one per sample (mm); a wall as thick as the radius makes a solid rod.
+        modulus_mpa: Young's modulus of the bone (MPa).
+        shear_modulus_mpa: shear modulus of the bone (MPa).
+        shear_strength_mpa: shear strength of the bone between the threads of a screw (MPa).
+
+    Raises:
+        ValueError: the samples differ in number or are not in order, or a size, modulus or strength is not positive.
     """
 
     s_mm: tuple[float, ...]
@@ -72,10 +80,25 @@ class BoneProfile:
 
 @dataclass(frozen=True, slots=True)
 class Plate:
-    """Straight plate with its holes; `hole_s_mm` are the hole centres, hole 1 first.
+    """A straight plate with its holes.
 
-    The net section at a hole is the rectangle less `hole_width_mm`, over `hole_length_mm` along the plate.
-    `standoff_mm` is the clear distance between the plate's underside and the bone.
+    The net section at a hole is the rectangle width × thickness less the hole, over `hole_length_mm` along the plate.
+
+    Attributes:
+        width_mm: width of the plate (mm).
+        thickness_mm: thickness of the plate (mm).
+        hole_width_mm: width of a hole across the plate (mm).
+        hole_length_mm: length of a hole along the plate (mm).
+        hole_s_mm: positions of the hole centres along the shaft, hole 1 (proximal) first (mm).
+        standoff_mm: clear distance between the underside of the plate and the bone (mm).
+        modulus_mpa: Young's modulus of the metal (MPa).
+        shear_modulus_mpa: shear modulus of the metal (MPa).
+        yield_mpa: yield strength of the metal (MPa).
+        fatigue_mpa: fatigue strength of the metal (MPa).
+
+    Raises:
+        ValueError: a size is not positive, the stand-off is negative, the holes are fewer than two or not in order, or
+            a hole does not fit the plate.
     """
 
     width_mm: float
@@ -110,14 +133,31 @@ class Plate:
 
 @dataclass(frozen=True, slots=True)
 class Screw:
-    """A screw in plate hole `hole_number` (from 1).
+    """A screw in a hole of the plate.
 
-    `near_fragment` and `far_fragment` say which fragment each cortex belongs to; None: that cortex is not held.
-    `clamped` is a cortex screw pressing the plate on the bone with `clamp_force_n`. When it is eccentric,
-    `shift_mm` is how far tightening it moves its fragment along +s (negative: towards proximal) and
-    `compression_limit_n` the most compression it can make. `lag` also clamps the plate on its near fragment and pulls
-    the
-    far cortex with `lag_force_n`; `far_s_mm` is where its tip passes the far cortex (None: straight across).
+    A `clamped` screw is a cortex screw that presses the plate on the bone. A `lag` screw also clamps the plate on its
+    near fragment, and pulls the far cortex towards it. An eccentric screw is a clamped one with a shift.
+
+    Attributes:
+        id: name of the screw in the answers.
+        hole_number: number of the plate hole, from 1.
+        kind: `locking-2` or `locking-1` (held by two cortices or by one), `clamped` or `lag`.
+        core_mm: core diameter (mm).
+        thread_mm: outer diameter of the thread (mm).
+        pitch_mm: pitch of the thread (mm).
+        modulus_mpa: Young's modulus of the metal (MPa).
+        yield_mpa: yield strength of the metal (MPa).
+        near_fragment: main fragment that the near cortex belongs to; None where that cortex is not held.
+        far_fragment: main fragment that the far cortex belongs to; None where that cortex is not held.
+        clamp_force_n: force with which the screw presses the plate on the bone (N).
+        shift_mm: how far tightening an eccentric screw moves its fragment along +s; negative is towards proximal (mm).
+        compression_limit_n: the most axial compression that an eccentric screw can make (N).
+        lag_force_n: force with which a lag screw pulls the far cortex (N).
+        far_s_mm: where the tip of a lag screw passes the far cortex (mm); None means straight across from the hole.
+
+    Raises:
+        ValueError: a size, modulus or strength is not positive, a force is negative, or the core is not thinner than
+            the thread.
     """
 
     id: str
@@ -152,7 +192,23 @@ class Screw:
 
 @dataclass(frozen=True, slots=True)
 class LagScrew:
-    """A lag screw beside the plate, from the near surface at `near_s_mm` to the far surface at `far_s_mm`."""
+    """A lag screw beside the plate, from the near surface of the bone to the far one.
+
+    Attributes:
+        id: name of the screw in the answers.
+        near_s_mm: where the screw passes the near surface (mm).
+        far_s_mm: where the screw passes the far surface (mm).
+        near_fragment: main fragment under the head.
+        far_fragment: main fragment that the thread holds.
+        core_mm: core diameter (mm).
+        thread_mm: outer diameter of the thread (mm).
+        pitch_mm: pitch of the thread (mm).
+        modulus_mpa: Young's modulus of the metal (MPa).
+        force_n: tension of the tightened screw (N).
+
+    Raises:
+        ValueError: a size or modulus is not positive, a position is not finite, or the force is negative.
+    """
 
     id: str
     near_s_mm: float
@@ -175,9 +231,19 @@ class LagScrew:
 
 @dataclass(frozen=True, slots=True)
 class FractureLine:
-    """A fracture line: axis position, obliquity (degrees), length without load-bearing bone, open gap.
+    """A fracture line across the shaft.
 
-    The line crosses the near cortex at `s - depth/2·tan a` and the far one at `s + depth/2·tan a`.
+    The line crosses the near cortex at s − (depth/2)·tan a and the far cortex at s + (depth/2)·tan a, with the
+    obliquity a.
+
+    Attributes:
+        s_mm: position on the bone axis (mm).
+        obliquity_deg: angle a between the line and the cross-section (degrees), −80 to 80.
+        zone_mm: length of shaft without load-bearing bone, centred on the line (mm).
+        gap_mm: gap left open after reduction (mm).
+
+    Raises:
+        ValueError: a figure is not finite, the obliquity is out of range, or the zone or the gap is negative.
     """
 
     s_mm: float
@@ -193,13 +259,23 @@ class FractureLine:
 
     @property
     def clearance_mm(self) -> float:
-        """Length along the axis over which the faces can close before they touch."""
+        """Length along the axis over which the faces can close before they touch (mm): zone + gap."""
         return self.zone_mm + self.gap_mm
 
 
 @dataclass(frozen=True, slots=True)
 class LoadCase:
-    """Loads acting together. Axial: compression positive. Bending: plate side in tension positive."""
+    """Loads that act together on the two bone ends.
+
+    Attributes:
+        axial_n: axial force, compression positive (N).
+        bending_nmm: bending moment in the profile plane (s, y), plate side in tension positive (N·mm).
+        lateral_nmm: bending moment about the y axis, in the plane (s, z) (N·mm).
+        torsion_nmm: torque about the bone axis (N·mm).
+
+    Raises:
+        ValueError: a load is not finite.
+    """
 
     axial_n: float = 0.0
     bending_nmm: float = 0.0
@@ -214,7 +290,7 @@ class LoadCase:
 
 @dataclass(frozen=True, slots=True)
 class Supports:
-    """How the two bone ends are held under axial load and torsion: ball joint, or held against turning."""
+    """How the two bone ends are held under axial load and torsion: `ball` is a ball joint, `held` prevents turning."""
 
     proximal: Support = "ball"
     distal: Support = "ball"
@@ -222,7 +298,11 @@ class Supports:
 
 @dataclass(frozen=True, slots=True)
 class Friction:
-    """Coefficients of friction between plate and bone, and between two fracture faces."""
+    """Coefficients of friction (dimensionless) between plate and bone, and between two fracture faces.
+
+    Raises:
+        ValueError: a coefficient is not positive.
+    """
 
     plate_bone: float
     bone_bone: float
@@ -233,10 +313,22 @@ class Friction:
 
 @dataclass(frozen=True, slots=True)
 class Construct:
-    """Everything the mechanics needs to know. Raises ValueError when the parts contradict each other.
+    """Everything that the mechanics need to know of one plated bone.
 
-    `prebend_mm`: how far the unloaded plate stands off the bone at the fracture. `shear_flexible` switches the
-    shear deformation of the bone off for comparison with solvers that lack it.
+    Attributes:
+        bone: the shaft.
+        plate: the plate.
+        screws: the screws in plate holes, at most one per hole.
+        fracture_lines: the fracture lines, from proximal to distal.
+        friction: coefficients of friction.
+        load: the load case.
+        supports: how the two bone ends are held.
+        lag_screws: the lag screws beside the plate.
+        prebend_mm: how far the unloaded plate stands off the bone at the fracture (mm).
+        shear_flexible: whether the bone has shear deformation; False is for comparison with solvers that lack it.
+
+    Raises:
+        ValueError: the parts contradict each other, for instance a screw in a hole that the plate does not have.
     """
 
     bone: BoneProfile
@@ -279,5 +371,5 @@ class Construct:
 
     @property
     def fragment_count(self) -> int:
-        """Number of main fragments, one more than fracture lines."""
+        """Number of main fragments: one more than there are fracture lines."""
         return len(self.fracture_lines) + 1

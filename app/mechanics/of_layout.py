@@ -1,4 +1,4 @@
-"""From a laid-out construct to the mechanics' own input: geometry, catalogue figures and the loading chosen."""
+"""From a laid-out construct to the input of the mechanics: geometry, catalogue figures and the loading chosen."""
 
 from dataclasses import dataclass
 from functools import lru_cache
@@ -28,7 +28,15 @@ BALL_JOINTS = Supports()
 
 @dataclass(frozen=True, slots=True)
 class Loading:
-    """What the shaft is asked to bear, and how its ends are held. Force N, moments N·m; ``stage`` names the preset."""
+    """The load on the shaft, and how its ends are held.
+
+    Attributes:
+        stage: name of the preset.
+        axial_n: axial force, compression positive (N).
+        bending_nm: bending moment, plate side in tension positive (N·m).
+        torsion_nm: torque about the bone axis (N·m).
+        supports: how the two bone ends are held.
+    """
 
     stage: str
     axial_n: float
@@ -38,27 +46,36 @@ class Loading:
 
     @property
     def case(self) -> LoadCase:
-        """In the units of the solver."""
+        """The loads in the units of the mechanics (N and N·mm)."""
         return LoadCase(axial_n=self.axial_n, bending_nmm=self.bending_nm * NMM, torsion_nmm=self.torsion_nm * NMM)
 
 
 def preset_loading(bone: str, stage: str = "protected", supports: Supports | None = None) -> Loading:
-    """The preset of a bone and stage.
+    """The preset of a bone and a stage of rehabilitation; ball joints where no supports are given.
 
     Raises:
-        KeyError: no such bone or stage.
+        KeyError: there is no such bone or stage.
     """
     preset: LoadPreset = load_presets()[bone][stage]
     return Loading(stage, preset.axial_n, preset.bending_nm, preset.torsion_nm, supports or Supports())
 
 
 def mechanics_of(layout: Layout, catalogue: Catalogue, loading: Loading) -> MechanicsResult:
-    """Solve a construct under a loading; one that holds nothing says so in ``unstable``."""
+    """Solve a construct under a loading; where it cannot carry load, ``unstable`` says why.
+
+    Raises:
+        ValueError: the input contradicts itself.
+        ArithmeticError: the search for the contact state did not end.
+    """
     return analyse(model_of(layout, catalogue, loading))
 
 
 def model_of(layout: Layout, catalogue: Catalogue, loading: Loading) -> Construct:
-    """The solver's input for a layout."""
+    """The input of the mechanics for a layout.
+
+    Raises:
+        ValueError: the parts contradict each other.
+    """
     build = _Build(layout, catalogue, tightening())
     return Construct(
         bone=build.bone(),
@@ -78,7 +95,7 @@ def model_of(layout: Layout, catalogue: Catalogue, loading: Loading) -> Construc
 
 @lru_cache(maxsize=128)
 def _profile(shape: BoneShape, modulus_mpa: float, shear_mpa: float, strength_mpa: float) -> BoneProfile:
-    """The bone as samples; the same for every move of the fracture or the plate."""
+    """The bone as samples; the same for every move of the fracture or the plate, so it is kept."""
     stations = tuple(shape.length_mm * n / (SAMPLES - 1) for n in range(SAMPLES))
     depths, widths, walls = (tuple(curve(s) for s in stations) for curve in (shape.depth, shape.width, shape.cortex))
     return BoneProfile(stations, depths, widths, walls, modulus_mpa, shear_mpa, strength_mpa)
@@ -86,17 +103,21 @@ def _profile(shape: BoneShape, modulus_mpa: float, shear_mpa: float, strength_mp
 
 @dataclass(frozen=True, slots=True)
 class _Build:
+    """The parts of the mechanics' input, made from one layout."""
+
     layout: Layout
     catalogue: Catalogue
     forces: Tightening
 
     def bone(self) -> BoneProfile:
+        """The shaft as samples, its moduli and strength scaled by the bone quality."""
         factor = self.layout.quality.modulus_factor
         modulus = self.catalogue.bone_modulus_mpa * factor
         shear = modulus / (2 * (1 + self.catalogue.bone_poisson))
         return _profile(self.layout.shape, modulus, shear, self.catalogue.bone_shear_strength_mpa * factor)
 
     def plate(self) -> Plate:
+        """The plate with its holes and its metal."""
         series, metal = self.layout.series, self.catalogue.materials[self.layout.series.material]
         return Plate(
             width_mm=series.width_mm,
@@ -119,7 +140,7 @@ class _Build:
         return next((f.index for f in self.layout.fracture.fragments if f.name == owner), None)
 
     def clamp(self, spec: ScrewSpec, path: ScrewPath) -> float:
-        """Force of tightening: a share of the pull-out force of the cortices that the thread grips, N."""
+        """Force of tightening (N): a share of the pull-out force of the cortices that the thread grips."""
         from app.mechanics.screw_joints import pull_out_n  # loads numpy, as the solver does
 
         length = sum(p.length_mm for p in path.passages if p.holds)
@@ -130,6 +151,7 @@ class _Build:
         return self.forces.clamp_share_of_pull_out * float(held)
 
     def screw(self, path: ScrewPath) -> Screw:
+        """A screw in a hole of the plate; one meant as a lag that draws no two main fragments together only clamps."""
         spec, metal = path.spec, self.catalogue.materials[path.spec.material]
         near, far = self.fragment(path, 0), self.fragment(path, 1)
         gliding = path.role == "lag" and near is not None and far is not None and near != far

@@ -1,11 +1,10 @@
-"""How each screw ties the plate to the bone, and what it carries.
+"""How each screw ties the plate to the bone, and which forces it carries.
 
-A locking screw is a round beam fixed in the plate's mid-plane, running to the middle of the near and far cortex; each
-cortex holds it
-by a spring of modulus × cortex thickness (N/mm, along and across the screw) and one of modulus × thickness³/12
-(N·mm/rad).
-A clamped screw presses the plate on the bone: the patch of bone under the hole, one cortex deep, is the joint. All
-joints of a construct are built and condensed together.
+A locking screw is a round beam fixed in the mid-plane of the plate, which runs to the middle of the near cortex and of
+the far cortex. Each cortex holds it by a spring of modulus × cortex thickness (N/mm, along and across the screw) and by
+one of modulus × thickness³/12 (N·mm/rad) against turning. A clamped screw presses the plate on the bone: the patch of
+bone under the hole, one cortex deep, is the joint. The nodes of the screw itself are eliminated (static condensation),
+for all joints of a construct at once.
 """
 
 from __future__ import annotations
@@ -24,9 +23,10 @@ _ENDS = ((_P, _N), (_N, _F), (_NEAR, _N), (_FAR, _F))
 
 
 def thread_shape_factor(thread_mm: float, core_mm: float, pitch_mm: float) -> float:
-    """TSF = 0.5 + 0.57735·d/p with thread depth d = (D − core)/2; 0.57735 = tan 30°.
+    """Thread shape factor TSF = 0.5 + 0.57735·d/p of Chapman's pull-out formula, dimensionless.
 
-    Chapman JR et al., J Biomech Eng 1996;118:391-398 (formula from memory, abstract read).
+    The thread depth is d = (D − core)/2 with the thread diameter D, p is the pitch (all in mm), and 0.57735 = tan 30°.
+    Source: Chapman JR et al., J Biomech Eng 1996;118:391-398 (formula from memory, abstract read).
     """
     return 0.5 + 0.57735 * (thread_mm - core_mm) / 2.0 / pitch_mm
 
@@ -34,9 +34,11 @@ def thread_shape_factor(thread_mm: float, core_mm: float, pitch_mm: float) -> fl
 def pull_out_n(
     thread_mm: float, core_mm: float, pitch_mm: float, engaged_mm: float, shear_strength_mpa: float
 ) -> float:
-    """Predicted pull-out force F = S·(L·π·D)·TSF in N, from thread diameter D, engaged length L and shear strength S.
+    """Predicted pull-out force F = S·(L·π·D)·TSF (N).
 
-    Chapman JR et al., J Biomech Eng 1996;118:391-398 (formula from memory, abstract read).
+    D is the thread diameter `thread_mm`, L the engaged length `engaged_mm` (mm), S the shear strength of the bone
+    `shear_strength_mpa` (MPa), and TSF the thread shape factor. Source: Chapman JR et al., J Biomech Eng
+    1996;118:391-398 (formula from memory, abstract read).
     """
     shape = thread_shape_factor(thread_mm, core_mm, pitch_mm)
     return shear_strength_mpa * engaged_mm * np.pi * thread_mm * shape
@@ -44,9 +46,16 @@ def pull_out_n(
 
 @dataclass(frozen=True, slots=True)
 class ScrewGeometry:
-    """Positions of all screws' joints.
+    """Where the joints of n screws lie; every array has the shape (n,) and is in mm.
 
-    (n each, mm): y of plate, near and far cortex, and offsets along s from the bone node.
+    Attributes:
+        y_plate: height y of the mid-plane of the plate.
+        y_near: height y of the middle of the near cortex.
+        y_far: height y of the middle of the far cortex.
+        y_surface: height y of the bone surface under the plate.
+        dx_near: offset along s of the screw from the bone node that its near side is tied to.
+        dx_far: offset along s of the screw from the bone node that its far side is tied to.
+        cortex: thickness of the cortex.
     """
 
     y_plate: Array
@@ -60,11 +69,17 @@ class ScrewGeometry:
 
 @dataclass(frozen=True, slots=True)
 class ScrewJoints:
-    """Condensed joints of the holding screws over (plate, near bone node, far bone node): stiffness (2, n, 9, 9).
+    """Condensed joints of the n screws that hold bone, over (plate node, near bone node, far bone node).
 
-    `recovery` (2, n, 6, 9) gives the screw's own cortex nodes back. `links` (2, 4, n, 3, 3) and `arms` are the parts of
-    locking screws (shaft to near cortex, shaft on to far cortex, near cortex, far cortex), `patch` (2, n, 3, 3) the
-    clamped ones.
+    Attributes:
+        screws: the screws, in the order of the arrays.
+        geometry: where the joints lie.
+        stiffness: stiffness over the nine unknowns of the three nodes in each plane; shape (2, n, 9, 9).
+        recovery: gives back the unknowns of the screw's own two cortex nodes, as −recovery·d; shape (2, n, 6, 9).
+        links: parts of a locking screw (shaft to near cortex, shaft on to far cortex, near cortex, far cortex); shape
+            (2, 4, n, 3, 3).
+        arms: rigid arms of those parts at their first node; shape (2, 4, n, 3, 3).
+        patch: springs of the pressed patches of the other screws, shape (2, n, 3, 3); None where all screws lock.
     """
 
     screws: tuple[Screw, ...]
@@ -77,7 +92,7 @@ class ScrewJoints:
 
 
 def plate_height(construct: Construct, s_mm: Array) -> Array:
-    """Height of the plate's mid-plane over the bone axis: depth/2 + stand-off + thickness/2 (mm)."""
+    """Height of the plate's mid-plane over the bone axis at `s_mm` (mm): depth/2 + stand-off + thickness/2."""
     plate = construct.plate
     return bone_depth(construct.bone, s_mm) / 2.0 + plate.standoff_mm + plate.thickness_mm / 2.0
 
@@ -93,9 +108,9 @@ def _bone_node(layout: Layout, hole: int, s_mm: float, fragment: int | None) -> 
 
 
 def _far_held(screw: Screw) -> int | None:
-    """Fragment that the joint's far side is tied to.
+    """Fragment that the far side of the joint is tied to; None where it is tied to none.
 
-    Only two-cortex locking screws reach it, or a clamp with no near bone.
+    Only a two-cortex locking screw reaches the far side, or a clamped one whose near cortex is not held.
     """
     reaches = screw.kind == "locking-2" or (screw.kind in ("clamped", "lag") and screw.near_fragment is None)
     return screw.far_fragment if reaches else None
@@ -115,7 +130,10 @@ def screw_geometry(construct: Construct, layout: Layout, screws: tuple[Screw, ..
 
 
 def cortex_springs(modulus_mpa: float, cortex: Array) -> Array:
-    """Springs of one cortex (2, n, 3, 3): modulus × thickness, and modulus × thickness³/12 for turning."""
+    """Springs of one cortex, shape (2, n, 3, 3): E·t (N/mm) against displacement, E·t³/12 (N·mm/rad) against turning.
+
+    E is `modulus_mpa` (MPa), t the thickness `cortex` (mm), shape (n,).
+    """
     out = np.zeros((2, len(cortex), 3, 3))
     slide, turn = modulus_mpa * cortex, modulus_mpa * cortex**3 / 12.0
     out[0, :, 0, 0] = out[0, :, 1, 1] = out[1, :, 0, 0] = slide
@@ -124,9 +142,10 @@ def cortex_springs(modulus_mpa: float, cortex: Array) -> Array:
 
 
 def patch_springs(construct: Construct, cortex: Array) -> Array:
-    """Springs of the pressed patch (2, n, 3, 3): plate width × hole length of bone, one cortex deep.
+    """Springs of the pressed patch of bone, plate width b × hole length l and one cortex t deep; shape (2, n, 3, 3).
 
-    E·b·l/t across the surface, G·b·l/t along it, and the same spread over the patch (·l²/12, ·b²/12) against turning.
+    E·b·l/t acts across the surface and G·b·l/t along it (N/mm); the same, spread over the patch (·l²/12, ·b²/12), acts
+    against turning (N·mm/rad). `cortex` is t (mm), shape (n,).
     """
     b, length = construct.plate.width_mm, construct.plate.hole_length_mm
     across = construct.bone.modulus_mpa * b * length / cortex
@@ -148,7 +167,7 @@ def _add(full: Array, blocks: JointBlocks, i: slice, j: slice) -> None:
 
 
 def build_screw_joints(construct: Construct, layout: Layout) -> ScrewJoints:
-    """Joints of every screw that holds some bone, condensed to plate and bone nodes."""
+    """Joints of every screw that holds some bone, condensed to the plate node and the two bone nodes."""
     screws = tuple(s for s in construct.screws if s.near_fragment is not None or s.far_fragment is not None)
     at = screw_geometry(construct, layout, screws)
     shaft, reach = _locking_parts(screws)
@@ -167,9 +186,9 @@ def build_screw_joints(construct: Construct, layout: Layout) -> ScrewJoints:
 
 
 def _own_nodes(parts: JointBlocks, reach: BoolArray) -> tuple[Array, Array]:
-    """Stiffness of the two cortex nodes (2, n, 6, 6) and their ties to plate, near and far bone (2, n, 6, 9).
+    """Stiffness of the two cortex nodes (2, n, 6, 6), and their coupling to plate, near and far bone node (2, n, 6, 9).
 
-    A node the shaft does not reach gets a unit diagonal.
+    A node that the shaft does not reach gets a unit diagonal.
     """
     count = reach.shape[1]
     own, tied = np.zeros((2, count, 6, 6)), np.zeros((2, count, 6, 9))
@@ -218,10 +237,10 @@ def _add_patches(full: Array, patch: Array, at: ScrewGeometry, near: BoolArray) 
 
 @dataclass(frozen=True, slots=True)
 class ScrewForces:
-    """Forces of all screws in one state.
+    """Forces of n screws in one state; every array has the shape (n,).
 
-    (n each): pull along the screw (N, pulling out positive), shear at a clamped joint (N),
-    bending moment of the shaft (N·mm, largest along it).
+    `pull` is the force along the screw (N), pulling out positive; `shear` the shear force at a clamped joint (N);
+    `moment` the largest bending moment along the shaft of a locking screw (N·mm).
     """
 
     pull: Array
@@ -230,7 +249,7 @@ class ScrewForces:
 
 
 def screw_forces(joints: ScrewJoints, nodes: Array) -> ScrewForces:
-    """Read the forces from the displacements of the joint nodes `nodes` (2, n, 9): plate, near bone, far bone."""
+    """Screw forces from the displacements `nodes` of the joint nodes (plate, near bone, far bone); shape (2, n, 9)."""
     own = -(joints.recovery @ nodes[..., None])[..., 0]
     every = np.concatenate([nodes, own], axis=-1)
     i = np.array([every[..., a] for a, _ in _ENDS]).swapaxes(0, 1)

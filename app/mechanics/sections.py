@@ -1,6 +1,6 @@
-"""Section properties of bone, plate and screw: closed formulas, arrays in, arrays out.
+"""Section properties of bone and plate in closed form.
 
-Units mm, mm², mm⁴. `z` is the axis of in-plane bending (plate side in tension), `y` of lateral bending.
+Units are mm, mm² and mm⁴. `z` is the axis of in-plane bending (plate side in tension), `y` that of lateral bending.
 """
 
 from __future__ import annotations
@@ -19,7 +19,15 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A, I_z, I_y, J of one or many sections (arrays of one shape, mm² and mm⁴), and the shear area (mm²)."""
+    """Properties of one or many cross-sections; all arrays have one shape.
+
+    Attributes:
+        area: area A (mm²).
+        i_z: second moment of area I_z, in-plane bending (mm⁴).
+        i_y: second moment of area I_y, lateral bending (mm⁴).
+        torsion: torsion constant J (mm⁴).
+        shear_area: shear area A_s (mm²).
+    """
 
     area: Array
     i_z: Array
@@ -29,14 +37,14 @@ class Section:
 
 
 def hollow_ellipse(depth_mm: Array, width_mm: Array, cortex_mm: Array, poisson: float) -> Section:
-    """Hollow ellipse with outer axes `depth_mm` (y) and `width_mm` (z) and a wall `cortex_mm` along both axes.
+    """Hollow ellipse with the outer axes `depth_mm` (y) and `width_mm` (z) and a wall `cortex_mm` along both axes.
 
-    A = π(ab − a'b'), I_z = π(ab³ − a'b'³)/4 with b the half depth, I_y likewise with a the half width (Gere &
-    Timoshenko,
-    Mechanics of Materials, plane areas; from memory). J = πa³b³/(a²+b²) less the same of the inner ellipse: exact
-    for a round tube and for similar ellipses (Roark, torsion table; from memory), an approximation otherwise.
-    Shear area: A·κ with Cowper's coefficient of the hollow circle (J Appl Mech 1966;33:335; from memory),
-    κ = 6(1+ν)(1+m²)² / ((7+6ν)(1+m²)² + (20+12ν)m²), m the mean inner ÷ outer radius.
+    A = π(ab − a'b') and I_z = π(ab³ − a'b'³)/4 with b the half depth, I_y likewise with a the half width, the inner
+    ellipse primed (Gere & Timoshenko, Mechanics of Materials, plane areas; from memory). J = πa³b³/(a²+b²) less the
+    same of the inner ellipse: exact for a round tube and for similar ellipses (Roark, torsion table; from memory), an
+    approximation otherwise. The shear area is A·κ with Cowper's coefficient of the hollow circle (J Appl Mech
+    1966;33:335; from memory), κ = 6(1+ν)(1+m²)² / ((7+6ν)(1+m²)² + (20+12ν)m²), with m the mean ratio of inner to outer
+    radius. The sizes are in mm and of one shape.
     """
     b, a = depth_mm / 2.0, width_mm / 2.0
     bi, ai = np.maximum(b - cortex_mm, 0.0), np.maximum(a - cortex_mm, 0.0)
@@ -64,7 +72,7 @@ def ellipse_area(depth_mm: float, width_mm: float, cortex_mm: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class BoneAt:
-    """Outer depth, width and wall of the bone at given positions (mm, one shape)."""
+    """Outer depth, outer width and wall of the bone at given positions (mm); the arrays have one shape."""
 
     depth: Array
     width: Array
@@ -73,33 +81,36 @@ class BoneAt:
 
 @lru_cache(maxsize=16)
 def _samples(bone: BoneProfile) -> tuple[Array, Array, Array, Array]:
-    """Positions, depths, widths and walls as arrays; kept, since one bone is asked many times per solve."""
+    """Positions, depths, widths and walls as arrays; kept, since one bone is asked for many times in a solution."""
     return np.array(bone.s_mm), np.array(bone.depth_mm), np.array(bone.width_mm), np.array(bone.cortex_mm)
 
 
 def bone_at(bone: BoneProfile, s_mm: Array) -> BoneAt:
-    """Sizes of the bone at `s_mm`, linear between the samples, constant past the ends."""
+    """Sizes of the bone at the positions `s_mm` (any shape): linear between the samples, constant past the ends."""
     at, depth, width, cortex = _samples(bone)
     return BoneAt(np.interp(s_mm, at, depth), np.interp(s_mm, at, width), np.interp(s_mm, at, cortex))
 
 
 def bone_depth(bone: BoneProfile, s_mm: Array) -> Array:
-    """Outer depth of the bone (mm) at `s_mm`."""
+    """Outer depth of the bone (mm) at the positions `s_mm` (any shape)."""
     at, depth, _, _ = _samples(bone)
     return np.interp(s_mm, at, depth)
 
 
 def bone_section(bone: BoneProfile, s_mm: Array) -> Section:
-    """Hollow elliptical section of the bone at `s_mm`; Poisson's ratio from E/(2G) − 1, kept within 0…0.5."""
+    """Hollow elliptical section of the bone at the positions `s_mm` (any shape).
+
+    Poisson's ratio is E/(2G) − 1, kept within 0…0.5.
+    """
     at = bone_at(bone, s_mm)
     poisson = min(max(bone.modulus_mpa / (2.0 * bone.shear_modulus_mpa) - 1.0, 0.0), 0.5)
     return hollow_ellipse(at.depth, at.width, at.cortex, poisson)
 
 
 def rectangle_torsion(long_mm: float, short_mm: float) -> float:
-    """Torsion constant (mm⁴) of a rectangle b × t, b ≥ t: b·t³·(1/3 − 0.21·t/b·(1 − t⁴/12b⁴)).
+    """Torsion constant (mm⁴) of a rectangle b × t with b ≥ t: J = b·t³·(1/3 − 0.21·(t/b)·(1 − t⁴/(12b⁴))).
 
-    Roark's Formulas for Stress and Strain, torsion table (from memory); within 0.5 % of the exact series.
+    Source: Roark's Formulas for Stress and Strain, torsion table (from memory); within 0.5 % of the exact series.
     """
     b, t = max(long_mm, short_mm), min(long_mm, short_mm)
     return b * t**3 * (1.0 / 3.0 - 0.21 * t / b * (1.0 - t**4 / (12.0 * b**4)))
@@ -107,7 +118,15 @@ def rectangle_torsion(long_mm: float, short_mm: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class PlateSection:
-    """A (mm²), I_z, I_y, J (mm⁴) of a plate section; `torsion_modulus` (mm³) is T/τ of a narrow rectangle, J/t."""
+    """Properties of a plate section.
+
+    Attributes:
+        area: area A (mm²).
+        i_z: second moment of area I_z, in-plane bending (mm⁴).
+        i_y: second moment of area I_y, lateral bending (mm⁴).
+        torsion: torsion constant J (mm⁴).
+        torsion_modulus: W = T/τ of a narrow rectangle, J/t (mm³).
+    """
 
     area: float
     i_z: float
@@ -117,14 +136,14 @@ class PlateSection:
 
 
 def full_plate_section(plate: Plate) -> PlateSection:
-    """Rectangle width × thickness: A = bt, I_z = bt³/12, I_y = tb³/12."""
+    """Section between the holes, a rectangle of width b and thickness t: A = bt, I_z = bt³/12, I_y = tb³/12."""
     b, t = plate.width_mm, plate.thickness_mm
     torsion = rectangle_torsion(b, t)
     return PlateSection(b * t, b * t**3 / 12.0, t * b**3 / 12.0, torsion, torsion / t)
 
 
 def net_plate_section(plate: Plate) -> PlateSection:
-    """Rectangle less the hole: two strips of (b − d)/2 × t beside a hole of width d."""
+    """Section at a hole of width d: two strips of (b − d)/2 × t beside it."""
     b, t, d = plate.width_mm, plate.thickness_mm, plate.hole_width_mm
     strip = (b - d) / 2.0
     torsion = 2.0 * rectangle_torsion(strip, t)
@@ -136,7 +155,8 @@ def net_plate_section(plate: Plate) -> PlateSection:
 def four_point_stiffness(load_per_deflection: float, outer_to_inner: float, inner_span: float) -> float:
     """Equivalent bending stiffness EI = (2h + 3k)·K·h²/12 of a bar in four-point bending.
 
-    K load ÷ deflection at the load points, h from outer to inner roller, k inner span, any consistent units
-    (N/mm and mm give N·mm²). The form of ASTM F382 (from memory); follows from beam theory.
+    K is the load ÷ deflection at the load points, h the distance from outer to inner roller and k the inner span, in
+    any consistent units (N/mm and mm give N·mm²). The form is that of ASTM F382 (from memory); it follows from beam
+    theory.
     """
     return (2.0 * outer_to_inner + 3.0 * inner_span) * load_per_deflection * outer_to_inner**2 / 12.0

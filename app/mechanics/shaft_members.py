@@ -1,4 +1,4 @@
-"""The members along the shaft: bone and plate from station to station, placed in the fragments' chains."""
+"""The beam members along the shaft: bone and plate from station to station, within the fragments' chains."""
 
 from __future__ import annotations
 
@@ -33,11 +33,21 @@ SPRING_SHARE = 0.8  # of the yield strength that a pre-bend may use up; assumed,
 
 @dataclass(frozen=True, slots=True)
 class Members:
-    """Members of one kind.
+    """All members of one kind (bone or plate), n of them.
 
-    The fragment chain they belong to (−1 − k: at line k), the station slots they join, ends (mm).
-
-    `stiffness` and `arm` in shaft axes, `turn` from shaft to member axes, `kink` the unloaded bend θ_j − θ_i (radians).
+    Attributes:
+        chain: fragment that the member belongs to; −1 − k for one at fracture line k; shape (n,).
+        slot_i: station slot of the proximal end, or the number of its node at the line; shape (n,).
+        slot_j: station slot of the distal end, or the number of its node at the line; shape (n,).
+        s_i: position of the proximal end (mm); shape (n,).
+        s_j: position of the distal end (mm); shape (n,).
+        hole_i: 1 where the proximal end is a hole centre, else 0; shape (n,).
+        hole_j: 1 where the distal end is a hole centre, else 0; shape (n,).
+        stiffness: end stiffness at node j in shaft axes (N, mm, radians); shape (2, n, 3, 3).
+        arm: rigid arm from node i to node j; shape (2, n, 3, 3).
+        blocks: stiffness blocks between the two nodes.
+        turn: rotation from shaft axes to member axes; shape (2, n, 3, 3).
+        kink: bend θ_j − θ_i of the unloaded member (radians); shape (n,).
     """
 
     chain: IntArray
@@ -55,7 +65,10 @@ class Members:
 
 
 def shaft_members(construct: Construct, layout: Layout, stations: int) -> tuple[Members, Members]:
-    """Bone members from station to station and plate members from hole to hole, worked out together."""
+    """Bone members from station to station and plate members from hole to hole, computed together.
+
+    `stations` is the number of inner stations of the longest chain; a shorter chain uses the last slots.
+    """
     bone, plate = _bone_table(layout, stations), _plate_table(construct, layout, stations)
     run_bone, run = bone[:, 4] - bone[:, 3], plate[:, 4] - plate[:, 3]
     heights = plate_height(construct, plate[:, 3:5])
@@ -134,11 +147,12 @@ def _members(table: Array, stiffness: Array, arm: Array, blocks: JointBlocks, tu
 
 
 def _kinks(construct: Construct, table: Array, stations: int) -> Array:
-    """The pre-bent plate as a kink φ = b·(1/a + 1/c) at the fracture, a and c the distances to the end holes.
+    """The pre-bent plate as a kink φ = b·(1/a + 1/c) at the fracture (radians); shape (n,).
 
-    Several lines share it. It sits in the plate member that ends at the line; the plate is hollow towards the bone.
-    Held flat over the span L between the screws beside the line, a plate yields near φ = 2·σ_y·L/(E·t): what is bent
-    further stays bent and presses nothing, so the kink ends at a share of that.
+    Here b is the pre-bend, a and c are the distances to the end holes (mm). Several fracture lines share the kink. It
+    sits in the plate member that ends at the line; the plate is hollow towards the bone. Held flat over the span L
+    between the screws beside the line, a plate of thickness t yields near φ = 2·σ_y·L/(E·t): what is bent further stays
+    bent and presses nothing, so the kink ends at a share of that.
     """
     kink = np.zeros(len(table))
     holes, lines = construct.plate.hole_s_mm, construct.fracture_lines
@@ -154,7 +168,7 @@ def _kinks(construct: Construct, table: Array, stations: int) -> Array:
 
 
 def _elastic_kink(construct: Construct, s_mm: float) -> float:
-    """Largest bend (radians) that the plate between the screws beside `s_mm` takes back without yielding."""
+    """Largest bend (radians) that the plate between the screws beside `s_mm` springs back from without yielding."""
     plate = construct.plate
     held = [plate.hole_s_mm[screw.hole_number - 1] for screw in construct.screws if screw.kind != "lag"]
     before = max((s for s in held if s < s_mm), default=plate.hole_s_mm[0])

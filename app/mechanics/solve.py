@@ -1,4 +1,4 @@
-"""One door to the mechanics: a construct in, all answers out."""
+"""The entry point of the mechanics: from a construct to all answers."""
 
 from __future__ import annotations
 
@@ -31,9 +31,14 @@ _CLOSED_MM = 0.005
 
 
 def analyse(construct: Construct) -> MechanicsResult:
-    """Solve a construct for all its load cases.
+    """Solve a construct under its load case.
 
-    Raises ValueError for contradictory input; a construct that holds nothing is answered in `unstable`.
+    A construct in which some fragment is not held, or that the frame cannot represent, is answered too: `unstable` says
+    why, and every figure is None or empty.
+
+    Raises:
+        ValueError: the input contradicts itself.
+        ArithmeticError: the search for the contact state did not end.
     """
     reason = instability(construct)
     if reason is not None:
@@ -110,7 +115,7 @@ def _bending_stiffness(frame: Frame, interface: Interface, ball: tuple[OpenConst
 
 
 def _motion(frame: Frame, k: int, change: Array, sideways: Array) -> Motion:
-    """Both faces carried rigidly to the middle of the line, so the length of the zone does not enter."""
+    """Motion of the faces at line k, both carried rigidly to its middle, so the length of the zone does not enter."""
     line, left, right = frame.construct.fracture_lines[k], 3 * frame.top.left[k], 3 * frame.top.right[k]
     half_depth = float(bone_depth(frame.construct.bone, np.array([line.s_mm]))[0]) / 2.0
     reach = line.zone_mm / 2.0

@@ -1,4 +1,4 @@
-"""Is every fragment held at all? Said in words, before any number is computed."""
+"""Whether every fragment is held at all, decided by counting screws and said in words before any figure is computed."""
 
 from __future__ import annotations
 
@@ -7,7 +7,10 @@ from app.mechanics.model import Construct
 
 
 def fragment_name(fragment: int, count: int) -> str:
-    """'proximal', 'distal', 'intermediate', or 'intermediate 2' where there are several."""
+    """Name of a main fragment: 'proximal', 'distal', 'intermediate', or 'intermediate 2' where there are several.
+
+    `fragment` is its index from 0, `count` the number of main fragments.
+    """
     if fragment == 0:
         return "proximal"
     if fragment == count - 1:
@@ -16,7 +19,11 @@ def fragment_name(fragment: int, count: int) -> str:
 
 
 def instability(construct: Construct) -> str | None:
-    """Why the construct cannot carry load, or None. Each fragment needs two screws, at least one through the plate."""
+    """Why the construct cannot carry load, in words; None where it can.
+
+    Each main fragment needs at least two screws, one of them through the plate. A bone without a fracture line needs
+    one screw.
+    """
     count = construct.fragment_count
     if count == 1:
         return None if construct.screws else "unstable: no screw ties the plate to the bone"

@@ -1,4 +1,8 @@
-"""The construct under load: open-line responses, the preloaded state, and states with load on top."""
+"""The construct under load: responses with open fracture lines, the preloaded state, and states with load on top.
+
+The kept unknowns are numbered 0 … m−1 in each plane (three per kept node, see `app.mechanics.frame`); the interface
+coordinates are numbered 0 … k−1 (see `app.mechanics.contact`). Units are N, mm, N·mm and radians.
+"""
 
 from __future__ import annotations
 
@@ -28,23 +32,30 @@ def _solve_free(stiffness: Array, load: Array, fixed: list[int]) -> Array:
 
 
 def _fixed_in_plane(top: TopNodes, supports: Supports) -> list[int]:
-    """Rows fixed in-plane: u and v at the proximal end, v at the distal end, and θz where held; the spare node."""
+    """Rows fixed in-plane, those of the spare node included.
+
+    At the proximal end u and v are fixed, at the distal end v, and θz at each end that is held.
+    """
     p, d, spare = 3 * top.proximal, 3 * top.distal, 3 * top.count - 3
     held = [p + 2] * (supports.proximal == "held") + [d + 2] * (supports.distal == "held")
     return [p, p + 1, d + 1, *held, spare, spare + 1, spare + 2]
 
 
 def _fixed_out_of_plane(top: TopNodes, supports: Supports) -> list[int]:
-    """Rows fixed out-of-plane: w and θx at the proximal end, w at the distal end, and θy where held; the spare node."""
+    """Rows fixed out-of-plane, those of the spare node included.
+
+    At the proximal end w and θx are fixed, at the distal end w, and θy at each end that is held.
+    """
     p, d, spare = 3 * top.proximal, 3 * top.distal, 3 * top.count - 3
     held = [p + 2] * (supports.proximal == "held") + [d + 2] * (supports.distal == "held")
     return [p, p + 1, d, *held, spare, spare + 1, spare + 2]
 
 
 def open_constructs(frame: Frame, interface: Interface) -> tuple[OpenConstruct, OpenConstruct]:
-    """Open-line responses with ball joints, and with the chosen supports (one object where they are the same).
+    """Responses with every fracture line open: with ball joints, and with the chosen supports.
 
-    Bending always turns the ends freely.
+    Where the chosen supports are ball joints, both are the same object. The response to bending is that of ends which
+    turn freely in either case.
     """
     top = frame.top
     load = np.zeros((3 * top.count, 4 + len(interface.rows)))
@@ -68,9 +79,13 @@ def _read(columns: Array, interface: Interface) -> OpenConstruct:
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """One in-plane state: weights of axial load, bending, shift, pre-bend.
+    """One in-plane state of equilibrium.
 
-    (4,), the interface, and displacements (m,).
+    Attributes:
+        weights: axial load (N), bending (N·mm), share of the eccentric shift (0…1) and of the pre-bend (0 or 1); shape
+            (4,).
+        interface: forces and contact at the interface coordinates.
+        displacement: the kept in-plane unknowns (mm, radians); shape (m,).
     """
 
     weights: Array
@@ -80,9 +95,13 @@ class State:
 
 @dataclass(frozen=True, slots=True)
 class Preloaded:
-    """The construct before any load.
+    """The tightened construct before any load.
 
-    `offset` (k,): unstretched value of lags; `joined` (k,): springs that act both ways.
+    Attributes:
+        state: the state of equilibrium after tightening.
+        offset: value added to each interface coordinate, so that its spring has the force of tightening; shape (k,),
+            mm.
+        joined: the springs that act in both directions from here on; shape (k,).
     """
 
     state: State
@@ -95,10 +114,14 @@ def _state(system: OpenConstruct, weights: Array, found: InterfaceState) -> Stat
 
 
 def preloaded(frame: Frame, interface: Interface, system: OpenConstruct) -> Preloaded:
-    """Tighten: eccentric screws against a pre-bent plate first (up to the compression they can make), then the lags.
+    """Tighten the construct: the eccentric screws against a pre-bent plate first, then the lag screws.
 
-    Faces slide freely while they are tightened (the part of a force along the fracture is lost); from then on pressed
-    faces stick where friction or a lag holds them.
+    The eccentric shift ends where the screws' compression limit is reached. Fracture faces slide freely while they are
+    being tightened, so the part of a force along the fracture is lost; from then on pressed faces stick where friction
+    or a lag screw holds them.
+
+    Raises:
+        ArithmeticError: the search for the contact state did not end.
     """
     count = len(interface.rows)
     nothing = np.zeros(count, dtype=bool)
@@ -122,7 +145,7 @@ def preloaded(frame: Frame, interface: Interface, system: OpenConstruct) -> Prel
 
 
 def _shift_share(frame: Frame, interface: Interface, system: OpenConstruct) -> float:
-    """Part of the eccentric shift that the screws can make before their compression limit is reached (0…1)."""
+    """Share of the eccentric shift (0…1) that the screws can make before their compression limit is reached."""
     if not any(fragment_shifts(frame.construct)):
         return 0.0
     limit = sum(s.compression_limit_n for s in frame.construct.screws if s.shift_mm != 0.0)
@@ -146,7 +169,10 @@ def _shift_share(frame: Frame, interface: Interface, system: OpenConstruct) -> f
 
 
 def _root(function: Callable[[float], float], low_value: float, high_value: float) -> float:
-    """Root in 0…1 by false position with halving (Illinois): a piecewise linear function ends in a few rounds."""
+    """Root in 0…1 of a rising function by regula falsi with halving (Illinois algorithm).
+
+    A piecewise linear function ends within a few rounds.
+    """
     low, high = 0.0, 1.0
     middle = high
     for _ in range(_LIMIT_ROUNDS):
@@ -162,9 +188,12 @@ def _root(function: Callable[[float], float], low_value: float, high_value: floa
 
 
 def loaded(interface: Interface, system: OpenConstruct, before: Preloaded, axial_n: float, bending_nmm: float) -> State:
-    """The state with axial load.
+    """The state under axial load and bending, on top of the preloaded state.
 
-    (compression positive) and bending (plate side in tension positive) on the preloaded one.
+    `axial_n` is in N, compression positive; `bending_nmm` is in N·mm, plate side in tension positive.
+
+    Raises:
+        ArithmeticError: the search for the contact state did not end.
     """
     weights = before.state.weights + np.array([axial_n, bending_nmm, 0.0, 0.0])
     free = system.drive @ weights
@@ -174,9 +203,10 @@ def loaded(interface: Interface, system: OpenConstruct, before: Preloaded, axial
 def opening_factor(
     interface: Interface, system: OpenConstruct, before: Preloaded, load: Array, line: int
 ) -> float | None:
-    """Multiple of `load`.
+    """Multiple of `load` at which a preloaded face of fracture line number `line` first loses its pressure.
 
-    (axial N, bending N·mm) at which a preloaded face of `line` first loses its pressure; None: never.
+    `load` is (axial force in N, bending moment in N·mm), shape (2,). The answer is None where no face of the line is
+    pressed before the load, or where the load never opens one.
     """
     pressing = before.state.interface.pressing
     faces = [i for i in (4 * line, 4 * line + 1) if pressing[i]]
@@ -191,11 +221,12 @@ def opening_factor(
 
 
 def out_of_plane(frame: Frame, interface: Interface, before: Preloaded) -> tuple[Array, Array]:
-    """Displacements (m, 2) per unit torsion and per unit lateral bending: with ball ends, and with the chosen supports.
+    """Out-of-plane displacements per unit torque and per unit lateral moment: with ball ends, and as supported.
 
-    Faces join out-of-plane only where preload alone presses a cortex: there friction holds it sideways (where
-    the line sticks) and the pressed layer resists lateral turning. Elsewhere the line counts as open: a lower bound,
-    since a load that closes a lateral edge would add to it.
+    Each array has the shape (m, 2), in mm and radians per N·mm. The faces are joined out-of-plane only where preload
+    alone presses a cortex: there friction holds it sideways (where the line sticks), and the pressed layer resists
+    lateral turning. Elsewhere the line counts as open; that is a lower bound, since a load that closes a lateral edge
+    would add stiffness.
     """
     top, stiffness = frame.top, frame.stiffness[1].copy()
     for k in range(interface.lines):

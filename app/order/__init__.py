@@ -1,4 +1,4 @@
-"""Order of insertion, what can be corrected after each step, consequences, and the tools it takes."""
+"""Insertion sequence: steps of the operation, what can be corrected after each, its effects, and the tools needed."""
 
 from app.order.bones import bone_order
 from app.order.corrections import Correctable

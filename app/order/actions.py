@@ -1,4 +1,4 @@
-"""The bare course of the operation: what is done in turn, before it is put into words."""
+"""The operation as a sequence of actions, from reduction to the last screw, before it is put into words."""
 
 from dataclasses import dataclass
 
@@ -13,7 +13,14 @@ CONTOUR_FROM_MM = 0.5  # a plate that stands off less than this lies down under 
 
 @dataclass(frozen=True, slots=True)
 class Action:
-    """One thing done. ``sequence`` are the screws in after it; ``loose``: the screw is left not fully tight."""
+    """One action of the operation.
+
+    Attributes:
+        kind: what is done.
+        one: the screw it is done with; None for an action without a screw.
+        sequence: the screws that are in after it, in their order.
+        loose: whether the screw is left not fully tight.
+    """
 
     kind: Kind
     one: Placed | None
@@ -22,7 +29,7 @@ class Action:
 
 
 def sequence_of(layout: Layout, order: tuple[str, ...] | None) -> InsertionSequence:
-    """The screws in their order; None means the construct's own order, or the derived one.
+    """The screws in the order given; None means the construct's own order or, without one, the derived order.
 
     Raises:
         KeyError: the order names a screw that isn't placed.
@@ -32,7 +39,7 @@ def sequence_of(layout: Layout, order: tuple[str, ...] | None) -> InsertionSeque
 
 
 def actions(layout: Layout, sequence: InsertionSequence) -> tuple[Action, ...]:
-    """Everything done, from reduction to the last screw."""
+    """Every action of the operation, from reduction to the last screw."""
     lead = next((i for i, one in enumerate(sequence) if one.screw.hole is not None), len(sequence))
     done = [Action("reduce", None, ())]
     for i in range(lead):
@@ -53,7 +60,10 @@ def _plate_actions(layout: Layout, sequence: InsertionSequence) -> list[Action]:
 
 
 def loose_pair(sequence: InsertionSequence) -> InsertionSequence:
-    """The first two plate screws where both lock, at either side of the fracture: neither is tightened alone."""
+    """The first two plate screws, where both lock and lie on either side of the fracture; empty otherwise.
+
+    Neither is tightened fully before the other is in.
+    """
     plate = [one for one in sequence if one.on_plate][:2]
     if len(plate) == 2 and all(one.function == "lock" for one in plate) and plate[0].fragment != plate[1].fragment:
         return tuple(plate)
@@ -73,7 +83,7 @@ def _screw_actions(sequence: InsertionSequence, i: int) -> list[Action]:
 
 
 def _backed_off(before: InsertionSequence, one: Placed) -> InsertionSequence:
-    """Earlier eccentric screws in the same fragment, to be backed off before the next one can pull further."""
+    """Earlier eccentric screws in the same fragment, to be loosened before the next one can pull further."""
     if one.function != "compress" or blocker((*before, one), one):
         return ()
     same = (pull for pull in before if pull.function == "compress" and pull.line == one.line)
@@ -81,7 +91,7 @@ def _backed_off(before: InsertionSequence, one: Placed) -> InsertionSequence:
 
 
 def _to_recheck(after: InsertionSequence) -> InsertionSequence:
-    """Of every pair of screws whose pull has just begun, the one that was in first."""
+    """Screws to be checked again: of every pair of screws whose pull has just begun, the one that was in first."""
     found: list[Placed] = []
     for pull in after:
         if pull.function != "compress" or acts_from(after, pull) != len(after) - 1 or blocker(after, pull):

@@ -1,4 +1,4 @@
-"""What can still be corrected after the screws put in so far. Common practice, no source."""
+"""What can still be corrected in the reduction after the screws put in so far (common practice, no source)."""
 
 from dataclasses import dataclass
 from typing import Literal
@@ -12,7 +12,7 @@ _ROOMS: tuple[Room, ...] = ("no", "a little", "yes")
 
 @dataclass(frozen=True, slots=True)
 class Correctable:
-    """Whether length, rotation and axis of the bone can still be corrected."""
+    """Whether length, rotation and axis of the bone can still be corrected: `yes`, `a little` or `no`."""
 
     length: Room
     rotation: Room
@@ -24,7 +24,10 @@ NOTHING = Correctable("no", "no", "no")
 
 
 def correctable(layout: Layout, sequence: InsertionSequence, pending: InsertionSequence) -> Correctable:
-    """What the loosest fracture line still allows. ``pending`` are the screws still to come."""
+    """What the fracture line that is held least still allows.
+
+    ``sequence`` are the screws put in so far, ``pending`` those still to come.
+    """
     lines = [_at_line(sequence, pending, line) for line in layout.fracture.lines]
     return Correctable(
         _loosest([one.length for one in lines]),

@@ -1,4 +1,4 @@
-"""Steps as plain values for the assessment document: lengths to 0.1 mm."""
+"""Steps as plain values for the assessment document."""
 
 from typing import Any
 
@@ -6,7 +6,7 @@ from app.order.steps import Step
 
 
 def order_document(steps: tuple[Step, ...]) -> list[dict[str, Any]]:
-    """The ``order`` part of an assessment."""
+    """The ``order`` part of an assessment, one entry per step: lengths in mm (the depth to 0.1 mm), torque in N·m."""
     return [_step_document(step) for step in steps]
 
 

@@ -1,4 +1,4 @@
-"""The operation plan: from construct and order to steps."""
+"""The operation plan: from a construct and its insertion sequence to steps in words."""
 
 from app.geometry import Layout
 from app.order.actions import Action, actions, sequence_of
@@ -21,7 +21,7 @@ def plan(layout: Layout, order: tuple[str, ...] | None = None) -> tuple[Step, ..
 
     Args:
         layout: the construct laid on its bone.
-        order: screw ids; None takes the construct's own order, or the derived one.
+        order: screw ids; None takes the construct's own order or, without one, the derived order.
 
     Raises:
         KeyError: the order names a screw that isn't placed.

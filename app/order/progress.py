@@ -1,7 +1,7 @@
-"""What the screws put in so far have done to each fracture line: pure geometry of rigid fragments, mm and degrees.
+"""The effect of the screws put in so far on each fracture line: geometry of rigid fragments, in mm and degrees.
 
-Standing: assumed. The rigid picture says which way and about how far things move; what the implants' and the bone's
-stiffness make of it is the business of the mechanics.
+Standing: assumed. The rigid fragments show in which direction and about how far things move; the effect of the
+stiffness of implants and bone is computed in the mechanics.
 """
 
 import math
@@ -17,9 +17,15 @@ InsertionSequence = tuple[Placed, ...]
 class LineProgress:
     """One fracture line after some of the screws.
 
-    ``near_mm`` and ``far_mm``: what is open along the axis at the two cortices. ``travel_mm``: eccentric travel that
-    took effect; ``pressed_mm``: the part of it that found nothing left to close. ``slide_mm``: how far the loose
-    fragment has slid along the line. ``kink_deg``: angle by which the pre-bend tilts one fragment to the other.
+    Attributes:
+        line: index of the fracture line.
+        near_mm: opening along the axis at the near cortex (mm).
+        far_mm: opening along the axis at the far cortex (mm).
+        closed_mm: how far the gap has been closed (mm).
+        travel_mm: travel of the eccentric screws that took effect (mm).
+        pressed_mm: the part of that travel that found nothing left to close, and presses the faces together (mm).
+        slide_mm: how far the loose fragment has slid along the line (mm).
+        kink_deg: angle by which the pre-bend tilts one fragment against the other (degrees).
     """
 
     line: int
@@ -33,16 +39,20 @@ class LineProgress:
 
 
 def acts_from(sequence: InsertionSequence, pull: Placed) -> int | None:
-    """Place in the sequence from which an eccentric screw pulls: it is in, and a screw holds the other side."""
+    """Index in the sequence from which an eccentric screw pulls: it is in, and a screw holds the other side.
+
+    None where it does not pull yet.
+    """
     counter = next((i for i, one in enumerate(sequence) if one.on_plate and one.fragment == pull.across), None)
     return None if counter is None or pull not in sequence else max(counter, sequence.index(pull))
 
 
 def blocker(sequence: InsertionSequence, pull: Placed) -> Placed | None:
-    """What keeps an eccentric screw from moving its fragment, if anything.
+    """The screw that keeps an eccentric screw from moving its fragment; None where nothing does.
 
-    A lag across the line, or a neutral or locking screw that already holds the fragment to the plate, put in before
-    the pull acts. Source for the neutral one: AO Surgery Reference, ulna: further screws go into the neutral fragment.
+    It is a lag screw across the line, or a neutral or locking screw that already holds the fragment to the plate, put
+    in before the eccentric screw pulls. Source for the neutral one: AO Surgery Reference, ulna: further screws go into
+    the neutral fragment.
     """
     moment = acts_from(sequence, pull)
     before = sequence if moment is None else sequence[:moment]
@@ -55,7 +65,7 @@ def blocker(sequence: InsertionSequence, pull: Placed) -> Placed | None:
 
 
 def effective_pulls(sequence: InsertionSequence, line: Line) -> InsertionSequence:
-    """The eccentric screws that have moved something at a line."""
+    """The eccentric screws whose travel has taken effect at a line."""
     return tuple(
         one
         for one in sequence
@@ -65,7 +75,10 @@ def effective_pulls(sequence: InsertionSequence, line: Line) -> InsertionSequenc
 
 
 def first_fixed(sequence: InsertionSequence, line: Line) -> Placed | None:
-    """The screw that fixed the plate to one side of a line first; None where there is none, or a lag joined them."""
+    """The screw that fixed the plate to one side of a line first.
+
+    None where there is none, or where a lag screw joined the two sides before.
+    """
     for one in sequence:
         if one.function == "lag" and one.line == line.index:
             return None
@@ -75,7 +88,7 @@ def first_fixed(sequence: InsertionSequence, line: Line) -> Placed | None:
 
 
 def held_on_acute_side(sequence: InsertionSequence, line: Line) -> bool:
-    """Whether the plate was first fixed to the fragment with the acute corner: nothing then stops the other one."""
+    """Whether the plate was first fixed to the fragment with the acute corner; the other one is then free to slide."""
     first = first_fixed(sequence, line)
     return first is not None and first.fragment == acute_fragment(line)
 
@@ -87,7 +100,7 @@ def both_locked(sequence: InsertionSequence, line: Line) -> bool:
 
 
 def lag_closes(sequence: InsertionSequence, line: Line) -> bool:
-    """Whether a lag has closed a line: there is bone to meet, and the plate did not hold both sides apart."""
+    """Whether a lag screw has closed a line: there is no zone, and it went in before both sides were locked."""
     if line.zone_mm > 0:
         return False
     lags = [i for i, one in enumerate(sequence) if one.function == "lag" and one.line == line.index]
@@ -95,10 +108,10 @@ def lag_closes(sequence: InsertionSequence, line: Line) -> bool:
 
 
 def bend_kink_rad(layout: Layout, sequence: InsertionSequence, line: Line) -> float:
-    """Angle between the fragments when both lie flush on the legs of a pre-bent plate, rad.
+    """Angle between the fragments when both lie flush on the legs of a pre-bent plate (rad).
 
-    The bend is sharp and over the line: the plate's middle stands ``p`` off while its ends, at distances ``l1`` and
-    ``l2`` from the line, touch. The legs then meet at p/l1 + p/l2 (small angles).
+    The bend is sharp and over the line: the plate's middle stands ``p`` off the bone while its ends, at the distances
+    ``l1`` and ``l2`` from the line, touch it. The legs then meet at the angle p/l1 + p/l2 (small angles).
     """
     bent = layout.fracture.line_at(layout.construct.plate.centre_mm)
     drawn = {one.fragment for one in sequence if one.function in ("fix", "compress")}
@@ -110,12 +123,12 @@ def bend_kink_rad(layout: Layout, sequence: InsertionSequence, line: Line) -> fl
 
 
 def line_progress(layout: Layout, sequence: InsertionSequence, line: Line) -> LineProgress:
-    """Work out one line.
+    """Compute the effect of a sequence of screws on one line.
 
-    Travel ``t`` moves a fragment along the shaft. It first closes the gap, then the near cortex that a pre-bend holds
-    open (depth × kink: the fragments meet at the far cortex first); what is left presses the faces together. Where
-    the acute side was fixed first, the rest ``r`` splits at the faces (obliquity ``a``): r·cos a across the line is
-    pressed, r·sin a along it is not resisted and becomes slide.
+    The travel ``t`` moves a fragment along the shaft. It first closes the gap, then the near cortex that a pre-bend
+    holds open (depth × kink: the fragments meet at the far cortex first); what is left presses the faces together.
+    Where the acute side was fixed first, the rest ``r`` splits at the faces (obliquity ``a``): r·cos a across the line
+    is pressed, while r·sin a along it is not resisted and becomes slide.
     """
     travel = layout.series.travel_mm * len(effective_pulls(sequence, line))
     by_lag = lag_closes(sequence, line)
@@ -142,9 +155,9 @@ def line_progress(layout: Layout, sequence: InsertionSequence, line: Line) -> Li
 
 
 def clearances(layout: Layout, sequence: InsertionSequence) -> dict[int, float]:
-    """Clear distance under the plate for each fragment fixed to it.
+    """Clear distance under the plate (mm) for each fragment fixed to it, by the index of the fragment.
 
-    A cortex screw draws plate and fragment together; a locking one keeps the distance that it finds, and no later
+    A cortex screw draws plate and fragment together. A locking screw keeps the distance that it finds, and no later
     cortex screw in that fragment changes it.
     """
     found: dict[int, float] = {}

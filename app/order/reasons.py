@@ -1,4 +1,7 @@
-"""Why each step is done, and why now. Sources are told with the order rules; unmarked reasons are common practice."""
+"""The reason for each step, and for doing it at that moment.
+
+Sources stand with the rules on the order; reasons without one are common practice.
+"""
 
 from app.geometry import Layout
 from app.order.actions import Action
@@ -7,7 +10,7 @@ from app.order.roles import Placed, obtuse_fragment
 
 
 def why(layout: Layout, action: Action) -> str:
-    """The reason for one action."""
+    """The reason for one action, in words."""
     if action.one is not None:
         return _why_screw(layout, action, action.one)
     return {

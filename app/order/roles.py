@@ -1,4 +1,4 @@
-"""What each placed screw does for the order: which fragment it fixes, which fracture line it works on, and how."""
+"""The function of each placed screw: which fragment it fixes, which fracture line it acts on, and how."""
 
 from dataclasses import dataclass
 from typing import Literal
@@ -11,11 +11,14 @@ ScrewFunction = Literal["fix", "compress", "lag", "lock"]
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """One screw and its function.
+    """One placed screw and its function.
 
-    ``fragment`` is the index of the fragment it fixes; for a lag, of the one its thread holds. ``line`` is the index of
-    the fracture line it lies next to, or crosses. ``fix``: a neutral screw, clamps the plate on bone; ``compress``: an
-    eccentric one; ``lock``: a locking one.
+    Attributes:
+        screw: the path of the screw.
+        fragment: index of the fragment it fixes; for a lag screw, of the one that its thread holds.
+        line: index of the fracture line that it lies next to or, for a lag screw, crosses.
+        function: `fix` (a neutral screw, which clamps the plate on the bone), `compress` (an eccentric one), `lag`, or
+            `lock` (a locking one).
     """
 
     screw: ScrewPath
@@ -30,7 +33,7 @@ class Placed:
 
     @property
     def on_plate(self) -> bool:
-        """Whether it fixes the plate to a fragment; a lag joins fragments instead."""
+        """Whether it fixes the plate to a fragment; a lag screw joins fragments instead."""
         return self.screw.hole is not None and self.function != "lag"
 
     @property

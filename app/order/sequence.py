@@ -1,4 +1,4 @@
-"""The order of insertion that follows from the construct; common practice, with its handbook sources at the steps."""
+"""The insertion sequence that follows from the construct (common practice; handbook sources stand beside the rules)."""
 
 from itertools import chain, zip_longest
 
@@ -9,10 +9,10 @@ from app.order.roles import Placed, obtuse_fragment, placed_screws
 def derive_order(layout: Layout) -> tuple[str, ...]:
     """Ids of all placed screws in the order in which they go in.
 
-    Compression: for each line a neutral screw next to it on the obtuse side, the eccentric ones opposite, the lag;
-    then ends and rest. A lag on a line that no eccentric screw closes goes in first, as it alone can close it.
-    Protection and bridging: lag screws first. Bridging: one end, the other end, then towards the zone. Cortex screws
-    come before locking ones.
+    Compression: for each line a neutral screw next to it on the obtuse side, the eccentric ones opposite, and the lag
+    screw; then the end screws and the rest. A lag screw on a line that no eccentric screw closes goes in first, since
+    it alone can close it. Protection and bridging: lag screws first. Bridging: one end, the other end, then towards the
+    zone. Cortex screws come before locking ones.
     """
     screws = tuple(placed_screws(layout).values())
     lags = sorted((one for one in screws if one.function == "lag"), key=lambda one: one.screw.hole is not None)
@@ -31,20 +31,20 @@ def derive_order(layout: Layout) -> tuple[str, ...]:
 
 
 def order_of(layout: Layout) -> tuple[str, ...]:
-    """The construct's own order, or the derived one."""
+    """Ids of the screws in the construct's own order or, without one, in the derived order."""
     given = layout.construct.order
     return derive_order(layout) if given is None else given
 
 
 def _lines_in_turn(layout: Layout, screws: tuple[Placed, ...]) -> list[Line]:
-    """Lines from proximal to distal, but first those closed from the fragment that a later line holds still."""
+    """Lines from proximal to distal, but first those closed from a fragment that a later line holds still."""
     last = len(layout.fracture.fragments) - 1
     inner = {one.line for one in screws if one.function == "compress" and 0 < one.fragment < last}
     return sorted(layout.fracture.lines, key=lambda line: (line.index not in inner, line.index))
 
 
 def _around(layout: Layout, line: Line, screws: tuple[Placed, ...]) -> list[Placed]:
-    """The screws that close one line: the one that holds, then those that pull (or, without any, the one opposite)."""
+    """The screws that close one line: the one that holds, then those that pull or, without any, the one opposite."""
     near = sorted(
         (one for one in screws if one.on_plate and one.fragment in (line.index, line.index + 1)),
         key=lambda one: abs(one.screw.s_mm - line.position_mm),
@@ -60,7 +60,10 @@ def _around(layout: Layout, line: Line, screws: tuple[Placed, ...]) -> list[Plac
 
 
 def _anchor(line: Line, near: list[Placed], pulling: list[Placed]) -> Placed | None:
-    """The screw that holds while the other side is pulled: neutral, or locking where its fragment has no other."""
+    """The screw that holds while the other side is pulled.
+
+    It is a neutral one, or a locking one where its fragment has only locking ones.
+    """
     for side in _sides(line, near, pulling):
         here = [one for one in near if one.fragment == side]
         neutral = [one for one in here if one.function == "fix"]
@@ -87,10 +90,10 @@ def _sides(line: Line, near: list[Placed], pulling: list[Placed]) -> list[int]:
 
 
 def _towards_fracture(layout: Layout, rest: list[Placed], before: list[Placed]) -> list[Placed]:
-    """The two ends in turn, then inwards, the less held side first; intermediate fragments last.
+    """The two ends in turn, then inwards, the less held side first; screws of intermediate fragments last.
 
-    With a pre-bent plate the other way round, inner screws first: the bend must be pressed flat from the fracture
-    outwards. Source: Wheeless' Textbook of Orthopaedics, pre-bending of plates: inner screws first, outer last.
+    With a pre-bent plate inner screws come first instead: the bend must be pressed flat from the fracture outwards.
+    Source: Wheeless' Textbook of Orthopaedics, pre-bending of plates: inner screws first, outer last.
     """
     last = len(layout.fracture.fragments) - 1
     outwards = layout.construct.plate.prebend_mm > 0 and layout.construct.principle == "compression"

@@ -1,7 +1,7 @@
-"""Consequences: where everything lies after each step, so that it can be drawn. Lengths in mm, angles in degrees.
+"""Where plate and fragments lie after each step, so that it can be drawn; lengths in mm, angles in degrees.
 
-The plate-side picture is that of rigid pieces (see ``app.order.progress``). Offsets are measured from the planned
-position, with the fragment that was fixed to the plate first standing still.
+The pieces are rigid (see ``app.order.progress``). Offsets are measured from the planned position, while the fragment
+that was fixed to the plate first stands still.
 """
 
 import math
@@ -18,10 +18,16 @@ Shift = tuple[float, float]
 
 @dataclass(frozen=True, slots=True)
 class Offset:
-    """How far one fragment lies off its planned place.
+    """How far one fragment lies off its planned position.
 
-    First turned by ``rotation_deg`` (counter-clockwise with ``s`` to the right and the plate on top) about the pivot,
-    then shifted by ``ds_mm`` along the shaft and ``dy_mm`` towards the plate.
+    It is first turned about the pivot, then shifted.
+
+    Attributes:
+        fragment: name of the fragment.
+        ds_mm: shift along the shaft, towards distal positive (mm).
+        dy_mm: shift towards the plate (mm).
+        rotation_deg: rotation, counter-clockwise with ``s`` to the right and the plate on top (degrees).
+        pivot: the point (``s``, ``y``) it is turned about (mm).
     """
 
     fragment: str
@@ -33,11 +39,19 @@ class Offset:
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """The construct after one step; ``step`` is the step's number.
+    """The construct after one step.
 
-    ``screws``: ids of those in. ``plate_gap_mm``: clear distance between plate and the fragment that stands still.
-    ``plate_bow_mm``: what is left of the pre-bend under the plate's middle. ``plate_turn_deg``: how far the plate may
-    turn with its only screw, seen from above, before its far end hole has left the bone; ``turns_about`` is that screw.
+    Attributes:
+        step: number of the step.
+        screws: ids of the screws that are in.
+        lines: the fracture lines, from proximal to distal.
+        offsets: the fragments, from proximal to distal.
+        plate_gap_mm: clear distance between the plate and the fragment that stands still (mm).
+        plate_bow_mm: what is left of the pre-bend under the plate's middle (mm).
+        plate_turn_deg: angle by which the plate may turn with its only screw, seen from above, before the centre of its
+            far end hole stands over the edge of the bone (degrees); 0 where it cannot turn.
+        turns_about: id of that screw; None where the plate cannot turn.
+        sentence: what the step has changed, in words.
     """
 
     step: int
@@ -52,17 +66,17 @@ class State:
 
     @property
     def slide_mm(self) -> float:
-        """The longest slide along a fracture line."""
+        """The longest slide along a fracture line (mm)."""
         return max(line.slide_mm for line in self.lines)
 
     @property
     def travel_used_mm(self) -> float:
-        """Eccentric travel that has taken effect, all lines together."""
+        """Travel of the eccentric screws that has taken effect, all lines together (mm)."""
         return sum(line.travel_mm for line in self.lines)
 
 
 def states(layout: Layout, order: tuple[str, ...] | None = None) -> tuple[State, ...]:
-    """The state after each step of ``plan(layout, order)``, in the same order and number.
+    """The state after each step of ``plan(layout, order)``, in the same order and with the same numbers.
 
     Raises:
         KeyError: the order names a screw that isn't placed.
@@ -95,7 +109,10 @@ def _state(layout: Layout, number: int, action: Action, sequence: InsertionSeque
 
 
 def _bow(layout: Layout, action: Action, lines: tuple[LineProgress, ...]) -> float:
-    """The bend stands until both fragments lie flush on its legs; the kink left then shows what is left of it."""
+    """What is left of the pre-bend under the plate's middle (mm).
+
+    All of it is left until both fragments lie flush on its legs; the kink then shows what is left of it.
+    """
     prebend = layout.construct.plate.prebend_mm
     if action.kind in ("reduce", "contour") or not prebend:
         return 0.0

@@ -1,4 +1,4 @@
-"""One step of the operation plan, and what it takes to put in one screw. Lengths in mm, torque in N·m."""
+"""One step of the operation plan, and what it takes to put in one screw; lengths in mm, torque in N·m."""
 
 import math
 from dataclasses import dataclass
@@ -14,7 +14,10 @@ Guide = Literal["neutral", "eccentric", "gliding", "centring sleeve", "locking s
 
 @dataclass(frozen=True, slots=True)
 class Drill:
-    """One drill bit and how it is guided; a gliding hole goes through the near cortex only."""
+    """One drill bit and its guide; a gliding hole goes through the near cortex only.
+
+    ``diameter_mm`` is the diameter of the bit (mm).
+    """
 
     diameter_mm: float
     guide: Guide
@@ -22,10 +25,24 @@ class Drill:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One step, in words and figures.
+    """One step, in words and figures; what belongs to a screw is None or empty in steps without one.
 
-    ``screw`` is the screw's id (``h3``, ``s1``), None for steps without one; ``tap_mm`` None: no tap needed;
-    ``depth_mm`` is what the depth gauge should read, from the screw head's seat to the outside of the last cortex.
+    Attributes:
+        number: number of the step, from 1.
+        kind: what is done.
+        what: the step in words.
+        why: the reason for it.
+        correctable: what can still be corrected after it.
+        screw: id of the screw (``h3``, ``s1``).
+        hole: number of its hole, from 1; None too for a screw beside the plate.
+        label: name of the screw.
+        stock_length_mm: length of the screw to take (mm); None too where none is made that is long enough.
+        drills: drill bits in the order of use.
+        tap_mm: diameter of the tap (mm); None where no tap is needed.
+        depth_mm: reading of the depth gauge, from the seat of the head to the outside of the last cortex (mm).
+        tightness: how tight the screw is driven, in words; None where it is loosened.
+        torque_nm: setting of the torque limiter (N·m); None where no locking screw is tightened, or no torque is on
+            file.
     """
 
     number: int
@@ -45,7 +62,7 @@ class Step:
 
 
 def drills_for(one: Placed) -> tuple[Drill, ...]:
-    """Drill bits in the order of use: the gliding hole of a lag comes before its thread hole."""
+    """Drill bits in the order of use: the gliding hole of a lag screw comes before its thread hole."""
     spec = one.screw.spec
     if one.function == "lag":
         gliding = spec.thread_mm if spec.gliding_drill_mm is None else spec.gliding_drill_mm
@@ -55,7 +72,7 @@ def drills_for(one: Placed) -> tuple[Drill, ...]:
 
 
 def expected_depth(layout: Layout, one: Placed) -> float | None:
-    """Depth gauge reading, mm; None for a one-cortex screw, whose length is chosen, not measured."""
+    """Reading of the depth gauge (mm); None for a one-cortex screw, whose length is chosen and not measured."""
     screw = one.screw
     if screw.role == "locking-1":
         return None
@@ -69,7 +86,7 @@ def place(one: Placed) -> str:
 
 
 def torque_words(torque_nm: float | None) -> str:
-    """How tight a locking screw is driven."""
+    """How tight a locking screw is driven, in words; None: no torque is on file."""
     if torque_nm is None:
         return "torque limiter of its own set, no figure on file; last turns by hand"
     return f"torque limiter {torque_nm:g} N·m; last turns by hand"

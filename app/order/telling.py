@@ -1,4 +1,4 @@
-"""A state in one sentence or two: what the step has changed, in figures."""
+"""What a step has changed, in one sentence or two with figures."""
 
 from app.geometry import Layout
 from app.order.actions import Action
@@ -17,7 +17,10 @@ from app.order.steps import place
 
 
 def tell(layout: Layout, action: Action, lines: tuple[LineProgress, ...], turn_deg: float) -> str:
-    """What one action has done."""
+    """What one action has changed, in words.
+
+    ``lines`` are the fracture lines after it, ``turn_deg`` is the angle by which the plate may turn (degrees).
+    """
     if action.one is None:
         return _tell_plate(layout, action)
     if action.kind == "recheck":

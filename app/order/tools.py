@@ -1,4 +1,4 @@
-"""What has to lie on the table for the whole case: implants with spares, drills, guides, drivers, forceps."""
+"""The tools and implants for a whole case: plates, screws with spares, drills, guides, drivers, forceps."""
 
 from collections import Counter
 from collections.abc import Iterable
@@ -13,7 +13,7 @@ from app.order.steps import drills_for
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """One thing and how many of it."""
+    """One kind of thing, and how many of it."""
 
     name: str
     count: int
@@ -21,9 +21,13 @@ class Item:
 
 @dataclass(frozen=True, slots=True)
 class ScrewItem:
-    """Screws of one kind and length. ``spares_mm`` are the neighbouring lengths made, to have at hand.
+    """Screws of one kind and length.
 
-    ``length_mm`` None: longer than any length made.
+    Attributes:
+        label: name of the screw.
+        length_mm: length (mm); None: longer than any length made.
+        count: how many are needed.
+        spares_mm: neighbouring lengths made, to have at hand (mm).
     """
 
     label: str
@@ -34,7 +38,17 @@ class ScrewItem:
 
 @dataclass(frozen=True, slots=True)
 class ToolList:
-    """Everything for one case; each group in the order in which it is asked for."""
+    """Everything for one case.
+
+    Attributes:
+        plates: plates.
+        screws: screws, with spare lengths.
+        drills: drill bits.
+        taps: taps.
+        sleeves: drill sleeves and guides.
+        drivers: drivers and torque limiters.
+        instruments: other instruments.
+    """
 
     plates: tuple[Item, ...]
     screws: tuple[ScrewItem, ...]

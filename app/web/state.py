@@ -1,4 +1,4 @@
-"""What every route works with, made once at start."""
+"""What every route works with, made once when the server starts."""
 
 from collections import OrderedDict
 from dataclasses import dataclass, field

@@ -1,1 +1,1 @@
-"""The model beside closed forms and published bench tests."""
+"""Comparisons of the frame model with closed-form solutions and with published bench tests."""

@@ -1,7 +1,4 @@
-"""Published bench tests: what each paper tells, what it leaves out, and the figure to hit.
-
-A record of facts, no code.
-"""
+"""Published bench tests: what each paper states, what it leaves out, and the figure to compare with. Facts only."""
 
 from __future__ import annotations
 
@@ -10,10 +7,18 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class BenchCase:
-    """One published test as far as it could be read.
+    """One published test, as far as it could be read.
 
-    `standing`: published (figure read in the page cited) or from memory (to be checked). `tolerance`: what counts as
-    a hit, and why.
+    Attributes:
+        number: number of the test, from 1.
+        title: what was measured.
+        set_up: the test in words.
+        inputs_read: inputs that the paper states (lengths in mm where no unit is given).
+        missing: inputs that it leaves out, with the range assumed for each (lengths in mm where no unit is given).
+        figure: the result to compare with, with its unit.
+        source: the paper.
+        standing: published (the figure was read in the page cited) or from memory (to be checked).
+        tolerance: what counts as agreement, and why.
     """
 
     number: int

@@ -1,4 +1,4 @@
-"""Constructs for published bench tests: plates on cylinders, with everything a paper leaves out as an argument."""
+"""Constructs for published bench tests: plates on cylinders, with everything that a paper leaves out as an argument."""
 
 from __future__ import annotations
 
@@ -25,7 +25,15 @@ HELD = Supports("held", "held")
 
 @dataclass(frozen=True, slots=True)
 class Cylinder:
-    """A round surrogate bone: outer diameter, wall and whole length (mm), modulus and Poisson's ratio."""
+    """A round surrogate bone.
+
+    Attributes:
+        outer_mm: outer diameter (mm).
+        wall_mm: thickness of the wall (mm).
+        length_mm: whole length (mm).
+        modulus_mpa: Young's modulus (MPa).
+        poisson: Poisson's ratio.
+    """
 
     outer_mm: float
     wall_mm: float
@@ -34,7 +42,10 @@ class Cylinder:
     poisson: float = 0.3
 
     def bone(self) -> BoneProfile:
-        """The cylinder as a bone profile; its thread shear strength is not used by any bench case and set to E/500."""
+        """The cylinder as a bone profile.
+
+        The shear strength of its threads is not used by any bench test, and is set to E/500.
+        """
         pair = (self.outer_mm, self.outer_mm)
         shear = self.modulus_mpa / (2.0 + 2.0 * self.poisson)
         wall = (self.wall_mm, self.wall_mm)
@@ -43,7 +54,16 @@ class Cylinder:
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """A straight plate: width, thickness, hole width, pitch (mm), number of holes, modulus (MPa)."""
+    """A straight plate.
+
+    Attributes:
+        width_mm: width (mm).
+        thickness_mm: thickness (mm).
+        hole_mm: diameter of a hole (mm).
+        pitch_mm: distance between hole centres (mm).
+        holes: number of holes.
+        modulus_mpa: Young's modulus (MPa).
+    """
 
     width_mm: float
     thickness_mm: float
@@ -53,9 +73,9 @@ class Bar:
     modulus_mpa: float
 
     def over(self, middle_mm: float, standoff_mm: float) -> Plate:
-        """The plate with its middle at `middle_mm`; strengths as cold-worked steel.
+        """The plate with its middle at `middle_mm`, `standoff_mm` off the bone (mm).
 
-        (from memory), not used by any case.
+        The strengths are those of cold-worked steel (from memory), which no bench test uses.
         """
         first = middle_mm - self.pitch_mm * (self.holes - 1) / 2.0
         return Plate(
@@ -74,7 +94,15 @@ class Bar:
 
 @dataclass(frozen=True, slots=True)
 class Screwing:
-    """Which holes are filled, counted from each plate end (1 = end hole), with what screw (core, thread in mm)."""
+    """Which holes are filled, and with what screw.
+
+    Attributes:
+        from_end: numbers of the filled holes, counted from each plate end (1 is the end hole).
+        core_mm: core diameter (mm).
+        thread_mm: outer diameter of the thread (mm).
+        kind: kind of screw.
+        modulus_mpa: Young's modulus of the metal (MPa).
+    """
 
     from_end: tuple[int, ...]
     core_mm: float
@@ -83,7 +111,7 @@ class Screwing:
     modulus_mpa: float = STEEL_MPA
 
     def screws(self, holes: int) -> tuple[Screw, ...]:
-        """The screws of both fragments."""
+        """The screws of both fragments in a plate of so many holes."""
         numbered = [(n, 0) for n in sorted(self.from_end)] + [
             (holes + 1 - n, 1) for n in sorted(self.from_end, reverse=True)
         ]
@@ -114,7 +142,7 @@ def plated(
     load: LoadCase | None = None,
     supports: Supports = BALL,
 ) -> Construct:
-    """A cylinder cut in the middle under a centred plate."""
+    """A cylinder cut in the middle, with a gap of `gap_mm`, under a centred plate `standoff_mm` off it (mm)."""
     middle = cylinder.length_mm / 2.0
     return Construct(
         bone=cylinder.bone(),

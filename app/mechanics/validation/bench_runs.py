@@ -1,4 +1,7 @@
-"""The model run over what each published bench test leaves open, beside the paper's figure. Misses stay misses."""
+"""The frame model run over what each published bench test leaves open, compared with the figure of the paper.
+
+A figure that the model misses is reported as a miss.
+"""
 
 from __future__ import annotations
 
@@ -26,9 +29,15 @@ from app.mechanics.validation.bench_models import (
 
 @dataclass(frozen=True, slots=True)
 class BenchRow:
-    """One figure of one case: the paper's range (None for a trend), our band over the assumptions, and the verdict.
+    """One figure of one bench test.
 
-    `verdict` is 'inside', 'outside', 'trend holds' or 'trend fails'.
+    Attributes:
+        case: the test.
+        quantity: what the figure is.
+        unit: its unit.
+        paper: range of the paper, lowest and highest; None for a trend.
+        band: range of the model over all assumptions, lowest and highest.
+        verdict: 'inside', 'outside', 'trend holds' or 'trend fails'.
     """
 
     case: BenchCase
@@ -227,7 +236,11 @@ def _far_cortex_contact() -> list[BenchRow]:
 
 
 def run_bench_cases() -> tuple[BenchRow, ...]:
-    """Run every case over its assumptions: some hundreds of solves, under a second or two."""
+    """Run every bench test over its assumptions; some hundreds of solutions, which take a second or two.
+
+    Raises:
+        ValueError: a construct of a test is unstable.
+    """
     runs = (
         _near_motion,
         _broad_titanium,

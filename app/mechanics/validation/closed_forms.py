@@ -1,4 +1,4 @@
-"""The model beside closed forms of the strength-of-materials handbooks, both worked out when asked for."""
+"""The frame model compared with closed-form solutions of strength-of-materials handbooks; both are computed at need."""
 
 from __future__ import annotations
 
@@ -24,7 +24,18 @@ PER_DEGREE = math.pi / 180.0 / 1000.0  # N·mm per radian to N·m per degree
 
 @dataclass(frozen=True, slots=True)
 class ClosedForm:
-    """One figure of the model beside the formula's. `tolerance`: the relative difference allowed; `why` says why."""
+    """One figure of the model beside that of a formula.
+
+    Attributes:
+        name: what the figure is.
+        formula: the formula, with its symbols.
+        unit: unit of both figures.
+        model: figure of the model.
+        closed_form: figure of the formula.
+        tolerance: relative difference allowed.
+        why: why that difference is allowed.
+        source: where the formula stands.
+    """
 
     name: str
     formula: str
@@ -37,7 +48,7 @@ class ClosedForm:
 
     @property
     def difference(self) -> float:
-        """Relative difference."""
+        """Relative difference between the two figures, |model − formula| ÷ |formula|."""
         return abs(self.model - self.closed_form) / abs(self.closed_form)
 
     @property
@@ -47,7 +58,11 @@ class ClosedForm:
 
 
 def closed_forms() -> tuple[ClosedForm, ...]:
-    """Every comparison; some ten solves."""
+    """Every comparison; some ten solutions.
+
+    Raises:
+        ValueError: a construct of a comparison is unstable.
+    """
     return (*_tube(), _cantilever(), _composite(), *_open_span(), _rectangle(), _pull_out())
 
 
@@ -63,7 +78,7 @@ def _area_and_inertia() -> tuple[float, float]:
 
 
 def _bare_tube() -> MechanicsResult:
-    """An intact tube under a plate and screws too soft to matter."""
+    """An intact tube under a plate and screws that are too soft to have an effect."""
     base = plated(TUBE, BAR, Screwing((1, 6), 4.0, 5.0), 0.0, 1.0, LoadCase(axial_n=500.0))
     plate = replace(base.plate, modulus_mpa=1e-4, shear_modulus_mpa=1e-4)
     screws = tuple(replace(one, modulus_mpa=1e-4, near_fragment=0, far_fragment=0) for one in base.screws)
@@ -97,7 +112,10 @@ def _cantilever() -> ClosedForm:
 
 
 def _clamped_turn(holes: int) -> float:
-    """Turn of the tube's ends per moment (rad per N·mm), a plate of so many holes clamped on its whole length."""
+    """Rotation of the tube's ends per moment (rad per N·mm).
+
+    A plate of so many holes is clamped on its whole length.
+    """
     bar = replace(BAR, holes=holes, hole_mm=1e-6)
     base = plated(TUBE, bar, Screwing((1,), 3.0, 4.5, "clamped"), 0.0, 0.0, LoadCase())
     screws = tuple(
@@ -110,7 +128,7 @@ def _clamped_turn(holes: int) -> float:
 
 
 def _composite() -> ClosedForm:
-    """Four more pitches of joined length in place of bare bone: the difference leaves the plate's ends out."""
+    """Rotation over four more pitches of joined length in place of bare bone; the difference cancels the plate ends."""
     area, inertia = _area_and_inertia()
     bone, plate = TUBE.modulus_mpa * area, STEEL_MPA * BAR.width_mm * BAR.thickness_mm
     bare = TUBE.modulus_mpa * inertia
