@@ -19,13 +19,13 @@ Faults = Callable[[RuleInput, InsertionSequence], list[Fault]]
 def sequence_of(judged: RuleInput, order: tuple[str, ...] | None = None) -> InsertionSequence:
     """The screws in the order that counts for this construct, or in a given one."""
     if order is None:
-        return _own_course(judged)
+        return _own_sequence(judged)
     screws = placed_screws(judged.layout)
     return tuple(screws[name] for name in order)
 
 
 @lru_cache(maxsize=8)
-def _own_course(judged: RuleInput) -> InsertionSequence:
+def _own_sequence(judged: RuleInput) -> InsertionSequence:
     """All rules on the order look at the same sequence, so it is worked out once for a judgement."""
     return sequence_of(judged, order_of(judged.layout))
 

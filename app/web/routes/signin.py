@@ -20,7 +20,7 @@ Address = Annotated[str, Query(max_length=2000)]
 
 
 @pages.get("/signin")
-async def sign_insign_in_html(state: StateDep, access: AccessDep, held: PermissionDep, then: Address = "/") -> Response:
+async def sign_in_page(state: StateDep, access: AccessDep, held: PermissionDep, then: Address = "/") -> Response:
     """Ask for the phrase."""
     if not access.keys.phrase_needed:
         return RedirectResponse("/", 303)
