@@ -8,10 +8,10 @@ from fastapi import APIRouter, Depends, Form, HTTPException, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from app.case import Case, InvalidCase
+from app.case.roles import ROLE_NAMES
 from app.rules import all_rules
 from app.suggest import blank_case
 from app.web.http.idempotency import KeyInForm
-from app.web.panels.labels import ROLE_WORDS
 from app.web.panels.loading import Loads, loads_in_address
 from app.web.panels.operations import operations
 from app.web.panels.redraw import Look, all_panels, drawing
@@ -94,7 +94,7 @@ def sketch(case_id: CaseId, state: StateDep, loads: LoadsDep, construct: Constru
         "current": construct,
         "drawing": drawn(drawing(state, look.on(assessment), None)),
         "panels": {name: drawn(html) for name, html in panels if html is not None},
-        "roles": ROLE_WORDS,
+        "roles": ROLE_NAMES,
     }
     return _page(state, "sketch.html", values)
 
@@ -122,7 +122,7 @@ def rules(state: StateDep) -> HTMLResponse:
 @router.get("/help")
 def help_page(state: StateDep) -> HTMLResponse:
     """Keys, words, and what this is not."""
-    return _page(state, "help.html", {"roles": ROLE_WORDS})
+    return _page(state, "help.html", {"roles": ROLE_NAMES})
 
 
 @router.get("/api")
