@@ -2,18 +2,20 @@
 
 from typing import Any, Literal
 
-from pydantic import ConfigDict, TypeAdapter, with_config
+from pydantic import TypeAdapter, with_config
 from typing_extensions import TypedDict
 
 from app.assess import Assessment, ConstructAssessment
+from app.case.closed import CLOSED
 from app.case.models import Case
+from app.figures import FIGURES
 from app.geometry import ScrewPath
-from app.mechanics.document import mechanics_document
+from app.mechanics.document import MechanicsDocument, mechanics_document
 from app.order import order_document, plan
+from app.order.document import StepDocument
 from app.rules import Warning
 
 FORMAT: Literal["fishplate-assessment/1"] = "fishplate-assessment/1"
-CLOSED = ConfigDict(extra="forbid", title=None)
 
 
 @with_config(CLOSED)
@@ -63,6 +65,11 @@ class WarningDocument(TypedDict):
 
 
 @with_config(CLOSED)
+class NotWorkedOut(TypedDict):
+    """Empty: the mechanics were not asked for."""
+
+
+@with_config(CLOSED)
 class ConstructDocument(TypedDict):
     """One construct's assessment."""
 
@@ -75,8 +82,8 @@ class ConstructDocument(TypedDict):
     travel_mm: float
     screws: list[ScrewDocument]
     warnings: list[WarningDocument]
-    mechanics: dict[str, Any]
-    order: list[dict[str, Any]]
+    mechanics: MechanicsDocument | NotWorkedOut
+    order: list[StepDocument]
 
 
 @with_config(CLOSED)
@@ -101,7 +108,18 @@ def schema(which: str) -> dict[str, Any]:
     """JSON Schema (2020-12) of ``case`` or ``assessment``."""
     adapter: TypeAdapter[Any] = TypeAdapter(Case if which == "case" else AssessmentDocument)
     title = "fishplate-case/1" if which == "case" else FORMAT
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **adapter.json_schema(), "title": title}
+    found = adapter.json_schema()
+    if which == "assessment":
+        _name_figures(found["$defs"])
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **found, "title": title}
+
+
+def _name_figures(definitions: dict[str, Any]) -> None:
+    """Say what each figure is called on the pages."""
+    for figure in FIGURES.values():
+        if figure.document:
+            kind, _, field = figure.document.partition(".")
+            definitions[kind]["properties"][field]["description"] = f"{figure.full_name}."
 
 
 def _mm(value: float) -> float:

@@ -6,9 +6,10 @@ from itertools import chain
 
 from app import rules
 from app.assess import ConstructAssessment
-from app.compare.figures import NONE, Figure, figures
+from app.compare.figures import Line, figures
 from app.compare.mechanics import asked, mechanics_figures
 from app.drawing import View, fitted_view
+from app.figures import NONE
 from app.rules import LEVELS, Level
 
 LEAST, MOST = 2, 4
@@ -91,18 +92,18 @@ def _rows(columns: tuple[Column, ...]) -> tuple[Row, ...]:
     return tuple(_row([one.get(key) for one in found], alike) for key in keys)
 
 
-def _figures(one: ConstructAssessment) -> Iterable[Figure]:
+def _figures(one: ConstructAssessment) -> Iterable[Line]:
     return chain(figures(one), mechanics_figures(one))
 
 
-def _row(figures_of_row: list[Figure | None], alike: bool) -> Row:
+def _row(figures_of_row: list[Line | None], alike: bool) -> Row:
     texts = tuple(NONE if one is None else one.text for one in figures_of_row)
     first = next(one for one in figures_of_row if one is not None)
     best = _best(figures_of_row) if alike else ()
     return Row(first.group, first.name, first.unit, texts, len(set(texts)) > 1, best)
 
 
-def _best(figures_of_row: list[Figure | None]) -> tuple[int, ...]:
+def _best(figures_of_row: list[Line | None]) -> tuple[int, ...]:
     values = [one.value for one in figures_of_row if one is not None and one.value is not None]
     better = next((one.better for one in figures_of_row if one is not None and one.better is not None), None)
     if better is None or len(values) < len(figures_of_row) or len(set(values)) == 1:

@@ -4,18 +4,6 @@ import math
 
 from app.drawing.svg import Point, disc, loop, num, run
 
-# The letter that names a role, in the drawing and on the keyboard.
-LETTERS = {"empty": "", "neutral": "N", "eccentric": "E", "lag": "L", "locking-2": "2", "locking-1": "1"}
-
-NAMES = {
-    "empty": "empty",
-    "neutral": "neutral screw",
-    "eccentric": "eccentric screw",
-    "lag": "lag screw",
-    "locking-2": "locking screw, two cortices",
-    "locking-1": "locking screw, one cortex",
-}
-
 
 def _cross(at: Point, r: float) -> str:
     x, y = at

@@ -2,8 +2,9 @@
 
 from collections.abc import Hashable
 
+from app.case.roles import ROLE
 from app.drawing.flags import flag, label_heights
-from app.drawing.heads import LETTERS, NAMES, filled, head
+from app.drawing.heads import filled, head
 from app.drawing.kept import Kept
 from app.drawing.plate import hole_use
 from app.drawing.scale import TARGET_U
@@ -42,7 +43,7 @@ def _spoken(scene: Scene, place: HolePlace, role: str, screw: ScrewPath | None) 
     held = "" if screw is None else f", {screw.cortices_held} {'cortex' if screw.cortices_held == 1 else 'cortices'}"
     warned = scene.warned.get(f"h{place.number}")
     tail = "" if warned is None else f", {warned}"
-    return f"Hole {place.number}, {NAMES[role]}, {where(scene, place)}{held}{tail}"
+    return f"Hole {place.number}, {ROLE[role].screw}, {where(scene, place)}{held}{tail}"
 
 
 def _attrs(scene: Scene, place: HolePlace, screw: ScrewPath | None) -> Attrs:
@@ -64,7 +65,7 @@ def _attrs(scene: Scene, place: HolePlace, screw: ScrewPath | None) -> Attrs:
         "data-next": after,
         "data-prev": before,
         "data-roles": " ".join(roles),
-        "aria-label": f"{_spoken(scene, place, role, screw)}. Activate for {NAMES[after]}",
+        "aria-label": f"{_spoken(scene, place, role, screw)}. Activate for {ROLE[after].screw}",
     }
 
 
@@ -92,7 +93,7 @@ def _letter(scene: Scene, place: HolePlace, role: str, y: float) -> list[Element
     if role == "empty":
         return []
     u = scene.frame.u
-    text = label(LETTERS[role], (place.s_mm, y), "letter", text_anchor="middle")
+    text = label(ROLE[role].letter, (place.s_mm, y), "letter", text_anchor="middle")
     if not role.startswith("locking"):
         return [text]
     frame = box(place.s_mm - 9 * u, y - 15 * u, 18 * u, 18.5 * u)

@@ -1,21 +1,132 @@
 """The mechanics as plain values for the assessment document."""
 
-from typing import Any
+from pydantic import with_config
+from typing_extensions import TypedDict
 
+from app.case.closed import CLOSED
 from app.mechanics.answers import InterfaceAnswer, MechanicsResult, Motion, ScrewAnswer, Strain
+from app.mechanics.model import Support
 
 ESTIMATE = "model estimate for comparing layouts, not a prediction for a patient"
 SIGNIFICANT = 4
 
 
-def mechanics_document(result: MechanicsResult) -> dict[str, Any]:
+@with_config(CLOSED)
+class SupportsDocument(TypedDict):
+    """How the ends are held."""
+
+    proximal: Support
+    distal: Support
+
+
+@with_config(CLOSED)
+class LoadDocument(TypedDict):
+    """What the construct bears."""
+
+    axial_n: float | None
+    bending_nm: float | None
+    lateral_nm: float | None
+    torsion_nm: float | None
+
+
+@with_config(CLOSED)
+class BendingDocument(TypedDict):
+    """Bending stiffness both ways."""
+
+    plate_tension: float | None
+    plate_compression: float | None
+
+
+@with_config(CLOSED)
+class MotionDocument(TypedDict):
+    """Motion at one fracture line, mm; opening is positive."""
+
+    near: float | None
+    far: float | None
+    shear: float | None
+
+
+@with_config(CLOSED)
+class StrainDocument(TypedDict):
+    """Strain at one fracture line, percent; ``reason`` where there is none."""
+
+    near: float | None
+    far: float | None
+    reason: str | None
+
+
+@with_config(CLOSED)
+class InterfaceDocument(TypedDict):
+    """Contact at one fracture line under load."""
+
+    closed: bool
+    near_closed: bool
+    far_closed: bool
+    preload_n: float | None
+    opens_at_n: float | None
+    margin: float | None
+
+
+@with_config(CLOSED)
+class LineDocument(TypedDict):
+    """One fracture line."""
+
+    motion_mm: MotionDocument
+    strain_percent: StrainDocument
+    interface: InterfaceDocument
+
+
+@with_config(CLOSED)
+class PlateStressDocument(TypedDict):
+    """Stress along the plate."""
+
+    s_mm: list[float]
+    stress_mpa: list[float | None]
+    peak_mpa: float | None
+    peak_s_mm: float
+    fatigue_ratio: float | None
+    yield_ratio: float | None
+    fatigue_strength_mpa: float | None
+    yield_strength_mpa: float | None
+
+
+@with_config(CLOSED)
+class ScrewLoadDocument(TypedDict):
+    """What one screw bears, as parts of what it can take."""
+
+    id: str
+    pull_out_ratio: float | None
+    bending_ratio: float | None
+    friction_ratio: float | None
+
+
+@with_config(CLOSED)
+class MechanicsDocument(TypedDict):
+    """The mechanics of one construct; ``motion_mm``, ``strain_percent`` and ``interface`` are of the worst line."""
+
+    note: str
+    unstable: str | None
+    supports: SupportsDocument
+    load: LoadDocument
+    axial_stiffness_n_per_mm: float | None
+    bending_stiffness_nm_per_deg: BendingDocument
+    torsional_stiffness_nm_per_deg: float | None
+    motion_mm: MotionDocument | None
+    strain_percent: StrainDocument | None
+    interface: InterfaceDocument | None
+    lines: list[LineDocument]
+    plate_stress_mpa: PlateStressDocument | None
+    screws: list[ScrewLoadDocument]
+
+
+def mechanics_document(result: MechanicsResult) -> MechanicsDocument:
     """The ``mechanics`` part of an assessment, in N, mm, MPa and N·m.
 
     Figures have four significant digits, positions along the plate one decimal. In an unstable construct every figure
     is None or empty, and ``unstable`` says why.
     """
     load = result.load
-    document: dict[str, Any] = {
+    document: MechanicsDocument = {
         "note": ESTIMATE,
         "unstable": result.unstable,
         "supports": {"proximal": result.supports.proximal, "distal": result.supports.distal},
@@ -57,15 +168,15 @@ def _figure(value: float | None) -> float | None:
     return None if value is None else float(f"{value:.{SIGNIFICANT}g}")
 
 
-def _motion(motion: Motion) -> dict[str, Any]:
+def _motion(motion: Motion) -> MotionDocument:
     return {"near": _figure(motion.near_mm), "far": _figure(motion.far_mm), "shear": _figure(motion.shear_mm)}
 
 
-def _strain(strain: Strain) -> dict[str, Any]:
+def _strain(strain: Strain) -> StrainDocument:
     return {"near": _figure(strain.near_percent), "far": _figure(strain.far_percent), "reason": strain.reason}
 
 
-def _interface(interface: InterfaceAnswer) -> dict[str, Any]:
+def _interface(interface: InterfaceAnswer) -> InterfaceDocument:
     return {
         "closed": interface.closed,
         "near_closed": interface.near_closed,
@@ -76,7 +187,7 @@ def _interface(interface: InterfaceAnswer) -> dict[str, Any]:
     }
 
 
-def _plate(result: MechanicsResult) -> dict[str, Any] | None:
+def _plate(result: MechanicsResult) -> PlateStressDocument | None:
     plate = result.plate
     if plate is None:
         return None
@@ -92,7 +203,7 @@ def _plate(result: MechanicsResult) -> dict[str, Any] | None:
     }
 
 
-def _screw(screw: ScrewAnswer) -> dict[str, Any]:
+def _screw(screw: ScrewAnswer) -> ScrewLoadDocument:
     return {
         "id": screw.id,
         "pull_out_ratio": _figure(screw.pull_out_ratio),

@@ -1,16 +1,56 @@
 """Steps as plain values for the assessment document."""
 
-from typing import Any
+from pydantic import with_config
+from typing_extensions import TypedDict
 
-from app.order.steps import Step
+from app.case.closed import CLOSED
+from app.order.corrections import Room
+from app.order.steps import Guide, Kind, Step
 
 
-def order_document(steps: tuple[Step, ...]) -> list[dict[str, Any]]:
+@with_config(CLOSED)
+class DrillDocument(TypedDict):
+    """One drill bit and how it is guided."""
+
+    diameter_mm: float
+    guide: Guide
+
+
+@with_config(CLOSED)
+class CorrectableDocument(TypedDict):
+    """What can still be corrected after a step."""
+
+    length: Room
+    rotation: Room
+    axis: Room
+
+
+@with_config(CLOSED)
+class StepDocument(TypedDict):
+    """One step of the order; ``screw`` and ``hole`` are null for steps without one."""
+
+    step: int
+    kind: Kind
+    what: str
+    screw: str | None
+    hole: int | None
+    label: str | None
+    stock_length_mm: float | None
+    drills: list[DrillDocument]
+    tap_mm: float | None
+    depth_mm: float | None
+    tightness: str | None
+    torque_nm: float | None
+    why: str
+    correctable: CorrectableDocument
+
+
+def order_document(steps: tuple[Step, ...]) -> list[StepDocument]:
     """The ``order`` part of an assessment, one entry per step: lengths in mm (the depth to 0.1 mm), torque in N·m."""
     return [_step_document(step) for step in steps]
 
 
-def _step_document(step: Step) -> dict[str, Any]:
+def _step_document(step: Step) -> StepDocument:
     return {
         "step": step.number,
         "kind": step.kind,

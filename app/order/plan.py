@@ -1,19 +1,12 @@
 """The operation plan: from a construct and its insertion sequence to steps in words."""
 
+from app.case.roles import ROLE
 from app.geometry import Layout
 from app.order.actions import Action, actions, sequence_of
 from app.order.corrections import FREE, Correctable, correctable
 from app.order.reasons import why
 from app.order.roles import Placed
 from app.order.steps import Step, drills_for, expected_depth, place, torque_words
-
-SCREW_WORDS = {
-    "neutral": "a neutral screw",
-    "eccentric": "an eccentric screw",
-    "lag": "the lag screw",
-    "locking-2": "a locking screw, two cortices",
-    "locking-1": "a locking screw, one cortex",
-}
 
 
 def plan(layout: Layout, order: tuple[str, ...] | None = None) -> tuple[Step, ...]:
@@ -77,7 +70,8 @@ def _insert(layout: Layout, number: int, action: Action, one: Placed, room: Corr
 def _what_screw(layout: Layout, action: Action, one: Placed) -> str:
     if one.screw.hole is None:
         return f"Lag screw {one.id[1:]} beside the plate{_lean(one)}."
-    text = f"Hole {one.screw.hole}: {SCREW_WORDS[one.screw.role]}{_lean(one)}"
+    words = ROLE[one.screw.role]
+    text = f"Hole {one.screw.hole}: {words.article} {words.screw}{_lean(one)}"
     if one.screw.role == "eccentric":
         text += f", {layout.series.travel_mm:g} mm away from the fracture"
     return f"{text}{', left not fully tight' if action.loose else ''}."

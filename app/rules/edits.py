@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from app.case.models import LagScrew, Role
+from app.case.roles import ROLE
 from app.rules.registry import Remedy, RuleInput
 
 EditDocument = dict[str, Any]
@@ -39,7 +40,7 @@ def remedy(label: str, edits: Sequence[EditDocument]) -> Remedy:
 
 def fill(judged: RuleInput, numbers: Sequence[int], role: Role) -> Remedy:
     """Fill the named holes with screws of one role, straight."""
-    word = "two-cortex locking" if role == "locking-2" else role
+    word = ROLE[role].adjective
     what = f"a {word} screw" if len(numbers) == 1 else f"{word} screws"
     return remedy(f"Put {what} in {holes(numbers)}", [role_edit(judged, n, role, 0.0) for n in numbers])
 

@@ -3,6 +3,7 @@
 import re
 from typing import TYPE_CHECKING, Any
 
+from app.case.roles import ROLE
 from app.geometry import Layout, ScrewPath
 from app.order import Step, ToolList, plan
 from app.order.roles import placed_screws
@@ -12,14 +13,6 @@ if TYPE_CHECKING:
     from app.rules import Warning as Warned
 
 _BY_HAND = re.compile(r"[,;] last turns by hand$")  # the sheet says it once, under the order
-ROLE_WORDS = {
-    "empty": "empty",
-    "neutral": "neutral",
-    "eccentric": "eccentric",
-    "lag": "lag",
-    "locking-2": "locking",
-    "locking-1": "locking, one cortex",
-}
 
 
 def hole_rows(layout: Layout) -> list[list[str]]:
@@ -30,7 +23,7 @@ def hole_rows(layout: Layout) -> list[list[str]]:
         screw = by_hole.get(place.number)
         if screw is None:
             note = "over the fracture" if place.line is not None else ""
-            rows.append([str(place.number), "empty", "", "", "", note])
+            rows.append([str(place.number), ROLE["empty"].brief, "", "", "", note])
         else:
             rows.append(_screw_row(layout, str(place.number), screw))
     return rows + [_screw_row(layout, f"S{s.id[1:]}", s) for s in layout.screws if s.hole is None]
@@ -41,7 +34,7 @@ def _screw_row(layout: Layout, name: str, screw: ScrewPath) -> list[str]:
     stock = "none made" if screw.stock_length_mm is None else f"{screw.stock_length_mm:g}"
     return [
         name,
-        ROLE_WORDS[screw.role],
+        ROLE[screw.role].brief,
         screw.spec.label.removesuffix(" screw").replace(" mm ", " "),
         f"{stock} ({screw.length_mm:.1f})",
         drills,

@@ -3,6 +3,17 @@
 import re
 from typing import TYPE_CHECKING
 
+from app.figures.construct import BRIDGING_SPAN, CORTICES, PLATE_SPAN_RATIO, SCREW_DENSITY, SCREWS, TRAVEL
+from app.figures.mechanics import (
+    AXIAL,
+    AXIAL_LOAD,
+    BENDING_LOAD,
+    BENDING_TENSION,
+    FATIGUE,
+    TORSION,
+    TORSION_LOAD,
+    YIELD,
+)
 from app.mechanics.document import ESTIMATE
 
 if TYPE_CHECKING:
@@ -57,14 +68,11 @@ def figures(one: "ConstructAssessment") -> list[list[str]]:
     """The construct summary: name and value."""
     summary = one.summary
     rows = [
-        [fragment.name.capitalize(), f"{fragment.screws} screws, {fragment.cortices} cortices"]
+        [fragment.name.capitalize(), ", ".join(f"{f.text(fragment)} {f.label.lower()}" for f in (SCREWS, CORTICES))]
         for fragment in summary.fragments
     ]
-    if summary.bridging_span_mm is not None:
-        rows.append(["Bridging span", f"{summary.bridging_span_mm:.0f} mm"])
-    if summary.plate_span_ratio is not None:
-        rows.append(["Plate span ratio", f"{summary.plate_span_ratio:.1f}"])
-    return [*rows, ["Screw density", f"{summary.screw_density:.2f}"], ["Travel", f"{summary.travel_mm:g} mm"]]
+    whole = (BRIDGING_SPAN, PLATE_SPAN_RATIO, SCREW_DENSITY, TRAVEL)
+    return [*rows, *([f.label, f.told(summary)] for f in whole if f.read(summary) is not None)]
 
 
 def mechanics_words(one: "ConstructAssessment") -> str:
@@ -72,7 +80,9 @@ def mechanics_words(one: "ConstructAssessment") -> str:
     found, loading = one.mechanics, one.loading
     if found is None or loading is None:
         return ""
-    load = f"{loading.axial_n:g} N, {loading.bending_nm:g} N·m bending, {loading.torsion_nm:g} N·m torsion"
+    asked = ((loading.bending_nm, BENDING_LOAD), (loading.torsion_nm, TORSION_LOAD))
+    turning = ", ".join(f"{value:g} {figure.unit} {figure.label.lower()}" for value, figure in asked)
+    load = f"{loading.axial_n:g} {AXIAL_LOAD.unit}, {turning}"
     told = [f"Under {load} ({loading.stage})", *_mechanics_figures(found)]
     return f"{'; '.join(told)}. {ESTIMATE[0].upper()}{ESTIMATE[1:]}.".replace(" N", "\u00a0N")
 
@@ -80,18 +90,9 @@ def mechanics_words(one: "ConstructAssessment") -> str:
 def _mechanics_figures(found: "MechanicsResult") -> list[str]:
     if found.unstable is not None:
         return [found.unstable.rstrip(".")]
-    figures = [
-        ("axial stiffness", found.axial_stiffness_n_per_mm, "N/mm"),
-        ("bending stiffness", found.bending_stiffness_plate_tension_nm_per_deg, "N·m/°"),
-        ("torsional stiffness", found.torsional_stiffness_nm_per_deg, "N·m/°"),
-    ]
-    told = [f"{name} {_three_figures(value)} {unit}" for name, value, unit in figures if value is not None]
-    if found.plate is not None:
-        ratios = f"{found.plate.yield_ratio:.2g} of its yield, {found.plate.fatigue_ratio:.2g} of its fatigue strength"
-        told.append(f"highest stress in the plate {ratios}")
-    return told
+    told = (AXIAL, BENDING_TENSION, TORSION, YIELD, FATIGUE)
+    return [f"{_uncapitalised(f.full_name)} {f.told(found)}" for f in told if f.read(found) is not None]
 
 
-def _three_figures(value: float) -> str:
-    """More would promise more than a model estimate holds."""
-    return f"{float(f'{value:.3g}'):,.10g}"
+def _uncapitalised(text: str) -> str:
+    return text[0].lower() + text[1:]

@@ -3,15 +3,8 @@
 from typing import Any
 
 from app.case import Case
+from app.case.roles import ROLE
 
-ROLE_WORDS = {
-    "empty": "empty",
-    "neutral": "neutral",
-    "eccentric": "eccentric",
-    "lag": "lag",
-    "locking-2": "locking, two cortices",
-    "locking-1": "locking, one cortex",
-}
 PLAIN = {
     "set_title": "Rename the case",
     "set_note": "Change the note",
@@ -57,7 +50,7 @@ def label_of(edit: Any, case: Case) -> str:
     if edit.op == "together":
         return edit.label or label_of(edit.edits[0], case)
     if edit.op == "set_role":
-        words = f"Hole {edit.hole + 1}: {ROLE_WORDS[edit.role]}"
+        words = f"Hole {edit.hole + 1}: {ROLE[edit.role].name}"
     elif edit.op == "set_tilt":
         words = f"Hole {edit.hole + 1}: tilt {edit.tilt_deg:g}°"
     elif edit.op in FIGURES:

@@ -9,6 +9,7 @@ from app.case import Case
 from app.case.models import MAX_CONSTRUCTS
 from app.mechanics import Supports
 from app.mechanics.of_layout import Loading, preset_loading
+from app.web.http.parameters import ConstructIndex
 
 OWN = "own"
 AXIAL_N, BENDING_NM, TORSION_NM = (0.0, 10_000.0), (-250.0, 250.0), (0.0, 150.0)
@@ -20,7 +21,7 @@ class LoadChoice(BaseModel):
 
     model_config = ConfigDict(extra="forbid", allow_inf_nan=False, frozen=True)
 
-    shown: int = Field(default=0, ge=0, le=MAX_CONSTRUCTS - 1, alias="construct")
+    shown: ConstructIndex = Field(default=0, alias="construct")
     stage: Literal["protected", "partial", "full", "own"] = "protected"
     axial_n: FiniteFloat | None = Field(default=None, ge=AXIAL_N[0], le=AXIAL_N[1])
     bending_nm: FiniteFloat | None = Field(default=None, ge=BENDING_NM[0], le=BENDING_NM[1])

@@ -1,20 +1,41 @@
 """The mechanics panel: a strain gauge, stiffness, motion, stress and hold, each with what it was before the edit."""
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 from app.assess import ConstructAssessment, Knowledge
 from app.catalogue.loads import STAGES, load_presets
-from app.mechanics import InterfaceAnswer, LineAnswer, MechanicsResult, ScrewAnswer, Supports
+from app.figures import Figure
+from app.figures.mechanics import (
+    AXIAL,
+    AXIAL_LOAD,
+    BENDING_COMPRESSION,
+    BENDING_LOAD,
+    BENDING_TENSION,
+    FACES,
+    MOVED,
+    OPENS,
+    PEAK,
+    PEAK_AT,
+    RATIOS,
+    STRAIN_FAR,
+    STRAIN_NEAR,
+    SUPPORTED,
+    TORSION,
+    TORSION_LOAD,
+    WORST,
+    supports_text,
+    worst_told,
+)
+from app.mechanics import LineAnswer, MechanicsResult
 from app.mechanics.document import ESTIMATE
 from app.mechanics.of_layout import Loading
 from app.web.panels.loading import AXIAL_N, BENDING_NM, OWN, TORSION_NM, Loads, query_of
-from app.web.panels.summary import Figure, with_was
+from app.web.panels.summary import ShownFigure, with_was
 
 GAUGE_PERCENT = (0.1, 1000.0)
-ENDS = {"ball": "ball joint", "held": "held"}
+STIFFNESS_SHOWN = (AXIAL, BENDING_TENSION, BENDING_COMPRESSION, TORSION)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +98,7 @@ class MechanicsView:
     unstable: str | None
     bands: tuple[Band, ...]
     gauges: tuple[Gauge, ...]
-    groups: tuple[tuple[str, tuple[Figure, ...]], ...]
+    groups: tuple[tuple[str, tuple[ShownFigure, ...]], ...]
     ratio: str | None
     form: LoadForm
     loads: list[dict[str, Any]]
@@ -119,7 +140,7 @@ def _ratio(result: MechanicsResult, old: MechanicsResult | None) -> str | None:
     if old is None:
         return None
     now, was = result.axial_stiffness_n_per_mm, old.axial_stiffness_n_per_mm
-    if now is None or was is None or old.supports != result.supports or f"{now:.3g}" == f"{was:.3g}":
+    if now is None or was is None or old.supports != result.supports or AXIAL.text(result) == AXIAL.text(old):
         return None
     return f"× {now / was:.2f} of the layout before"
 
@@ -145,128 +166,53 @@ def _gauges(result: MechanicsResult) -> tuple[Gauge, ...]:
 
 
 def _mark(line: LineAnswer, side: str) -> Mark:
+    figure = STRAIN_NEAR if side == "near" else STRAIN_FAR
     strain = line.strain.near_percent if side == "near" else line.strain.far_percent
     if strain is None:
         return Mark(side, "closed: the faces touch, so there is no gap to strain", None)
     shut = line.interface.near_closed if side == "near" else line.interface.far_closed
-    way = "opening" if strain > 0 else "closing until the faces touch" if shut else "closing"
-    return Mark(side, f"{_percent(abs(strain))} {way}", place_on_gauge(strain))
+    until = " until the faces touch" if shut and strain <= 0 else ""
+    return Mark(side, f"{figure.said(line)}{until}", place_on_gauge(strain))
 
 
-def _percent(value: float) -> str:
-    return f"{float(f'{value:.2g}'):,.10g} %"
-
-
-def _groups(result: MechanicsResult) -> tuple[tuple[str, tuple[Figure, ...]], ...]:
+def _groups(result: MechanicsResult) -> tuple[tuple[str, tuple[ShownFigure, ...]], ...]:
     return (
-        ("Stiffness", _stiffness(result)),
-        ("Motion at the fracture", _motion(result)),
-        ("Plate and screws", (*_plate(result), *_screws(result.screws))),
-        ("Fracture faces", _faces(result)),
+        (AXIAL.group, tuple(_stiffness(figure, result) for figure in STIFFNESS_SHOWN)),
+        ("Motion at the fracture", _of_lines(MOVED, result)),
+        ("Plate and screws", (*_plate(result), *_screws(result))),
+        ("Fracture faces", _of_lines((FACES, OPENS), result)),
     )
 
 
-def _stiffness(result: MechanicsResult) -> tuple[Figure, ...]:
-    turn = "N·m/°"
-    return (
-        Figure("axial", f"Axial, {supports_text(result.supports)}", _told(result.axial_stiffness_n_per_mm, "N/mm")),
-        Figure("bending-tension", "Bending, plate in tension",
-               _told(result.bending_stiffness_plate_tension_nm_per_deg, turn)),
-        Figure("bending-compression", "Bending, plate in compression",
-               _told(result.bending_stiffness_plate_compression_nm_per_deg, turn)),
-        Figure("torsion", f"Torsion, {supports_text(result.supports)}",
-               _told(result.torsional_stiffness_nm_per_deg, turn)),
-    )  # fmt: skip
+def _stiffness(figure: Figure[MechanicsResult], result: MechanicsResult) -> ShownFigure:
+    label = f"{figure.label}, {supports_text(result.supports)}" if figure.id in SUPPORTED else figure.label
+    return ShownFigure(figure.id, label, figure.told(result))
 
 
-def supports_text(supports: Supports) -> str:
-    """How the ends are held, in words."""
-    if supports.proximal == supports.distal:
-        return "both ends held" if supports.proximal == "held" else "ball joints"
-    return "proximal end held" if supports.proximal == "held" else "distal end held"
-
-
-def _told(value: float | None, unit: str) -> str:
-    """Three figures: more would promise more than a model estimate holds."""
-    return "–" if value is None else f"{float(f'{value:.3g}'):,.10g} {unit}"
-
-
-def _motion(result: MechanicsResult) -> tuple[Figure, ...]:
-    figures: list[Figure] = []
+def _of_lines(table: tuple[Figure[LineAnswer], ...], result: MechanicsResult) -> tuple[ShownFigure, ...]:
+    """Figures line by line; where there are several lines, each says its number."""
+    figures: list[ShownFigure] = []
     for k, line in enumerate(result.lines):
-        name = f"Line {k + 1}, " if len(result.lines) > 1 else ""
-        motion = line.motion
-        along = (("near", motion.near_mm), ("far", motion.far_mm))
-        figures += [
-            Figure(f"motion-{k}-{side}", f"{name}{side} cortex".capitalize(), _moved(value)) for side, value in along
-        ]
-        figures.append(Figure(f"motion-{k}-shear", f"{name}shear".capitalize(), f"{_millimetres(motion.shear_mm)} mm"))
+        for figure in table:
+            label = figure.worded or figure.label
+            if len(result.lines) > 1:
+                label = f"Line {k + 1}, {label[0].lower()}{label[1:]}"
+            kind, *side = figure.id.split("-")
+            figures.append(ShownFigure("-".join((kind, str(k), *side)), label, figure.said(line)))
     return tuple(figures)
 
 
-def _millimetres(value: float) -> str:
-    return f"{value:.2f}" if value >= 0.1 else f"{value:.3f}"
-
-
-def _moved(value: float) -> str:
-    size = _millimetres(abs(value))
-    return "0 mm" if float(size) == 0 else f"{size} mm {'closing' if value < 0 else 'opening'}"
-
-
-def _plate(result: MechanicsResult) -> tuple[Figure, ...]:
-    plate = result.plate
-    if plate is None:
+def _plate(result: MechanicsResult) -> tuple[ShownFigure, ...]:
+    if result.plate is None:
         return ()
     return (
-        Figure("peak-stress", "Peak stress in the plate", f"{plate.peak_mpa:.0f} MPa at {plate.peak_s_mm:.0f} mm"),
-        Figure("fatigue-ratio", "Stress swing ÷ fatigue strength", f"{plate.fatigue_ratio:.2f}"),
-        Figure("yield-ratio", "Peak stress ÷ yield strength", f"{plate.yield_ratio:.2f}"),
+        ShownFigure(PEAK.id, PEAK.full_name, f"{PEAK.told(result)} at {PEAK_AT.told(result)}"),
+        *(ShownFigure(figure.id, figure.full_name, figure.told(result)) for figure in RATIOS),
     )
 
 
-def _screws(screws: tuple[ScrewAnswer, ...]) -> tuple[Figure, ...]:
-    kinds: tuple[tuple[str, str, Callable[[ScrewAnswer], float | None]], ...] = (
-        ("pull-out", "Most pulled screw, of its pull-out force", lambda screw: screw.pull_out_ratio),
-        ("screw-bending", "Most bent screw, of its yield", lambda screw: screw.bending_ratio),
-        ("friction", "Most slipping screw, of its friction", lambda screw: screw.friction_ratio),
-    )
-    return tuple(Figure(name, label, _worst(screws, read)) for name, label, read in kinds)
-
-
-def _worst(screws: tuple[ScrewAnswer, ...], read: Callable[[ScrewAnswer], float | None]) -> str:
-    found = [(value, screw.id) for screw in screws if (value := read(screw)) is not None]
-    if not found:
-        return "no such screw"
-    value, name = max(found)
-    return f"{name}: {100 * value:.0f} %"
-
-
-def _faces(result: MechanicsResult) -> tuple[Figure, ...]:
-    figures: list[Figure] = []
-    for k, line in enumerate(result.lines):
-        name = f"Line {k + 1}, " if len(result.lines) > 1 else ""
-        figures += [
-            Figure(f"faces-{k}", f"{name}under load".capitalize(), _touching(line.interface)),
-            Figure(f"opens-{k}", f"{name}opens at".capitalize(), _opens(line.interface)),
-        ]
-    return tuple(figures)
-
-
-def _touching(interface: InterfaceAnswer) -> str:
-    if interface.closed:
-        return "closed"
-    if interface.near_closed or interface.far_closed:
-        return f"only the {'near' if interface.near_closed else 'far'} cortex touches"
-    return "open"
-
-
-def _opens(interface: InterfaceAnswer) -> str:
-    """The multiple of the load, said as load where that has a part along the axis."""
-    if interface.margin is None or interface.opens_at_factor is None:
-        return "nothing pressed it" if interface.preload_n <= 0 else "stays pressed"
-    share = f"{100 * interface.opens_at_factor:.0f} % of the load"
-    force = "" if interface.opens_at_n is None else f"{interface.opens_at_n:,.0f} N, "
-    return f"{force}{share} (margin {100 * interface.margin:+.0f} %)"
+def _screws(result: MechanicsResult) -> tuple[ShownFigure, ...]:
+    return tuple(ShownFigure(figure.id, figure.full_name, worst_told(figure, result)) for figure in WORST)
 
 
 def _form(bone: str, loading: Loading) -> LoadForm:
@@ -277,9 +223,9 @@ def _form(bone: str, loading: Loading) -> LoadForm:
         stage=loading.stage,
         stages=(*((stage, presets[stage].label) for stage in STAGES), (OWN, "own figures")),
         fields=(
-            Field("axial_n", "Axial", "N", loading.axial_n, *AXIAL_N),
-            Field("bending_nm", "Bending", "N·m", loading.bending_nm, *BENDING_NM),
-            Field("torsion_nm", "Torsion", "N·m", loading.torsion_nm, *TORSION_NM),
+            Field("axial_n", AXIAL_LOAD.label, AXIAL_LOAD.unit, loading.axial_n, *AXIAL_N),
+            Field("bending_nm", BENDING_LOAD.label, BENDING_LOAD.unit, loading.bending_nm, *BENDING_NM),
+            Field("torsion_nm", TORSION_LOAD.label, TORSION_LOAD.unit, loading.torsion_nm, *TORSION_NM),
         ),
         supports=(
             ("proximal", "Proximal end", loading.supports.proximal),

@@ -2,10 +2,10 @@
 
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
-from typing import Annotated, Literal
+from typing import Literal
 
 from markupsafe import Markup
-from pydantic import BaseModel, ConfigDict, Field, FiniteFloat
+from pydantic import BaseModel, ConfigDict, Field
 
 from app import rules
 from app.assess import Assessment, ConstructAssessment
@@ -25,7 +25,6 @@ from app.web.templates import as_json
 
 LivePanel = Literal["summary", "warnings", "mechanics"]
 LIVE: frozenset[LivePanel] = frozenset({"summary", "warnings", "mechanics"})
-Millimetres = Annotated[FiniteFloat, Field(ge=-1000, le=2000)]
 
 
 class Panels(BaseModel):

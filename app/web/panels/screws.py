@@ -5,9 +5,9 @@ from dataclasses import dataclass
 
 from app.assess import ConstructAssessment, Knowledge
 from app.case.edits import TILTED_ROLES
+from app.case.roles import ROLE
 from app.geometry import Layout, ScrewPath, ranges
 from app.web.panels.controls import Action, Choice, EditDocument, Number, Option
-from app.web.panels.labels import ROLE_WORDS
 
 LAG_MAX_TILT_DEG = 75.0
 PROPOSED_TILT_DEG = 40.0
@@ -95,7 +95,7 @@ def _hole_row(one: ConstructAssessment, number: int, screw: ScrewPath | None) ->
         f"role-h{number}",
         f"Role of hole {number}",
         hole.role,
-        tuple(Option(role, ROLE_WORDS[role], None) for role in roles),
+        tuple(Option(role, ROLE[role].name, None) for role in roles),
     )
     tilt = None
     if hole.role in TILTED_ROLES:

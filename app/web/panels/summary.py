@@ -3,11 +3,12 @@
 from dataclasses import dataclass
 
 from app.assess import ConstructAssessment
+from app.figures.construct import HOLD, LAG_ANGLE, SCREW_DENSITY, WHOLE
 from app.geometry import FragmentSummary
 
 
 @dataclass(frozen=True, slots=True)
-class Figure:
+class ShownFigure:
     """One figure: ``id`` is stable, ``was`` the text before a screw was left out, if that changed it."""
 
     id: str
@@ -22,7 +23,7 @@ class FragmentRow:
 
     name: str
     obtuse: bool
-    figures: tuple[Figure, ...]
+    figures: tuple[ShownFigure, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,62 +31,32 @@ class SummaryView:
     """What the summary panel shows."""
 
     fragments: tuple[FragmentRow, ...]
-    whole: tuple[Figure, ...]
+    whole: tuple[ShownFigure, ...]
 
 
-FRAGMENT_COLUMNS = ("Screws", "Cortices", "Spread, mm", "Nearest screw, mm")
+FRAGMENT_COLUMNS = tuple(figure.heading for figure in HOLD)
 
 
-def _mm(value: float | None) -> str:
-    return "–" if value is None else f"{value:.1f} mm"
+def _fragment_figures(fragment: FragmentSummary) -> tuple[ShownFigure, ...]:
+    return tuple(ShownFigure(f"{figure.id}-{fragment.name}", figure.heading, figure.text(fragment)) for figure in HOLD)
 
 
-def _fragment_figures(fragment: FragmentSummary) -> tuple[Figure, ...]:
-    nearest = fragment.nearest_screw_mm
-    texts = (
-        str(fragment.screws),
-        str(fragment.cortices),
-        f"{fragment.spread_mm:.1f}",
-        "–" if nearest is None else f"{nearest:.1f}",
-    )
-    keys = ("screws", "cortices", "spread", "nearest")
-    return tuple(
-        Figure(f"{key}-{fragment.name}", column, text)
-        for key, column, text in zip(keys, FRAGMENT_COLUMNS, texts, strict=True)
-    )
-
-
-def _angles(one: ConstructAssessment) -> str:
-    told = [
-        f"{screw.id} {screw.angle_to_normal_deg:.0f}°"
-        for screw in one.layout.screws
-        if screw.role == "lag" and screw.angle_to_normal_deg is not None
-    ]
-    return ", ".join(told) or "–"
-
-
-def _whole(one: ConstructAssessment) -> tuple[Figure, ...]:
-    summary = one.summary
-    ratio = "–" if summary.plate_span_ratio is None else f"{summary.plate_span_ratio:.1f}"
+def _whole(one: ConstructAssessment) -> tuple[ShownFigure, ...]:
     filled = sum(hole.role != "empty" for hole in one.construct.holes)
-    over = ", ".join(map(str, summary.holes_over_fracture)) or "none"
+    counted = {SCREW_DENSITY.id: f" ({filled} of {len(one.construct.holes)})"}
     return (
-        Figure("bridging-span", "Bridging span", _mm(summary.bridging_span_mm)),
-        Figure("plate-length", "Plate length", _mm(summary.plate_length_mm)),
-        Figure("plate-span-ratio", "Plate span ratio", ratio),
-        Figure(
-            "screw-density", "Screw density", f"{summary.screw_density:.2f} ({filled} of {len(one.construct.holes)})"
+        *(
+            ShownFigure(figure.id, figure.label, figure.told(one.summary) + counted.get(figure.id, ""))
+            for figure in WHOLE
         ),
-        Figure("holes-over-fracture", "Holes over fracture", over),
-        Figure("travel", "Travel", _mm(summary.travel_mm)),
-        Figure("lag-angle", "Lag to fracture normal", _angles(one)),
+        ShownFigure(LAG_ANGLE.id, LAG_ANGLE.label, LAG_ANGLE.told(one.layout)),
     )
 
 
-def with_was(figures: tuple[Figure, ...], before: dict[str, str]) -> tuple[Figure, ...]:
+def with_was(figures: tuple[ShownFigure, ...], before: dict[str, str]) -> tuple[ShownFigure, ...]:
     """The figures, each with its text in ``before`` where that was another."""
     return tuple(
-        Figure(one.id, one.label, one.text, before[one.id] if before.get(one.id, one.text) != one.text else None)
+        ShownFigure(one.id, one.label, one.text, before[one.id] if before.get(one.id, one.text) != one.text else None)
         for one in figures
     )
 

@@ -4,11 +4,10 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from fastapi import HTTPException
-
 from app.assess import ConstructAssessment
 from app.case import Case, apply, parse_edit
 from app.store import NotFound, RevisionInfo, Snapshot, WhatIf
+from app.web.http.parameters import construct_at
 from app.web.state import ServerState
 
 if TYPE_CHECKING:
@@ -47,10 +46,11 @@ def variant(state: ServerState, snapshot: Snapshot, target: int, key: str) -> Va
 
     Raises:
         NotFound: no such what-if or revision.
-        HTTPException: 404, the case had no such construct then.
+        HTTPException: 404, the case has, or had then, no such construct.
     """
+    construct_at(snapshot.case.constructs, target)
     if key == NOW:
-        return Variant(NOW, "Now", _construct(state, snapshot, target))
+        return Variant(NOW, "Now", state.assessed(snapshot).constructs[target])
     number = int(key[1:])
     return _whatif(state, snapshot, target, number) if key[0] == "w" else _revision(state, snapshot, target, number)
 
@@ -63,16 +63,6 @@ def whatifs_of(state: ServerState, snapshot: Snapshot, target: int) -> tuple[Wha
 def revision_label(one: RevisionInfo) -> str:
     """A revision in the words of its edit, with the time of day."""
     return f"{one.label} ({one.created_at:%Y-%m-%d %H:%M})"
-
-
-def _construct(state: ServerState, snapshot: Snapshot, target: int) -> ConstructAssessment:
-    return _at(state.assessed(snapshot).constructs, target)
-
-
-def _at(constructs: tuple[ConstructAssessment, ...], target: int) -> ConstructAssessment:
-    if target >= len(constructs):
-        raise HTTPException(404, f"There are {len(constructs)} bone(s) in this case; there is no number {target + 1}.")
-    return constructs[target]
 
 
 def _whatif(state: ServerState, snapshot: Snapshot, target: int, number: int) -> Variant:
@@ -90,7 +80,7 @@ def _revision(state: ServerState, snapshot: Snapshot, target: int, number: int) 
         message = f"this case has no revision {number}"
         raise NotFound(message)
     case = state.store.revision(snapshot.id, number)
-    one = _at(state.opened(case).constructs, target)
+    one = construct_at(state.opened(case).constructs, target, then=True)
     swap = None if found.current else _swap(snapshot.case, one, target, found.label)
     return Variant(f"r{number}", revision_label(found), one, swap)
 

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Header, Path, Query, Response
+from fastapi import APIRouter, Header, Response
 from pydantic import BaseModel, ConfigDict, Field, field_validator
 
 from app.assess import Assessment, assess
@@ -16,16 +16,16 @@ from app.suggest import suggestions
 from app.web.http.errors import documented
 from app.web.http.etag import ExpectedVersion, etag, not_modified
 from app.web.http.idempotency import KeyInHeader
+from app.web.http.parameters import CaseId, ConstructIndex, ConstructInQuery, Millimetres, construct_at
 from app.web.panels.announce import announce
 from app.web.panels.labels import label_of, takes_screw_out
 from app.web.panels.loading import LoadChoice
-from app.web.panels.redraw import LIVE, LivePanel, Look, Millimetres, Redraw, all_panels, drawing, live_panels
+from app.web.panels.redraw import LIVE, LivePanel, Look, Redraw, all_panels, drawing, live_panels
 from app.web.panels.written import Write, answer
 from app.web.state import ServerState, StateDep
 
 router = APIRouter(prefix="/api/v1", tags=["cases"])
 
-CaseId = Annotated[str, Path(min_length=1, max_length=64, pattern=r"^[A-Za-z0-9_-]+$", description="The case's id.")]
 WRITE_ERRORS = documented(403, 404, 409, 412, 415, 428)
 
 
@@ -34,7 +34,8 @@ class Where(BaseModel):
 
     model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
 
-    shown: int = Field(default=0, ge=0, le=63, alias="construct")  # BaseModel has a method of that name
+    # By number, not by what is there: an edit or undo may just have taken that bone out, and then the last one is shown.
+    shown: ConstructIndex = Field(default=0, alias="construct")  # BaseModel has a method of that name
     view: tuple[Millimetres, Millimetres] | None = None
     seq: int = Field(default=0, ge=0, le=2**53)
     loading: tuple[LoadChoice, ...] = Field(
@@ -244,10 +245,10 @@ def redo(
 
 
 @router.get("/cases/{case_id}/layouts", responses=documented(404))
-def layouts(case_id: CaseId, state: StateDep, construct: Annotated[int, Query(ge=0, le=63)] = 0) -> Layouts:
+def layouts(case_id: CaseId, state: StateDep, construct: ConstructInQuery = 0) -> Layouts:
     """Suggested layouts for one construct."""
     snapshot = state.store.get(case_id)
-    one = Look(construct).on(state.assessed(snapshot))
+    one = construct_at(state.assessed(snapshot).constructs, construct)
     found = suggestions(snapshot.case, one.target, state.knowledge)
     return Layouts(version=snapshot.version, html=state.pages.html("_layouts.html", suggestions=found))
 

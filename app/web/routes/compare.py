@@ -11,8 +11,8 @@ from markupsafe import Markup
 
 from app.drawing import View, draw_sketch
 from app.store import Snapshot, Unreadable, WhatIf
+from app.web.http.parameters import CaseId, ConstructInQuery, construct_at
 from app.web.panels.variants import NOW, Variant, is_key, revision_label, variant, whatifs_of
-from app.web.routes.cases import CaseId
 from app.web.state import ServerState, StateDep
 from app.web.templates import drawn
 
@@ -23,7 +23,6 @@ REVISIONS_OFFERED = 200
 BOLD = 1.5  # columns are narrow
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
-Construct = Annotated[int, Query(ge=0, le=63)]
 With = Annotated[list[str] | None, Query(alias="with", max_length=20)]
 
 
@@ -46,11 +45,14 @@ class Shown:
 
 
 @router.get("/cases/{case_id}/compare")
-def compare_page(case_id: CaseId, state: StateDep, construct: Construct = 0, chosen: With = None) -> HTMLResponse:
+def compare_page(
+    case_id: CaseId, state: StateDep, construct: ConstructInQuery = 0, chosen: With = None
+) -> HTMLResponse:
     """Drawings on one scale, every figure, and the warnings that differ."""
     from app.compare import MOST, common_view, compare  # here and below: no first page should wait for it to load
 
     snapshot = state.store.get(case_id)
+    bone = construct_at(snapshot.case.constructs, construct).bone.name
     offers = _offers(state, snapshot, construct)
     keys = _keys(chosen, offers)
     variants = list(_variants(state, snapshot, construct, keys, asked_for=bool(chosen)))
@@ -60,7 +62,7 @@ def compare_page(case_id: CaseId, state: StateDep, construct: Construct = 0, cho
     values: dict[str, Any] = {
         "snapshot": snapshot,
         "current": construct,
-        "bone": snapshot.case.constructs[construct].bone.name,
+        "bone": bone,
         "most": MOST,
         "keys": [*keys, *[""] * (MOST - len(keys))],
         "offers": offers,
@@ -72,9 +74,10 @@ def compare_page(case_id: CaseId, state: StateDep, construct: Construct = 0, cho
 
 
 @router.get("/cases/{case_id}/whatifs")
-def whatifs_part(case_id: CaseId, state: StateDep, construct: Construct = 0) -> HTMLResponse:
+def whatifs_part(case_id: CaseId, state: StateDep, construct: ConstructInQuery = 0) -> HTMLResponse:
     """The list of what-ifs as part of the sketch page."""
     snapshot = state.store.get(case_id)
+    construct_at(snapshot.case.constructs, construct)
     found = [one for one in state.store.whatifs(case_id) if one.target == construct]
     values: dict[str, Any] = {
         "snapshot": snapshot,
@@ -105,8 +108,6 @@ def _together(found: list[WhatIf], snapshot: Snapshot) -> str:
 
 
 def _offers(state: ServerState, snapshot: Snapshot, target: int) -> tuple[Offer, ...]:
-    if target >= len(snapshot.case.constructs):
-        raise HTTPException(404, f"This case has {len(snapshot.case.constructs)} bone(s).")
     whatifs = (Offer(f"w{one.id}", one.name, "What-ifs") for one in whatifs_of(state, snapshot, target))
     revisions = (
         Offer(f"r{one.id}", revision_label(one), "Revisions, newest first")

@@ -10,15 +10,13 @@ from app.drawing import draw_sketch, with_typeface
 from app.store import Snapshot
 from app.store.content import file_bytes, file_name
 from app.web.http.headers import drawing_policy
-from app.web.panels.redraw import Look
-from app.web.routes.cases import CaseId
+from app.web.http.parameters import CaseId, ConstructInQuery, construct_at
 from app.web.state import ServerState, StateDep
 
 SVG, PNG, ZIP = "image/svg+xml", "image/png", "application/zip"
 LEAST_PX, USUAL_PX, MOST_PX = 100, 1600, 4000
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
-Construct = Annotated[int, Query(ge=0, le=63)]
 Width = Annotated[int, Query(ge=LEAST_PX, le=MOST_PX)]
 
 
@@ -32,7 +30,7 @@ def _named(snapshot: Snapshot, ending: str) -> dict[str, str]:
 
 
 def _drawing(state: ServerState, snapshot: Snapshot, construct: int) -> str:
-    one = Look(construct).on(state.assessed(snapshot))
+    one = construct_at(state.assessed(snapshot).constructs, construct)
     return draw_sketch(one, theme="light", interactive=False)
 
 
@@ -44,7 +42,7 @@ def export(case_id: CaseId, state: StateDep) -> Response:
 
 
 @router.get("/cases/{case_id}/drawing.svg")
-def drawing_file(case_id: CaseId, state: StateDep, construct: Construct = 0) -> Response:
+def drawing_file(case_id: CaseId, state: StateDep, construct: ConstructInQuery = 0) -> Response:
     """One construct's drawing as a file that stands alone."""
     snapshot = state.store.get(case_id)
     svg = with_typeface(_drawing(state, snapshot, construct))
@@ -53,7 +51,9 @@ def drawing_file(case_id: CaseId, state: StateDep, construct: Construct = 0) -> 
 
 
 @router.get("/cases/{case_id}/drawing.png")
-def picture_file(case_id: CaseId, state: StateDep, construct: Construct = 0, width: Width = USUAL_PX) -> Response:
+def picture_file(
+    case_id: CaseId, state: StateDep, construct: ConstructInQuery = 0, width: Width = USUAL_PX
+) -> Response:
     """One construct's drawing as a picture."""
     from app.exchange import drawing_png  # what is in ``app.exchange`` loads when it is asked for, not at each start
 

@@ -20,10 +20,11 @@ from starlette.websockets import WebSocketDisconnect
 from app.case import InvalidCase
 from app.single_flight import Shared
 from app.store import Snapshot, StoreError
+from app.web.http.parameters import CaseId
 from app.web.http.websocket_protocol import MOST_BYTES
 from app.web.panels.redraw import Redraw
 from app.web.panels.speculation import Questions, continued
-from app.web.routes.cases import CaseId, PreviewRequest, pictured, tried
+from app.web.routes.cases import PreviewRequest, pictured, tried
 from app.web.state import ServerState
 
 LONGEST_S = 120.0  # a line is opened anew after that, and the pass looked at anew: signing out ends none before

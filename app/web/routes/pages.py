@@ -4,18 +4,18 @@ import logging
 from collections.abc import Mapping
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends, Form, HTTPException, Query, Request
+from fastapi import APIRouter, Depends, Form, HTTPException, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from app.case import Case, InvalidCase
+from app.case.roles import ROLE_NAMES
 from app.rules import all_rules
 from app.suggest import blank_case
 from app.web.http.idempotency import KeyInForm
-from app.web.panels.labels import ROLE_WORDS
+from app.web.http.parameters import CaseId, ConstructInQuery, construct_at
 from app.web.panels.loading import Loads, loads_in_address
 from app.web.panels.operations import operations
 from app.web.panels.redraw import Look, all_panels, drawing
-from app.web.routes.cases import CaseId
 from app.web.state import ServerState, StateDep
 from app.web.templates import drawn
 
@@ -23,7 +23,6 @@ log = logging.getLogger(__name__)
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
-ConstructIndex = Annotated[int, Query(ge=0, le=63)]
 LoadsDep = Annotated[Loads, Depends(loads_in_address)]
 
 
@@ -73,7 +72,7 @@ def new_case(
 
 
 @router.get("/cases/{case_id}")
-def sketch(case_id: CaseId, state: StateDep, loads: LoadsDep, construct: ConstructIndex = 0) -> HTMLResponse:
+def sketch(case_id: CaseId, state: StateDep, loads: LoadsDep, construct: ConstructInQuery = 0) -> HTMLResponse:
     """The sketch page, complete."""
     snapshot = state.store.get(case_id)
     try:
@@ -82,19 +81,16 @@ def sketch(case_id: CaseId, state: StateDep, loads: LoadsDep, construct: Constru
         log.exception("case %s can't be judged", case_id)
         reason = str(error) if isinstance(error, InvalidCase) else ""
         return _page(state, "unshown.html", {"snapshot": snapshot, "reason": reason})
+    one = construct_at(assessment.constructs, construct)
     look = Look(construct, None, loads)
-    if construct >= len(assessment.constructs):
-        raise HTTPException(
-            404, f"This case has {len(assessment.constructs)} bone(s); there is no number {construct + 1}."
-        )
     panels = all_panels(state, snapshot, assessment, look)
     values = {
         "snapshot": snapshot,
         "case": snapshot.case,
         "current": construct,
-        "drawing": drawn(drawing(state, look.on(assessment), None)),
+        "drawing": drawn(drawing(state, one, None)),
         "panels": {name: drawn(html) for name, html in panels if html is not None},
-        "roles": ROLE_WORDS,
+        "roles": ROLE_NAMES,
     }
     return _page(state, "sketch.html", values)
 
@@ -122,7 +118,7 @@ def rules(state: StateDep) -> HTMLResponse:
 @router.get("/help")
 def help_page(state: StateDep) -> HTMLResponse:
     """Keys, words, and what this is not."""
-    return _page(state, "help.html", {"roles": ROLE_WORDS})
+    return _page(state, "help.html", {"roles": ROLE_NAMES})
 
 
 @router.get("/api")

@@ -5,12 +5,11 @@ from typing import Annotated
 from fastapi import APIRouter, HTTPException, Path, Query, Response
 from pydantic import BaseModel, ConfigDict, Field
 
-from app.assess import Assessment, ConstructAssessment
 from app.drawing import View, draw_state
 from app.order import plan, states
 from app.web.http.errors import documented
 from app.web.http.etag import etag
-from app.web.routes.cases import CaseId
+from app.web.http.parameters import CaseId, ConstructIndex, construct_at
 from app.web.state import StateDep
 
 router = APIRouter(prefix="/api/v1", tags=["order"])
@@ -26,7 +25,7 @@ class Look(BaseModel):
 
     model_config = ConfigDict(extra="forbid", validate_by_name=True, validate_by_alias=True, allow_inf_nan=False)
 
-    target: int = Field(default=0, ge=0, le=63, alias="construct", description="Which bone of the case, from 0.")
+    target: ConstructIndex = Field(default=0, alias="construct")
     view: str | None = Field(
         default=None, max_length=24, pattern=WINDOW, description="`start,end` of the window along the shaft, mm."
     )
@@ -78,7 +77,7 @@ def after_step(
 ) -> AfterStep:
     """What one step of the order has changed, drawn."""
     snapshot = state.store.get(case_id)
-    one = _construct(state.assessed(snapshot), look.target)
+    one = construct_at(state.assessed(snapshot).constructs, look.target)
     found, done = states(one.layout), plan(one.layout)
     if step > len(found):
         raise HTTPException(404, f"This order has {len(found)} steps; there is no number {step}.")
@@ -96,10 +95,3 @@ def after_step(
         ],
         drawing=draw_state(one, after, view=look.window, times=look.times, bold=look.bold, roomy=look.roomy),
     )
-
-
-def _construct(assessment: Assessment, index: int) -> ConstructAssessment:
-    if index >= len(assessment.constructs):
-        count = len(assessment.constructs)
-        raise HTTPException(404, f"This case has {count} bone(s); there is no number {index + 1}.")
-    return assessment.constructs[index]

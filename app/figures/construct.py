@@ -1,0 +1,128 @@
+"""Figures of a construct that need no mechanics: what was chosen, what follows, by fragment and by screw."""
+
+from app.case.models import Fracture, FractureLine
+from app.case.roles import ROLE
+from app.figures.figure import Figure, decimals, yes
+from app.geometry import FragmentSummary, Layout, ScrewPath, Summary
+from app.rules import LEVELS, Level, Warning
+
+WHOLE_NUMBER = decimals(0)
+HUNDREDTHS = decimals(2)
+
+CHOSEN: tuple[Figure[Layout], ...] = (
+    Figure("bone", "Chosen", "Bone", "", lambda of: of.construct.bone.name),
+    Figure("bone-length", "Chosen", "Bone length", "mm", lambda of: of.shape.length_mm, WHOLE_NUMBER),
+    Figure("principle", "Chosen", "Principle", "", lambda of: of.construct.principle),
+    Figure("plate-series", "Chosen", "Plate", "", lambda of: of.construct.plate.series),
+    Figure("plate-holes", "Chosen", "Holes", "", lambda of: of.construct.plate.holes, WHOLE_NUMBER),
+    Figure("plate-middle", "Chosen", "Middle of the plate", "mm", lambda of: of.construct.plate.centre_mm),
+    Figure("standoff", "Chosen", "Stand-off", "mm", lambda of: of.construct.plate.standoff_mm),
+    Figure("prebend", "Chosen", "Pre-bend", "mm", lambda of: of.construct.plate.prebend_mm),
+)
+
+
+def _wedge(of: Fracture) -> str | None:
+    wedge = of.wedge
+    return None if wedge is None else f"{wedge.side} side, {wedge.length_mm:.1f} mm, at line {wedge.line + 1}"
+
+
+FRACTURE: tuple[Figure[Fracture], ...] = (
+    Figure("code", "Fracture", "Code", "", lambda of: of.code or None),
+    Figure("gap", "Fracture", "Gap", "mm", lambda of: of.gap_mm),
+    Figure("wedge", "Fracture", "Wedge", "", _wedge),
+)
+FRACTURE_LINE: tuple[Figure[FractureLine], ...] = (
+    Figure("position", "Fracture line", "Position", "mm", lambda of: of.position_mm),
+    Figure("obliquity", "Fracture line", "Obliquity", "°", lambda of: of.obliquity_deg),
+    Figure("zone", "Fracture line", "Zone", "mm", lambda of: of.zone_mm),
+)
+
+
+def _over(of: Summary) -> str:
+    return ", ".join(map(str, of.holes_over_fracture)) or "none"
+
+
+_CONSTRUCT = "ConstructDocument"
+BRIDGING_SPAN: Figure[Summary] = Figure(
+    "bridging-span", "Construct", "Bridging span", "mm", lambda of: of.bridging_span_mm,
+    document=f"{_CONSTRUCT}.bridging_span_mm",
+)  # fmt: skip
+PLATE_LENGTH: Figure[Summary] = Figure(
+    "plate-length", "Construct", "Plate length", "mm", lambda of: of.plate_length_mm,
+    document=f"{_CONSTRUCT}.plate_length_mm",
+)  # fmt: skip
+PLATE_SPAN_RATIO: Figure[Summary] = Figure(
+    "plate-span-ratio", "Construct", "Plate span ratio", "", lambda of: of.plate_span_ratio,
+    document=f"{_CONSTRUCT}.plate_span_ratio",
+)  # fmt: skip
+SCREW_DENSITY: Figure[Summary] = Figure(
+    "screw-density", "Construct", "Screw density", "", lambda of: of.screw_density, HUNDREDTHS,
+    document=f"{_CONSTRUCT}.screw_density",
+)  # fmt: skip
+HOLES_OVER_FRACTURE: Figure[Summary] = Figure(
+    "holes-over-fracture", "Construct", "Holes over fracture", "", _over, document=f"{_CONSTRUCT}.holes_over_fracture"
+)
+TRAVEL: Figure[Summary] = Figure(
+    "travel", "Construct", "Travel", "mm", lambda of: of.travel_mm, document=f"{_CONSTRUCT}.travel_mm"
+)
+WHOLE = (BRIDGING_SPAN, PLATE_LENGTH, PLATE_SPAN_RATIO, SCREW_DENSITY, HOLES_OVER_FRACTURE, TRAVEL)
+
+_FRAGMENT = "FragmentDocument"
+SCREWS: Figure[FragmentSummary] = Figure(
+    "screws", "Fragment", "Screws", "", lambda of: of.screws, WHOLE_NUMBER, document=f"{_FRAGMENT}.screws"
+)
+CORTICES: Figure[FragmentSummary] = Figure(
+    "cortices", "Fragment", "Cortices", "", lambda of: of.cortices, WHOLE_NUMBER, document=f"{_FRAGMENT}.cortices"
+)
+SPREAD: Figure[FragmentSummary] = Figure(
+    "spread", "Fragment", "Spread", "mm", lambda of: of.spread_mm, document=f"{_FRAGMENT}.spread_mm"
+)
+NEAREST: Figure[FragmentSummary] = Figure(
+    "nearest", "Fragment", "Nearest screw", "mm", lambda of: of.nearest_screw_mm,
+    document=f"{_FRAGMENT}.nearest_screw_mm",
+)  # fmt: skip
+HOLD = (SCREWS, CORTICES, SPREAD, NEAREST)  # what a fragment is held with
+FRAGMENT: tuple[Figure[FragmentSummary], ...] = (
+    *HOLD,
+    Figure("fragment-holes", "Fragment", "Holes", "", lambda of: of.holes, WHOLE_NUMBER),
+    Figure(
+        "obtuse", "Fragment", "Obtuse corner at the plate", "", lambda of: yes(of.obtuse_at_plate),
+        document=f"{_FRAGMENT}.obtuse_at_plate",
+    ),
+)  # fmt: skip
+
+_SCREW = "ScrewDocument"
+ANGLE: Figure[ScrewPath] = Figure(
+    "angle", "Screw", "Angle to fracture normal", "°", lambda of: of.angle_to_normal_deg, WHOLE_NUMBER,
+    document=f"{_SCREW}.angle_to_fracture_normal_deg",
+)  # fmt: skip
+SCREW: tuple[Figure[ScrewPath], ...] = (
+    Figure("role", "Screw", "Screw", "", lambda of: ROLE[of.role].name, document=f"{_SCREW}.role"),
+    Figure("cortices-held", "Screw", "Cortices held", "", lambda of: of.cortices_held, WHOLE_NUMBER),
+    Figure("length", "Screw", "Length", "mm", lambda of: of.length_mm, document=f"{_SCREW}.length_mm"),
+    Figure(
+        "stock-length", "Screw", "Length to take", "mm", lambda of: of.stock_length_mm, WHOLE_NUMBER,
+        document=f"{_SCREW}.stock_length_mm",
+    ),
+    Figure("tilt", "Screw", "Tilt", "°", lambda of: of.tilt_deg),
+    ANGLE,
+)  # fmt: skip
+
+
+def _angles(of: Layout) -> str | None:
+    lags = (screw for screw in of.screws if screw.role == "lag" and screw.angle_to_normal_deg is not None)
+    return ", ".join(f"{screw.id} {ANGLE.text(screw)}{ANGLE.unit}" for screw in lags) or None
+
+
+LAG_ANGLE: Figure[Layout] = Figure("lag-angle", "Construct", "Lag to fracture normal", "", _angles)
+
+
+def _count(level: Level) -> Figure[tuple[Warning, ...]]:
+    # A stop says that the construct will not do what it claims: fewer are better. Cautions weigh too differently.
+    return Figure(
+        f"{level}s", "Warnings", level.capitalize(), "",
+        lambda of: sum(warning.level == level for warning in of), WHOLE_NUMBER, "lower" if level == "stop" else None,
+    )  # fmt: skip
+
+
+WARNED = tuple(_count(level) for level in LEVELS)
