@@ -6,6 +6,7 @@ from pydantic import ConfigDict, TypeAdapter, with_config
 from typing_extensions import TypedDict
 
 from app.assess import Assessment, ConstructAssessment
+from app.case.edits import edit_document
 from app.case.models import Case
 from app.geometry import ScrewPath
 from app.mechanics.document import mechanics_document
@@ -160,5 +161,5 @@ def _warning(warning: Warning) -> WarningDocument:
         "message": warning.message,
         "why": warning.why,
         "source": warning.source,
-        "remedy": None if remedy is None else {"label": remedy.label, "edit": remedy.edit},
+        "remedy": None if remedy is None else {"label": remedy.label, "edit": edit_document(remedy.edit)},
     }
