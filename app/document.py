@@ -7,6 +7,7 @@ from typing_extensions import TypedDict
 
 from app.assess import Assessment, ConstructAssessment
 from app.case.closed import CLOSED
+from app.case.edits import edit_document
 from app.case.models import Case
 from app.figures import FIGURES
 from app.geometry import ScrewPath
@@ -178,5 +179,5 @@ def _warning(warning: Warning) -> WarningDocument:
         "message": warning.message,
         "why": warning.why,
         "source": warning.source,
-        "remedy": None if remedy is None else {"label": remedy.label, "edit": remedy.edit},
+        "remedy": None if remedy is None else {"label": remedy.label, "edit": edit_document(remedy.edit)},
     }

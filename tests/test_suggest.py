@@ -42,9 +42,9 @@ def test_poor_bone_is_filled() -> None:
     normal, poor = (suggest(fractured("humerus", "A2", q), 0, "compression", KNOWLEDGE) for q in ("normal", "poor"))
     assert normal is not None
     assert poor is not None
-    holes = poor.edit["value"]["holes"]
+    holes = poor.edit.value.holes
     over = assess(apply(fractured("humerus", "A2", "poor"), parse_edit(poor.edit)), KNOWLEDGE).constructs[0]
-    empty = [n for n, hole in enumerate(holes, 1) if hole["role"] == "empty"]
+    empty = [n for n, hole in enumerate(holes, 1) if hole.role == "empty"]
     assert set(empty) <= set(over.summary.holes_over_fracture)
 
 

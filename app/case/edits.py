@@ -1,10 +1,11 @@
 """Edits: small typed commands. ``apply(case, edit)`` is pure, and the only way a case changes.
 
 The same edits serve the mouse, the keyboard, remedies, undo and the API. ``target`` (which construct), ``line``,
-``hole`` and ``lag`` are zero-based indices into the document.
+``hole`` and ``lag`` are zero-based indices into the document. Inside the program an edit is one of these classes; it
+is JSON only where it leaves or enters (``edit_document``, ``parse_edit``).
 """
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 
@@ -30,14 +31,25 @@ from app.case.models import (
 Index = Annotated[int, Field(ge=0, lt=64)]
 # Validators are built when the first edit is read: the command line seldom reads one, and all of them take a tenth of
 # its start.
-LATE = ConfigDict(defer_build=True)
+#
+# An edit made here need not say its name twice; in a JSON document ``op`` tells which edit it is, and must be there.
+LATE = ConfigDict(defer_build=True, json_schema_extra=lambda schema: _ask_for_op(schema))
 TILTED_ROLES = frozenset({"neutral", "eccentric", "lag"})
 
 
+def _ask_for_op(schema: dict[str, Any]) -> None:
+    fields: dict[str, dict[str, Any]] = schema["properties"]
+    if "op" in fields:
+        fields["op"].pop("default", None)
+        needed = {"op", *schema.get("required", ())}
+        schema["required"] = [name for name in fields if name in needed]
+
+
 class CaseEdit(Document):
-    """An edit of the case as a whole."""
+    """An edit of the case as a whole. ``keeps_window``: what there is to see in the drawing lies where it did."""
 
     model_config = LATE
+    keeps_window: ClassVar[bool] = False
 
     def change(self, case: Case) -> dict[str, Any]:
         """The case's fields that this edit sets."""
@@ -45,9 +57,10 @@ class CaseEdit(Document):
 
 
 class ConstructEdit(Document):
-    """An edit of one construct; ``target`` says which."""
+    """An edit of one construct; ``target`` says which, ``keeps_window`` is as of ``CaseEdit``."""
 
     model_config = LATE
+    keeps_window: ClassVar[bool] = False
 
     target: Index = 0
 
@@ -59,7 +72,8 @@ class ConstructEdit(Document):
 class SetTitle(CaseEdit):
     """Name the case."""
 
-    op: Literal["set_title"]
+    keeps_window: ClassVar[bool] = True
+    op: Literal["set_title"] = "set_title"
     title: str
 
     def change(self, case: Case) -> dict[str, Any]:
@@ -69,7 +83,8 @@ class SetTitle(CaseEdit):
 class SetNote(CaseEdit):
     """Replace the case's note."""
 
-    op: Literal["set_note"]
+    keeps_window: ClassVar[bool] = True
+    op: Literal["set_note"] = "set_note"
     note: str
 
     def change(self, case: Case) -> dict[str, Any]:
@@ -79,7 +94,8 @@ class SetNote(CaseEdit):
 class SetQuality(CaseEdit):
     """Set the bone quality of the case."""
 
-    op: Literal["set_quality"]
+    keeps_window: ClassVar[bool] = True
+    op: Literal["set_quality"] = "set_quality"
     bone_quality: BoneQuality
 
     def change(self, case: Case) -> dict[str, Any]:
@@ -89,7 +105,7 @@ class SetQuality(CaseEdit):
 class AddConstruct(CaseEdit):
     """Append a construct (a second bone)."""
 
-    op: Literal["add_construct"]
+    op: Literal["add_construct"] = "add_construct"
     value: Construct
 
     def change(self, case: Case) -> dict[str, Any]:
@@ -101,7 +117,7 @@ class AddConstruct(CaseEdit):
 class RemoveConstruct(CaseEdit):
     """Take one construct out; a case keeps at least one."""
 
-    op: Literal["remove_construct"]
+    op: Literal["remove_construct"] = "remove_construct"
     target: Index
 
     def change(self, case: Case) -> dict[str, Any]:
@@ -113,7 +129,7 @@ class RemoveConstruct(CaseEdit):
 class ReplaceConstruct(ConstructEdit):
     """Put a whole construct in place of one, e.g. a suggested layout."""
 
-    op: Literal["replace_construct"]
+    op: Literal["replace_construct"] = "replace_construct"
     value: Construct
 
     def change(self, construct: Construct) -> dict[str, Any]:
@@ -123,7 +139,7 @@ class ReplaceConstruct(ConstructEdit):
 class SetBone(ConstructEdit):
     """Choose the bone and its size."""
 
-    op: Literal["set_bone"]
+    op: Literal["set_bone"] = "set_bone"
     bone: Bone
 
     def change(self, construct: Construct) -> dict[str, Any]:
@@ -133,7 +149,8 @@ class SetBone(ConstructEdit):
 class SetCode(ConstructEdit):
     """Set or clear the AO/OTA code."""
 
-    op: Literal["set_code"]
+    keeps_window: ClassVar[bool] = True
+    op: Literal["set_code"] = "set_code"
     code: str | None
 
     def change(self, construct: Construct) -> dict[str, Any]:
@@ -143,7 +160,8 @@ class SetCode(ConstructEdit):
 class SetPrinciple(ConstructEdit):
     """Choose compression, protection or bridging."""
 
-    op: Literal["set_principle"]
+    keeps_window: ClassVar[bool] = True
+    op: Literal["set_principle"] = "set_principle"
     principle: Principle
 
     def change(self, construct: Construct) -> dict[str, Any]:
@@ -153,7 +171,7 @@ class SetPrinciple(ConstructEdit):
 class MoveFracture(ConstructEdit):
     """Move one fracture line along the axis."""
 
-    op: Literal["move_fracture"]
+    op: Literal["move_fracture"] = "move_fracture"
     line: Index = 0
     position_mm: float
 
@@ -164,7 +182,8 @@ class MoveFracture(ConstructEdit):
 class SetObliquity(ConstructEdit):
     """Turn one fracture line."""
 
-    op: Literal["set_obliquity"]
+    keeps_window: ClassVar[bool] = True
+    op: Literal["set_obliquity"] = "set_obliquity"
     line: Index = 0
     obliquity_deg: float
 
@@ -175,7 +194,8 @@ class SetObliquity(ConstructEdit):
 class SetZone(ConstructEdit):
     """Set the length of shaft without load-bearing bone at one line."""
 
-    op: Literal["set_zone"]
+    keeps_window: ClassVar[bool] = True
+    op: Literal["set_zone"] = "set_zone"
     line: Index = 0
     zone_mm: float
 
@@ -186,7 +206,7 @@ class SetZone(ConstructEdit):
 class AddLine(ConstructEdit):
     """Add a fracture line; lines are kept in order along the shaft."""
 
-    op: Literal["add_line"]
+    op: Literal["add_line"] = "add_line"
     value: FractureLine
 
     def change(self, construct: Construct) -> dict[str, Any]:
@@ -201,7 +221,7 @@ class AddLine(ConstructEdit):
 class RemoveLine(ConstructEdit):
     """Take one fracture line out, with its wedge; one line stays."""
 
-    op: Literal["remove_line"]
+    op: Literal["remove_line"] = "remove_line"
     line: Index
 
     def change(self, construct: Construct) -> dict[str, Any]:
@@ -218,7 +238,8 @@ class RemoveLine(ConstructEdit):
 class SetGap(ConstructEdit):
     """Set the gap that stays after reduction."""
 
-    op: Literal["set_gap"]
+    keeps_window: ClassVar[bool] = True
+    op: Literal["set_gap"] = "set_gap"
     gap_mm: float
 
     def change(self, construct: Construct) -> dict[str, Any]:
@@ -228,7 +249,8 @@ class SetGap(ConstructEdit):
 class SetWedge(ConstructEdit):
     """Add, change or remove the wedge."""
 
-    op: Literal["set_wedge"]
+    keeps_window: ClassVar[bool] = True
+    op: Literal["set_wedge"] = "set_wedge"
     wedge: Wedge | None
 
     def change(self, construct: Construct) -> dict[str, Any]:
@@ -238,7 +260,7 @@ class SetWedge(ConstructEdit):
 class SetPlate(ConstructEdit):
     """Change series or number of holes; holes come and go at the distal end, so the others keep their number."""
 
-    op: Literal["set_plate"]
+    op: Literal["set_plate"] = "set_plate"
     series: SeriesKey
     holes: int = Field(ge=2, le=24)
     centre_mm: float | None = None
@@ -254,7 +276,7 @@ class SetPlate(ConstructEdit):
 class MovePlate(ConstructEdit):
     """Slide the plate along the shaft."""
 
-    op: Literal["move_plate"]
+    op: Literal["move_plate"] = "move_plate"
     centre_mm: float
 
     def change(self, construct: Construct) -> dict[str, Any]:
@@ -264,7 +286,8 @@ class MovePlate(ConstructEdit):
 class SetStandoff(ConstructEdit):
     """Set the clear distance between plate and bone."""
 
-    op: Literal["set_standoff"]
+    keeps_window: ClassVar[bool] = True
+    op: Literal["set_standoff"] = "set_standoff"
     standoff_mm: float
 
     def change(self, construct: Construct) -> dict[str, Any]:
@@ -274,7 +297,8 @@ class SetStandoff(ConstructEdit):
 class SetPrebend(ConstructEdit):
     """Set how far the plate's middle stands off before the screws go in."""
 
-    op: Literal["set_prebend"]
+    keeps_window: ClassVar[bool] = True
+    op: Literal["set_prebend"] = "set_prebend"
     prebend_mm: float
 
     def change(self, construct: Construct) -> dict[str, Any]:
@@ -284,7 +308,8 @@ class SetPrebend(ConstructEdit):
 class SetRole(ConstructEdit):
     """Give one hole a role; the tilt goes where the role can't have one."""
 
-    op: Literal["set_role"]
+    keeps_window: ClassVar[bool] = True
+    op: Literal["set_role"] = "set_role"
     hole: Index
     role: Role
     tilt_deg: float | None = None
@@ -299,7 +324,8 @@ class SetRole(ConstructEdit):
 class SetTilt(ConstructEdit):
     """Lean the screw of one hole; positive leans the tip distally."""
 
-    op: Literal["set_tilt"]
+    keeps_window: ClassVar[bool] = True
+    op: Literal["set_tilt"] = "set_tilt"
     hole: Index
     tilt_deg: float
 
@@ -311,7 +337,7 @@ class SetTilt(ConstructEdit):
 class AddLag(ConstructEdit):
     """Add a lag screw beside the plate."""
 
-    op: Literal["add_lag"]
+    op: Literal["add_lag"] = "add_lag"
     value: LagScrew
 
     def change(self, construct: Construct) -> dict[str, Any]:
@@ -321,7 +347,8 @@ class AddLag(ConstructEdit):
 class SetLag(ConstructEdit):
     """Move, lean or exchange a lag screw beside the plate; what isn't given stays."""
 
-    op: Literal["set_lag"]
+    keeps_window: ClassVar[bool] = True
+    op: Literal["set_lag"] = "set_lag"
     lag: Index
     position_mm: float | None = None
     tilt_deg: float | None = None
@@ -337,7 +364,7 @@ class SetLag(ConstructEdit):
 class RemoveLag(ConstructEdit):
     """Take one lag screw beside the plate out; later ones move up one number, in the order too."""
 
-    op: Literal["remove_lag"]
+    op: Literal["remove_lag"] = "remove_lag"
     lag: Index
 
     def change(self, construct: Construct) -> dict[str, Any]:
@@ -351,7 +378,8 @@ class RemoveLag(ConstructEdit):
 class SetOrder(ConstructEdit):
     """Set the order of insertion, or null for the derived one."""
 
-    op: Literal["set_order"]
+    keeps_window: ClassVar[bool] = True
+    op: Literal["set_order"] = "set_order"
     order: Annotated[tuple[ScrewId, ...], Field(fail_fast=True)] | None
 
     def change(self, construct: Construct) -> dict[str, Any]:
@@ -362,8 +390,9 @@ class Together(Document):
     """Several edits as one step, with a label a person reads."""
 
     model_config = LATE
+    keeps_window: ClassVar[bool] = False
 
-    op: Literal["together"]
+    op: Literal["together"] = "together"
     label: str = Field(default="", max_length=120)
     edits: tuple["SingleEdit", ...] = Field(min_length=1, max_length=60)
 
@@ -376,10 +405,10 @@ SingleEdit = Annotated[
 ]  # fmt: skip
 Edit = Annotated[SingleEdit | Together, Field(discriminator="op")]
 
-_EDIT: TypeAdapter[Any] = TypeAdapter(Edit, config=LATE)
+_EDIT: TypeAdapter[Edit] = TypeAdapter(Edit, config=LATE)
 
 
-def parse_edit(document: object) -> Any:
+def parse_edit(document: object) -> Edit:
     """Check a decoded JSON edit.
 
     Raises:
@@ -391,7 +420,24 @@ def parse_edit(document: object) -> Any:
         raise InvalidCase(faults_of(error)) from error
 
 
-def apply(case: Case, edit: Any) -> Case:
+def edit_document(edit: CaseEdit | ConstructEdit | Together, *, brief: bool = False) -> dict[str, Any]:
+    """The edit as JSON data that ``parse_edit`` reads: its name, and the fields that were given.
+
+    Parts of the case are told in full; ``brief`` leaves out what is as it would be anyway.
+    """
+    given = (name for name in type(edit).model_fields if name in edit.model_fields_set and name != "op")
+    return {"op": edit.op, **{name: _plain(getattr(edit, name), brief) for name in given}}  # type: ignore[union-attr]
+
+
+def _plain(value: object, brief: bool) -> object:
+    if isinstance(value, CaseEdit | ConstructEdit | Together):
+        return edit_document(value, brief=brief)
+    if isinstance(value, Document):
+        return value.model_dump(mode="json", exclude_defaults=brief)
+    return [_plain(part, brief) for part in value] if isinstance(value, tuple) else value
+
+
+def apply(case: Case, edit: Edit) -> Case:
     """The case after an edit; the given one is untouched.
 
     Raises:

@@ -3,13 +3,14 @@
 import json
 import math
 from dataclasses import dataclass
-from typing import Any
 
+from app.case.edits import MoveFracture, MovePlate, SetLag, SetObliquity, SetRole, SetTilt, SetZone
+from app.case.forms import EditForm, lacking
 from app.drawing.scale import TARGET_U
 from app.drawing.scene import Scene
 from app.drawing.screws import axis_of, end_mm
 from app.drawing.svg import Attrs, Element, Point, disc, figure, num, path, run
-from app.geometry import Line, Ranges, ScrewPath
+from app.geometry import HolePlace, Line, Ranges, ScrewPath
 
 KNOB_U = 8.0
 STEEP_DEG = 45.0
@@ -19,15 +20,15 @@ RISE_U = 38.0
 
 @dataclass(frozen=True, slots=True)
 class Slide:
-    """One value along one way: its name, range and edit."""
+    """One value along one way: its name, range and edit. ``hole`` is the index of the hole it belongs to, if any."""
 
     name: str
-    edit: dict[str, Any]
-    field: str
+    form: EditForm
     low: float
     high: float
     value: float
     unit: str
+    hole: int | None = None
 
 
 def _said(value: float, unit: str) -> str:
@@ -37,7 +38,7 @@ def _said(value: float, unit: str) -> str:
 def slider(slide: Slide) -> Attrs:
     """What makes a group a slider, for the pointer, the keyboard and a screen reader."""
     low, high, value = (figure(x) for x in (slide.low, slide.high, slide.value))
-    return {
+    attrs: Attrs = {
         "role": "slider",
         "tabindex": "0",
         "aria-label": slide.name,
@@ -49,9 +50,14 @@ def slider(slide: Slide) -> Attrs:
         "data-max": high,
         "data-value": value,
         "data-step": "1",
-        "data-edit": json.dumps(slide.edit, separators=(",", ":")),
-        "data-field": slide.field,
+        **form_attrs(slide.form),
     }
+    return attrs if slide.hole is None else {**attrs, "data-of-hole": str(slide.hole)}
+
+
+def form_attrs(form: EditForm) -> Attrs:
+    """What the browser fills a value into."""
+    return {"data-edit": json.dumps(form.document, separators=(",", ":")), "data-field": form.field}
 
 
 def shifted(slide: Slide, gain: float = 1) -> Attrs:
@@ -74,51 +80,57 @@ def knob(scene: Scene, at: Point, class_: str = "knob") -> list[Element]:
     ]
 
 
+def role_form(scene: Scene, place: HolePlace) -> EditForm:
+    """Giving a hole another role."""
+    return lacking(SetRole, "role", target=scene.one.target, hole=place.number - 1)
+
+
 def line_slide(scene: Scene, line: Line, ranges: Ranges) -> Slide:
     """Moving a fracture line."""
     low, high = ranges.lines[line.index]
-    edit = {"op": "move_fracture", "target": scene.one.target, "line": line.index}
+    form = lacking(MoveFracture, "position_mm", target=scene.one.target, line=line.index)
     name = f"Fracture line {line.index + 1}, position along the shaft"
-    return Slide(name, edit, "position_mm", low, high, line.position_mm, "mm")
+    return Slide(name, form, low, high, line.position_mm, "mm")
 
 
 def lean_slide(scene: Scene, line: Line) -> Slide:
     """Turning a fracture line."""
-    edit = {"op": "set_obliquity", "target": scene.one.target, "line": line.index}
+    form = lacking(SetObliquity, "obliquity_deg", target=scene.one.target, line=line.index)
     name = f"Fracture line {line.index + 1}, obliquity"
-    return Slide(name, edit, "obliquity_deg", -75, 75, line.obliquity_deg, "deg")
+    return Slide(name, form, -75, 75, line.obliquity_deg, "deg")
 
 
 def zone_slide(scene: Scene, line: Line, ranges: Ranges) -> Slide:
     """Widening a zone."""
     low, high = ranges.zones[line.index]
-    edit = {"op": "set_zone", "target": scene.one.target, "line": line.index}
+    form = lacking(SetZone, "zone_mm", target=scene.one.target, line=line.index)
     name = f"Fracture line {line.index + 1}, length of the zone without load-bearing bone"
-    return Slide(name, edit, "zone_mm", low, max(high, line.zone_mm), line.zone_mm, "mm")
+    return Slide(name, form, low, max(high, line.zone_mm), line.zone_mm, "mm")
 
 
 def plate_slide(scene: Scene, ranges: Ranges) -> Slide:
     """Sliding the plate."""
     low, high = ranges.plate_centre
-    edit = {"op": "move_plate", "target": scene.one.target}
-    return Slide("Plate, position of its centre", edit, "centre_mm", low, high, scene.construct.plate.centre_mm, "mm")
+    form = lacking(MovePlate, "centre_mm", target=scene.one.target)
+    return Slide("Plate, position of its centre", form, low, high, scene.construct.plate.centre_mm, "mm")
 
 
 def lag_slide(scene: Scene, screw: ScrewPath, ranges: Ranges) -> Slide:
     """Moving a lag screw beside the plate."""
     low, high = ranges.lag_screws
-    edit = {"op": "set_lag", "target": scene.one.target, "lag": int(screw.id[1:]) - 1}
+    form = lacking(SetLag, "position_mm", target=scene.one.target, lag=int(screw.id[1:]) - 1)
     name = f"Separate lag screw {screw.id[1:]}, entry along the shaft"
-    return Slide(name, edit, "position_mm", low, high, screw.s_mm, "mm")
+    return Slide(name, form, low, high, screw.s_mm, "mm")
 
 
 def tilt_slide(scene: Scene, screw: ScrewPath) -> Slide:
     """Leaning a screw."""
     if screw.hole is None:
-        edit = {"op": "set_lag", "target": scene.one.target, "lag": int(screw.id[1:]) - 1}
-        return Slide(f"Separate lag screw {screw.id[1:]}, tilt", edit, "tilt_deg", -75, 75, screw.tilt_deg, "deg")
-    edit = {"op": "set_tilt", "target": scene.one.target, "hole": screw.hole - 1}
-    return Slide(f"Screw in hole {screw.hole}, tilt", edit, "tilt_deg", -45, 45, screw.tilt_deg, "deg")
+        form = lacking(SetLag, "tilt_deg", target=scene.one.target, lag=int(screw.id[1:]) - 1)
+        return Slide(f"Separate lag screw {screw.id[1:]}, tilt", form, -75, 75, screw.tilt_deg, "deg")
+    hole = screw.hole - 1
+    form = lacking(SetTilt, "tilt_deg", target=scene.one.target, hole=hole)
+    return Slide(f"Screw in hole {screw.hole}, tilt", form, -45, 45, screw.tilt_deg, "deg", hole)
 
 
 def far_end(scene: Scene, line: Line) -> Point:

@@ -3,6 +3,7 @@
 from collections.abc import Hashable
 
 from app.case.roles import ROLE
+from app.drawing import handles
 from app.drawing.flags import flag, label_heights
 from app.drawing.heads import filled, head
 from app.drawing.kept import Kept
@@ -60,7 +61,7 @@ def _attrs(scene: Scene, place: HolePlace, screw: ScrewPath | None) -> Attrs:
         "role": "button",
         "tabindex": "0" if index == 0 else "-1",
         "data-hole": str(index),
-        "data-target": str(scene.one.target),
+        **handles.form_attrs(handles.role_form(scene, place)),
         "data-role": role,
         "data-next": after,
         "data-prev": before,

@@ -97,7 +97,7 @@ def _in_hole(scene: Scene, place: HolePlace, screw: ScrewPath | None) -> Element
     attrs: Attrs = {"id": scene.id(f"screw-{name}"), **scene.part(name, "screw"), "aria-hidden": "true"}
     parts = [] if screw is None else drawn(scene, screw)
     if scene.interactive:
-        attrs |= {"data-hole": str(place.number - 1), "data-target": str(scene.one.target)}
+        attrs |= {"data-hole": str(place.number - 1), **handles.form_attrs(handles.role_form(scene, place))}
         parts.append(path(_hit(scene, place, screw), "hit", fill="none", pointer_events="all"))
     return group(parts, attrs)
 

@@ -6,8 +6,9 @@ They look at ``judged.case`` only, which every construct's view carries.
 import re
 from collections.abc import Iterator
 
+from app.case.edits import AddConstruct, RemoveConstruct, SetNote, SetTitle, SingleEdit
 from app.case.models import Construct
-from app.rules.edits import EditDocument, remedy
+from app.rules.edits import remedy
 from app.rules.registry import Finding, Registry, Remedy, RuleInput
 
 CASE_WIDE_RULES = Registry()
@@ -50,8 +51,7 @@ def two_bones(judged: RuleInput) -> Iterator[Finding]:
 
 def _other_first(judged: RuleInput, first: int, other: str) -> Remedy:
     """Take the first construct out and put it at the end."""
-    value = judged.case.constructs[first].model_dump(mode="json")
-    edits: list[EditDocument] = [{"op": "remove_construct", "target": first}, {"op": "add_construct", "value": value}]
+    edits: list[SingleEdit] = [RemoveConstruct(target=first), AddConstruct(value=judged.case.constructs[first])]
     return remedy(f"Do the {other} first", edits)
 
 
@@ -99,4 +99,5 @@ def _blotted(field: str, text: str) -> Remedy:
     for _ in range(3):  # taking one out can bring another together
         for pattern in PATTERNS.values():
             text = pattern.sub("…", text)
-    return remedy(f"Blot it out of the {field}", [{"op": f"set_{field}", field: text}])
+    edit = SetTitle(title=text) if field == "title" else SetNote(note=text)
+    return remedy(f"Blot it out of the {field}", [edit])

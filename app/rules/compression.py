@@ -3,8 +3,9 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from app.case.edits import SetGap, SetPrebend, SetPrinciple, SingleEdit
 from app.geometry import Line, ScrewPath
-from app.rules.edits import construct_edit, holes, remedy, role_edit
+from app.rules.edits import holes, remedy, role_edit
 from app.rules.facts import CLAMPING, LOCKING, firm, obtuse_side, plate_screws, pressing
 from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
 
@@ -73,17 +74,21 @@ def first_screw_side(judged: RuleInput) -> Iterator[Finding]:
         pair = sides(judged, line)
         obtuse, acute = pair if index == line.index else pair[::-1]
         corner = f"the {obtuse.name} fragment has the obtuse corner ({abs(line.obliquity_deg):.0f}°)"
-        way = _exchange(judged, obtuse, acute)
         if obtuse.eccentric:
             numbers = [screw.hole for screw in obtuse.eccentric if screw.hole is not None]
             message = f"Eccentric in {holes(sorted(numbers))}, but {corner}: it should be fixed first and stand still."
-            yield Finding(message, (*(s.id for s in obtuse.eccentric), f"line-{line.index}"), None, way)
+            yield Finding(
+                message,
+                (*(s.id for s in obtuse.eccentric), f"line-{line.index}"),
+                None,
+                _exchange(judged, obtuse, acute),
+            )
         elif acute.neutral and _nearest_is_acute(line, obtuse, acute):
             screw = acute.neutral[0]
             message = f"The neutral screw nearest the fracture is in hole {screw.hole} ({acute.name}), but {corner}."
             # with no eccentric screw the order alone decides which side is fixed first
             level: Level | None = None if acute.eccentric else "note"
-            yield Finding(message, (screw.id, f"line-{line.index}"), level, way)
+            yield Finding(message, (screw.id, f"line-{line.index}"), level, _exchange(judged, obtuse, acute))
 
 
 def _nearest_is_acute(line: Line, obtuse: Side, acute: Side) -> bool:
@@ -101,7 +106,7 @@ def _exchange(judged: RuleInput, obtuse: Side, acute: Side) -> Remedy | None:
         return None
     inner = acute.clamping[0]
     turned = [*obtuse.eccentric, *(screw for screw in acute.eccentric if screw is not inner)]
-    edits = [role_edit(judged, s.hole, "neutral") for s in turned if s.hole is not None]
+    edits: list[SingleEdit] = [role_edit(judged, s.hole, "neutral") for s in turned if s.hole is not None]
     if inner.role != "eccentric" and inner.hole is not None:
         edits.append(role_edit(judged, inner.hole, "eccentric"))
     return remedy(f"Pull the {acute.name} side: eccentric in hole {inner.hole}", edits)
@@ -162,7 +167,7 @@ def _gap_too_wide(judged: RuleInput, line: Line, pair: tuple[Side, Side]) -> Ite
         message = (
             f"The gap of {line.width_mm:g} mm is wider than the {travel:g} mm that the eccentric screws can shift."
         )
-        way = remedy("Reduce the fracture: gap 0 mm", [construct_edit(judged, "set_gap", gap_mm=0.0)])
+        way = remedy("Reduce the fracture: gap 0 mm", [SetGap(target=judged.target, gap_mm=0.0)])
         level = firm(judged.layout.series.figures["travel_mm"].standing, "caution")
         yield Finding(message, (*ids, f"line-{line.index}"), level, way)
 
@@ -174,8 +179,8 @@ def _both_acute(judged: RuleInput, line: Line, pair: tuple[Side, Side]) -> Itera
     if wedge is None or wedge.line != line.index or wedge.side != "near" or not pulls:
         return
     message = "The wedge lies under the plate, so neither fragment's corner forms a pocket: lag and protect instead."
-    edits = [role_edit(judged, s.hole, "neutral") for s in pulls if s.hole is not None]
-    edits.append(construct_edit(judged, "set_principle", principle="protection"))
+    edits: list[SingleEdit] = [role_edit(judged, s.hole, "neutral") for s in pulls if s.hole is not None]
+    edits.append(SetPrinciple(target=judged.target, principle="protection"))
     ids = tuple(sorted(screw.id for screw in pulls))
     yield Finding(message, (*ids, "wedge"), None, remedy("Change to protection, all screws neutral", edits))
 
@@ -195,11 +200,11 @@ def _pull_one(judged: RuleInput) -> Remedy | None:
     hole = pulled.neutral[0].hole if pulled.neutral else None
     if hole is None or judged.layout.series.travel_mm <= 0 or not all(side.screws for side in pair):
         return None
-    edits = [role_edit(judged, hole, "eccentric")]
+    edits: list[SingleEdit] = [role_edit(judged, hole, "eccentric")]
     if not _wants_bend(judged, line):
         return remedy(f"Make the screw in hole {hole} eccentric", edits)
     bend = _bend_mm(judged)
-    edits.append(construct_edit(judged, "set_prebend", prebend_mm=bend))
+    edits.append(SetPrebend(target=judged.target, prebend_mm=bend))
     return remedy(f"Make the screw in hole {hole} eccentric and pre-bend the plate {bend:g} mm", edits)
 
 
@@ -258,7 +263,7 @@ def prebend(judged: RuleInput) -> Iterator[Finding]:
     bend = judged.construct.plate.prebend_mm
     low, high = (judged.thresholds.value("prebend", name) for name in ("min_mm", "max_mm"))
     usual = _bend_mm(judged)
-    way = remedy(f"Pre-bend the plate {usual:g} mm", [construct_edit(judged, "set_prebend", prebend_mm=usual)])
+    way = remedy(f"Pre-bend the plate {usual:g} mm", [SetPrebend(target=judged.target, prebend_mm=usual)])
     if bend > high:
         yield Finding(
             f"A pre-bend of {bend:g} mm is more than {high:g} mm: it gaps the near cortex.", ("plate",), None, way

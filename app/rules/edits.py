@@ -1,41 +1,35 @@
-"""The edits that remedies are made of, as documents that ``app.case.parse_edit`` reads."""
+"""The edits that remedies are made of."""
 
 from collections.abc import Iterable, Sequence
-from typing import Any
 
+from app.case.edits import AddLag, SetRole, SetTilt, SingleEdit, Together
 from app.case.models import LagScrew, Role
 from app.case.roles import ROLE
 from app.rules.registry import Remedy, RuleInput
 
-EditDocument = dict[str, Any]
 
-
-def role_edit(judged: RuleInput, number: int, role: Role, tilt_deg: float | None = None) -> EditDocument:
+def role_edit(judged: RuleInput, number: int, role: Role, tilt_deg: float | None = None) -> SetRole:
     """Give hole ``number`` (from 1) a role, and a tilt where one is meant."""
-    edit: EditDocument = {"op": "set_role", "target": judged.target, "hole": number - 1, "role": role}
-    return edit if tilt_deg is None else {**edit, "tilt_deg": tilt_deg}
+    if tilt_deg is None:
+        return SetRole(target=judged.target, hole=number - 1, role=role)
+    return SetRole(target=judged.target, hole=number - 1, role=role, tilt_deg=tilt_deg)
 
 
-def tilt_edit(judged: RuleInput, number: int, tilt_deg: float) -> EditDocument:
+def tilt_edit(judged: RuleInput, number: int, tilt_deg: float) -> SetTilt:
     """Lean the screw in hole ``number`` (from 1)."""
-    return {"op": "set_tilt", "target": judged.target, "hole": number - 1, "tilt_deg": tilt_deg}
+    return SetTilt(target=judged.target, hole=number - 1, tilt_deg=tilt_deg)
 
 
-def construct_edit(judged: RuleInput, op: str, **fields: Any) -> EditDocument:
-    """Any other edit of the judged construct."""
-    return {"op": op, "target": judged.target, **fields}
-
-
-def add_lag_edit(judged: RuleInput, lag: LagScrew) -> EditDocument:
+def add_lag_edit(judged: RuleInput, lag: LagScrew) -> AddLag:
     """Add a lag screw beside the plate."""
-    return construct_edit(judged, "add_lag", value=lag.model_dump(mode="json"))
+    return AddLag(target=judged.target, value=lag)
 
 
-def remedy(label: str, edits: Sequence[EditDocument]) -> Remedy:
+def remedy(label: str, edits: Sequence[SingleEdit]) -> Remedy:
     """One edit as it is, several as one step."""
     if len(edits) == 1:
         return Remedy(label, edits[0])
-    return Remedy(label, {"op": "together", "label": label, "edits": list(edits)})
+    return Remedy(label, Together(label=label, edits=tuple(edits)))
 
 
 def fill(judged: RuleInput, numbers: Sequence[int], role: Role) -> Remedy:

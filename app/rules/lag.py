@@ -2,9 +2,10 @@
 
 from collections.abc import Iterator
 
+from app.case.edits import RemoveLag, SetLag, SingleEdit
 from app.case.models import LagScrew
 from app.geometry import Line, ScrewPath
-from app.rules.edits import EditDocument, add_lag_edit, construct_edit, empty, remedy, role_edit, tilt_edit
+from app.rules.edits import add_lag_edit, empty, remedy, role_edit, tilt_edit
 from app.rules.facts import MAX_LAGS, firm, lag_fault, lines_pressed, named
 from app.rules.hold import best_empty_holes, missed
 from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
@@ -50,7 +51,7 @@ def _better(judged: RuleInput, screw: ScrewPath, tried: Tried) -> Remedy | None:
     )
 
 
-def _in_its_stead(judged: RuleInput, screw: ScrewPath) -> list[EditDocument]:
+def _in_its_stead(judged: RuleInput, screw: ScrewPath) -> list[SingleEdit]:
     """What becomes of a lag screw's hole: a neutral screw where one holds, else empty and its hold made good."""
     if screw.hole is None:
         return []
@@ -67,8 +68,8 @@ def _set_beside(judged: RuleInput, screw: ScrewPath, line: Line, tried: Tried) -
     if lag is None:
         return None
     index = int(screw.id[1:]) - 1
-    fields = {"position_mm": lag.position_mm, "tilt_deg": lag.tilt_deg, "screw": lag.screw}
-    return remedy("Set it square through the fracture", [construct_edit(judged, "set_lag", lag=index, **fields)])
+    edit = SetLag(target=judged.target, lag=index, position_mm=lag.position_mm, tilt_deg=lag.tilt_deg, screw=lag.screw)
+    return remedy("Set it square through the fracture", [edit])
 
 
 def _gone(judged: RuleInput, screw: ScrewPath) -> Remedy:
@@ -76,7 +77,7 @@ def _gone(judged: RuleInput, screw: ScrewPath) -> Remedy:
     if screw.hole is not None:
         return empty(judged, [screw.hole])
     index = int(screw.id[1:]) - 1
-    return remedy("Take it out", [construct_edit(judged, "remove_lag", lag=index)])
+    return remedy("Take it out", [RemoveLag(target=judged.target, lag=index)])
 
 
 @LAG_RULES.rule(

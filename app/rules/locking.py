@@ -2,9 +2,10 @@
 
 from collections.abc import Iterator
 
+from app.case.edits import SetStandoff
 from app.case.models import Role
 from app.geometry import ScrewPath
-from app.rules.edits import construct_edit, holes, listed, remedy, role_edit
+from app.rules.edits import holes, listed, remedy, role_edit
 from app.rules.facts import CLAMPING, LOCKING, plate_screws
 from app.rules.registry import Finding, Level, Registry, RuleInput
 from app.rules.trial import holds_fragment
@@ -92,7 +93,7 @@ def stand_off(judged: RuleInput) -> Iterator[Finding]:
     if not locked:
         most = limits.value("stand-off", "conventional_mm")
         if off > most:
-            way = remedy("Lay the plate on the bone", [construct_edit(judged, "set_standoff", standoff_mm=0.0)])
+            way = remedy("Lay the plate on the bone", [SetStandoff(target=judged.target, standoff_mm=0.0)])
             message = (
                 f"The plate stands {off:g} mm off, but its screws do not lock: it holds only when pressed on the bone."
             )
@@ -103,7 +104,7 @@ def stand_off(judged: RuleInput) -> Iterator[Finding]:
     most, much = limits.value("stand-off", "caution_mm"), limits.value("stand-off", "much_mm")
     if off > most:
         near = min(1.0, most)
-        way = remedy(f"Set it {near:g} mm off", [construct_edit(judged, "set_standoff", standoff_mm=near)])
+        way = remedy(f"Set it {near:g} mm off", [SetStandoff(target=judged.target, standoff_mm=near)])
         beyond = f"; beyond {much:g} mm it is remembered as clearly weaker" if off > much else ""
         message = f"The locked plate stands {off:g} mm off the bone; {most:g} mm at most{beyond}."
         yield Finding(message, ("plate",), None, way)

@@ -3,9 +3,10 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from app.case.edits import SetOrder, SetPlate, SingleEdit
 from app.geometry import hole_offsets, plate_length
 from app.geometry.plate import place_holes
-from app.rules.edits import construct_edit, remedy, role_edit
+from app.rules.edits import remedy, role_edit
 from app.rules.registry import Remedy, RuleInput
 
 
@@ -71,10 +72,8 @@ def _shortest(judged: RuleInput, enough: Callable[[Growth], bool]) -> Remedy | N
 def _remedy(judged: RuleInput, growth: Growth) -> Remedy:
     construct, shift = judged.construct, growth.proximal
     count = construct.plate.holes + growth.proximal + growth.distal
-    edits = [
-        construct_edit(
-            judged, "set_plate", series=construct.plate.series, holes=count, centre_mm=round(growth.centre_mm, 6)
-        )
+    edits: list[SingleEdit] = [
+        SetPlate(target=judged.target, series=construct.plate.series, holes=count, centre_mm=round(growth.centre_mm, 6))
     ]
     kept = {number + shift: hole for number, hole in enumerate(construct.holes, 1)}
     for number in range(1, count + 1):
@@ -82,5 +81,5 @@ def _remedy(judged: RuleInput, growth: Growth) -> Remedy:
         edits.append(role_edit(judged, number, hole.role if hole else "empty", hole.tilt_deg if hole else 0.0))
     if construct.order is not None:
         order = [f"h{int(name[1:]) + shift}" if name[0] == "h" else name for name in construct.order]
-        edits.append(construct_edit(judged, "set_order", order=order))
+        edits.append(SetOrder(target=judged.target, order=tuple(order)))
     return remedy(f"Take the {count}-hole plate, with the screws where they are", edits)

@@ -5,12 +5,13 @@ tissue is thought to bear, a stop only where nothing is held at all.
 """
 
 from collections.abc import Iterable
-from typing import Any
 
-from app.case import apply, parse_edit
+from app.case import apply
+from app.case.edits import Edit, SetPrebend, Together
 from app.geometry import Allowances, lay_out
 from app.mechanics import LineAnswer, MechanicsResult
 from app.mechanics.of_layout import mechanics_of
+from app.rules.edits import role_edit
 from app.rules.facts import minimum
 from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
 
@@ -110,11 +111,11 @@ def _too_still(judged: RuleInput, result: MechanicsResult) -> list[int]:
     return [i for i, line in enumerate(result.lines) if _far_motion(line) < least and not line.interface.closed]
 
 
-def _after(judged: RuleInput, edit: dict[str, Any]) -> MechanicsResult | None:
+def _after(judged: RuleInput, edit: Edit) -> MechanicsResult | None:
     """The mechanics once an edit is made, so that a remedy offers only what then helps; None if it holds nothing."""
     if judged.loading is None:
         return None
-    case = apply(judged.case, parse_edit(edit))
+    case = apply(judged.case, edit)
     layout = lay_out(
         case.constructs[judged.target], case.bone_quality, judged.catalogue, Allowances.of(judged.thresholds)
     )
@@ -131,9 +132,9 @@ def _longer_span(judged: RuleInput) -> Remedy | None:
         if len(screws) <= least.screws or sum(screw.cortices_held for screw in screws) - 2 < least.cortices:
             return None
         inner = screws[-1] if fragment.index == 0 else screws[0]
-        edits.append({"op": "set_role", "target": judged.target, "hole": (inner.hole or 1) - 1, "role": "empty"})
+        edits.append(role_edit(judged, inner.hole or 1, "empty"))
     label = "Free the innermost hole on each side"
-    edit = {"op": "together", "label": label, "edits": edits}
+    edit = Together(label=label, edits=tuple(edits))
     after = _after(judged, edit)
     return None if after is None or _too_still(judged, after) else Remedy(label, edit)
 
@@ -263,7 +264,7 @@ def _prebend(judged: RuleInput, index: int, line: LineAnswer) -> Remedy | None:
     if not any(screw.role == "eccentric" for screw in judged.layout.screws):
         return None
     bend = judged.thresholds.value("prebend", "min_mm")
-    edit = {"op": "set_prebend", "target": judged.target, "prebend_mm": bend}
+    edit = SetPrebend(target=judged.target, prebend_mm=bend)
     after = _after(judged, edit)
     margin = None if after is None else after.lines[index].interface.margin
     opens = after is None or (margin is not None and margin < 0)

@@ -3,10 +3,11 @@
 from collections.abc import Iterator
 
 from app.case.codes import PREFIXES, UNGROUPED, FractureCode, parse_code
+from app.case.edits import SetCode, SetPrinciple
 from app.case.models import Principle
 from app.geometry import Line, ScrewPath
 from app.geometry.fracture import WEDGE
-from app.rules.edits import add_lag_edit, construct_edit, remedy
+from app.rules.edits import add_lag_edit, remedy
 from app.rules.facts import MAX_LAGS, is_simple, lag_fault, pressing
 from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
 from app.rules.trial import lag_beside_plate
@@ -41,7 +42,7 @@ def _alike(code: FractureCode, drawn: str) -> bool:
 
 def _code_remedy(judged: RuleInput, pattern: str) -> Remedy:
     text = PREFIXES[judged.construct.bone.name] + pattern
-    return remedy(f"Code it {text}", [construct_edit(judged, "set_code", code=text)])
+    return remedy(f"Code it {text}", [SetCode(target=judged.target, code=text)])
 
 
 @PATTERN_RULES.rule(
@@ -97,7 +98,7 @@ def principle_fit(judged: RuleInput) -> Iterator[Finding]:
 
 
 def _change_to(judged: RuleInput, principle: Principle) -> Remedy:
-    return remedy(f"Change to {principle}", [construct_edit(judged, "set_principle", principle=principle)])
+    return remedy(f"Change to {principle}", [SetPrinciple(target=judged.target, principle=principle)])
 
 
 def _bridged_simple(judged: RuleInput) -> Iterator[Finding]:

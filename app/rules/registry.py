@@ -2,8 +2,9 @@
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
+from app.case.edits import Edit
 from app.case.faults import Fault
 from app.case.models import Case, Construct
 from app.catalogue import Catalogue, Thresholds
@@ -21,7 +22,7 @@ class Remedy:
     """A remedy: what the button says, and the edit it makes."""
 
     label: str
-    edit: dict[str, Any]
+    edit: Edit
 
 
 @dataclass(frozen=True, slots=True)

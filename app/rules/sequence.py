@@ -3,11 +3,13 @@
 from collections.abc import Callable, Iterator
 from functools import lru_cache
 
+from app.case.edits import SetOrder, SingleEdit
 from app.geometry import Line
 from app.order import derive_order, order_of
 from app.order.progress import InsertionSequence, acts_from, blocker, both_locked, first_fixed
 from app.order.roles import Placed, acute_fragment, obtuse_fragment, placed_screws
 from app.order.steps import place
+from app.rules.edits import remedy, role_edit
 from app.rules.registry import Finding, Registry, Remedy, RuleInput
 
 ORDER_RULES = Registry()
@@ -34,7 +36,7 @@ def derived_remedy(judged: RuleInput, faults: Faults) -> Remedy | None:
     """Back to the derived order, where that one has none of these faults."""
     if judged.construct.order is None or faults(judged, sequence_of(judged, derive_order(judged.layout))):
         return None
-    return Remedy("Use the derived order", {"op": "set_order", "target": judged.target, "order": None})
+    return Remedy("Use the derived order", SetOrder(target=judged.target, order=None))
 
 
 def _findings(judged: RuleInput, faults: Faults, *roles: str) -> Iterator[Finding]:
@@ -102,13 +104,13 @@ def _exchange(judged: RuleInput) -> Remedy | None:
             continue
         pulls = [one for one in sequence if one.function == "compress" and one.fragment == obtuse_fragment(line)]
         if len(pulls) == 1 and first.screw.hole and pulls[0].screw.hole:
-            edits = [
-                {"op": "set_role", "target": judged.target, "hole": first.screw.hole - 1, "role": "eccentric"},
-                {"op": "set_role", "target": judged.target, "hole": pulls[0].screw.hole - 1, "role": "neutral"},
-                {"op": "set_order", "target": judged.target, "order": None},
+            edits: list[SingleEdit] = [
+                role_edit(judged, first.screw.hole, "eccentric"),
+                role_edit(judged, pulls[0].screw.hole, "neutral"),
+                SetOrder(target=judged.target, order=None),
             ]
             label = f"Exchange the roles of holes {first.screw.hole} and {pulls[0].screw.hole}"
-            return Remedy(label, {"op": "together", "label": label, "edits": edits})
+            return remedy(label, edits)
     return None
 
 

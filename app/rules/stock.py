@@ -2,7 +2,8 @@
 
 from collections.abc import Iterator
 
-from app.rules.edits import construct_edit, remedy
+from app.case.edits import ReplaceConstruct
+from app.rules.edits import remedy
 from app.rules.registry import Finding, Registry, RuleInput
 
 STOCK_RULES = Registry()
@@ -26,6 +27,5 @@ def in_stock(judged: RuleInput) -> Iterator[Finding]:
     subject = tuple(dict.fromkeys(PART.get(fault.path.split(".")[0], "plate") for fault in judged.missing))
     told = "; ".join(fault.message for fault in judged.missing)
     message = f"Not as planned: {told}. Shown in its place: {series.label} with {holes} holes."
-    value = judged.construct.model_dump(mode="json")
-    shown = construct_edit(judged, "replace_construct", value=value)
+    shown = ReplaceConstruct(target=judged.target, value=judged.construct)
     yield Finding(message, subject, None, remedy("Take what is shown", [shown]))

@@ -8,6 +8,7 @@ from app.case.models import LagScrew, Role
 from app.catalogue.models import ScrewSpec
 from app.geometry import Line, ScrewPath
 from app.geometry.fracture import WEDGE, Segment
+from app.geometry.limits import END_MARGIN_MM
 from app.geometry.screws import LOCKING, Aim, Bed, angle_to_normal, lay_screw, spec_for
 from app.rules.facts import lines_pressed
 from app.rules.registry import RuleInput
@@ -16,6 +17,7 @@ from app.rules.screw_distance import screw_distance_mm
 ROUNDING_DEG = 0.05  # angles are told to whole degrees; what rounds to the limit keeps it
 SHARES = (0.5, 0.35, 0.65, 0.2, 0.8)  # where along a face a free screw may cross it, the middle first
 LEANS = (1.0, 0.85, 0.7)  # shares of the square tilt, where a screw cannot lean all the way
+STEP_MM, STEP_DEG = 1.0, 5  # of a search that leaves no place out
 FREE_TILT_DEG = 70.0  # a free screw leaning further would run along the bone
 
 
@@ -120,11 +122,33 @@ def lag_beside_plate(judged: RuleInput, line: Line, moving: str | None = None) -
 
     ``moving`` is the id of one that is only to be set elsewhere.
     """
+    if not can_be_pressed(judged, line):
+        return None
+    return next(_well_placed(judged, line, _free_places(judged, line), moving), None)
+
+
+def can_be_pressed(judged: RuleInput, line: Line) -> bool:
+    """Whether there is anything to press: across a zone there is not, unless a wedge lies in it."""
     wedge = judged.layout.fracture.wedge
-    if line.zone_mm > 0 and (wedge is None or wedge.line != line.index):
-        return None  # nothing to press across a zone
+    return line.zone_mm == 0 or (wedge is not None and wedge.line == line.index)
+
+
+def lags_beside_plate(judged: RuleInput, line: Line) -> Iterator[LagScrew]:
+    """Every lag screw beside the plate that presses the line well, clear of others there; the likeliest first.
+
+    Where a few tries find none, the whole of each face is searched, by ``STEP_MM`` and ``STEP_DEG``.
+    """
+    for places in (_free_places, _all_places):
+        yield from _well_placed(judged, line, places(judged, line), None)
+
+
+def _well_placed(
+    judged: RuleInput, line: Line, places: Iterator[tuple[float, float]], moving: str | None
+) -> Iterator[LagScrew]:
+    """Those places, with the thickest screw that leaves a sound rim there, where a lag screw presses the line well."""
     sizes = _sizes(judged)
-    for place in _free_places(judged, line, sizes[0].key):
+    for position_mm, tilt_deg in places:
+        place = LagScrew.model_construct(position_mm=position_mm, tilt_deg=tilt_deg, screw=sizes[0].key)
         # the path is the same for all sizes, so it is laid once; a thinner screw asks for less rim
         path = beside(judged, place)
         if not _presses(judged, path, line):
@@ -132,8 +156,7 @@ def lag_beside_plate(judged: RuleInput, line: Line, moving: str | None = None) -
         rim = rim_mm(judged, path)
         fit = next((size for size in sizes if rim >= least_rim_mm(judged, size)), None)
         if fit is not None and _clear_of_others(judged, path, fit, moving):
-            return place.model_copy(update={"screw": fit.key})
-    return None
+            yield place.model_copy(update={"screw": fit.key})
 
 
 def _clear_of_others(judged: RuleInput, path: ScrewPath, spec: ScrewSpec, moving: str | None) -> bool:
@@ -144,19 +167,37 @@ def _clear_of_others(judged: RuleInput, path: ScrewPath, spec: ScrewSpec, moving
     )
 
 
-def _free_places(judged: RuleInput, line: Line, key: str) -> Iterator[LagScrew]:
-    """Screws across each face of the line and its wedge, the squarest first."""
-    shape = judged.layout.shape
+def _free_places(judged: RuleInput, line: Line) -> Iterator[tuple[float, float]]:
+    """Entry (mm) and tilt (°) of screws across each face of the line and its wedge, the squarest first."""
     limit = judged.thresholds.value("lag-angle", "sliding_deg") + ROUNDING_DEG
     for (x1, y1), (x2, y2) in _faces(judged, line):
         square = square_tilt(((x1, y1), (x2, y2)))
         held = [round(max(-FREE_TILT_DEG, min(FREE_TILT_DEG, square * lean)), 1) for lean in LEANS]
         steady = [tilt for tilt in held if angle_to_normal(tilt, ((x1, y1), (x2, y2))) <= limit]
         for tilt, share in product(dict.fromkeys(steady), SHARES):
-            x, y = x1 + share * (x2 - x1), y1 + share * (y2 - y1)
-            start = round(x - (shape.near(x) - y) * math.tan(math.radians(tilt)), 1)
-            if 5 <= start <= shape.length_mm - 5:
-                yield LagScrew.model_construct(position_mm=start, tilt_deg=tilt, screw=key)
+            yield from _entry(judged, (x1 + share * (x2 - x1), y1 + share * (y2 - y1)), tilt)
+
+
+def _all_places(judged: RuleInput, line: Line) -> Iterator[tuple[float, float]]:
+    """The same all along each face, from its middle outwards, at every tilt square enough."""
+    limit = judged.thresholds.value("lag-angle", "sliding_deg") + ROUNDING_DEG
+    for one, other in _faces(judged, line):
+        square = square_tilt((one, other))
+        leans = (square + way * step for step in range(0, math.floor(limit) + 1, STEP_DEG) for way in (1, -1))
+        tilts = [round(tilt, 1) for tilt in dict.fromkeys(leans) if abs(tilt) <= FREE_TILT_DEG]
+        steps = max(2, math.ceil(math.dist(one, other) / STEP_MM))
+        shares = sorted((step / steps for step in range(1, steps)), key=lambda share: abs(share - 0.5))
+        for tilt, share in product(tilts, shares):
+            at = one[0] + share * (other[0] - one[0]), one[1] + share * (other[1] - one[1])
+            yield from _entry(judged, at, tilt)
+
+
+def _entry(judged: RuleInput, through: tuple[float, float], tilt: float) -> Iterator[tuple[float, float]]:
+    """Where a screw through this point enters, if that is on the shaft."""
+    shape, (x, y) = judged.layout.shape, through
+    start = round(x - (shape.near(x) - y) * math.tan(math.radians(tilt)), 1)
+    if END_MARGIN_MM <= start <= shape.length_mm - END_MARGIN_MM:
+        yield start, tilt
 
 
 def _sizes(judged: RuleInput) -> list[ScrewSpec]:

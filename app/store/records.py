@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from app.case import Case, Construct
+from app.case.edits import ReplaceConstruct, Together
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,12 +98,12 @@ class WhatIf:
             return False
         return case.constructs[self.target].bone.name == self.construct.bone.name
 
-    def swap(self) -> dict[str, Any] | None:
-        """The edit document that puts the variant in place of the construct, its order of insertion included.
+    def swap(self) -> Together | None:
+        """The edit that puts the variant in place of the construct, its order of insertion included.
 
         None where it can't be read.
         """
         if self.construct is None:
             return None
-        put = {"op": "replace_construct", "target": self.target, "value": self.construct.model_dump(mode="json")}
-        return {"op": "together", "label": f"Swap in {self.name}", "edits": [put]}
+        put = ReplaceConstruct(target=self.target, value=self.construct)
+        return Together(label=f"Swap in {self.name}", edits=(put,))

@@ -1,7 +1,22 @@
 """What the program proposes: patterns to draw, layouts to start from, and what may be offered at all."""
 
+from app.suggest.lag_place import LagPlace, lag_place
 from app.suggest.layouts import Suggestion, suggest, suggestions
 from app.suggest.patterns import blank_case, fitting_principles, pattern_edit
-from app.suggest.proposals import accepted
+from app.suggest.proposals import accepted, new_line, plate_of_holes, plate_of_series, wedge_on
 
-__all__ = ["Suggestion", "accepted", "blank_case", "fitting_principles", "pattern_edit", "suggest", "suggestions"]
+__all__ = [
+    "LagPlace",
+    "Suggestion",
+    "accepted",
+    "blank_case",
+    "fitting_principles",
+    "lag_place",
+    "new_line",
+    "pattern_edit",
+    "plate_of_holes",
+    "plate_of_series",
+    "suggest",
+    "suggestions",
+    "wedge_on",
+]

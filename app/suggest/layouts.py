@@ -11,13 +11,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from app.assess import Assessment, Knowledge, assess
+from app.case.edits import ReplaceConstruct, Together
 from app.case.faults import InvalidCase
 from app.case.models import Case, Construct, Hole, Plate, Principle
 from app.catalogue.models import BoneSpec, PlateSeries
 from app.geometry import Layout, hole_offsets, lay_out, summarise
 from app.rules import RuleInput
 from app.rules.trial import best_lag_tilt, lag_beside_plate
-from app.suggest.patterns import OBLIQUE_FROM_DEG, fitting_principles
+from app.suggest.patterns import fitting_principles, is_oblique
 
 HOLES_BETWEEN = 2  # with one screw a piece between two lines turns about it
 MAX_TRIES = 120
@@ -31,7 +32,12 @@ class Suggestion:
     principle: Principle
     stops: int
     cautions: int
-    edit: dict[str, Any]
+    edit: ReplaceConstruct
+
+    @property
+    def taken(self) -> Together:
+        """The edit as the button makes it, under a name for the history."""
+        return Together(label=f"Layout, {self.label}", edits=(self.edit,))
 
 
 def suggest(case: Case, target: int, principle: Principle, knowledge: Knowledge) -> Suggestion | None:
@@ -53,8 +59,7 @@ def suggest(case: Case, target: int, principle: Principle, knowledge: Knowledge)
         return None
     (stops, cautions), construct = best
     label = f"{principle.capitalize()}: {construct.plate.holes} holes, {len(construct.screw_ids)} screws"
-    edit = {"op": "replace_construct", "target": target, "value": construct.model_dump(mode="json")}
-    return Suggestion(label, principle, stops, cautions, edit)
+    return Suggestion(label, principle, stops, cautions, ReplaceConstruct(target=target, value=construct))
 
 
 def _marks(case: Case, target: int, construct: Construct, knowledge: Knowledge) -> tuple[int, int] | None:
@@ -197,7 +202,7 @@ def _compress(bench: _Bench, layout: Layout, want: _Want) -> Iterator[Construct]
     obtuse_distal = layout.fracture.fragments[-1].obtuse_at_plate
     roles = dict.fromkeys((*proximal, *distal), Hole(role="neutral"))
     roles[proximal[0] if obtuse_distal else distal[0]] = Hole(role="eccentric")
-    if abs(layout.fracture.lines[0].obliquity_deg) >= OBLIQUE_FROM_DEG:
+    if is_oblique(layout.construct.fracture, bench.knowledge):
         yield from _with_lag(bench, layout, roles)
         return
     bend = bench.knowledge.thresholds
@@ -229,5 +234,8 @@ _RECIPES = {"compression": _compress, "protection": _protect, "bridging": _bridg
 
 def suggestions(case: Case, target: int, knowledge: Knowledge) -> tuple[Suggestion, ...]:
     """One suggestion for each principle that fits the fracture."""
-    found = (suggest(case, target, principle, knowledge) for principle in fitting_principles(case.constructs[target]))
+    found = (
+        suggest(case, target, principle, knowledge)
+        for principle in fitting_principles(case.constructs[target], knowledge)
+    )
     return tuple(suggestion for suggestion in found if suggestion is not None)

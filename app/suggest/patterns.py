@@ -1,16 +1,13 @@
 """What is drawn for a fracture pattern, which principles fit it, and the case that a bone begins with."""
 
-from typing import Any
-
 from app.assess import Knowledge
 from app.case.codes import parse_code
+from app.case.edits import ReplaceConstruct
 from app.case.models import Case, Construct, Fracture, FractureLine, Principle, Wedge
 from app.catalogue.models import BoneSpec
 from app.geometry import bone_shape
 from app.geometry.fracture import lay_lines
 from app.geometry.limits import END_MARGIN_MM
-
-OBLIQUE_FROM_DEG = 30.0  # AO/OTA 2018: the border between transverse and oblique
 
 NUDGES = 30  # towards the middle, until a pattern drawn near the end lies on the bone
 
@@ -51,10 +48,10 @@ def drawn_pattern(spec: BoneSpec, pattern: str, position_mm: float, length_mm: f
     return Fracture(code=spec.code_prefix + pattern, lines=lines, wedge=piece)
 
 
-def pattern_edit(construct: Construct, target: int, pattern: str, knowledge: Knowledge) -> dict[str, Any]:
+def pattern_edit(construct: Construct, target: int, pattern: str, knowledge: Knowledge) -> ReplaceConstruct:
     """The edit that draws a pattern where the present fracture is, or as near to it as the bone is long enough."""
     value = construct.model_copy(update={"fracture": _on_bone(construct, pattern, knowledge)})
-    return {"op": "replace_construct", "target": target, "value": value.model_dump(mode="json")}
+    return ReplaceConstruct(target=target, value=value)
 
 
 def _on_bone(construct: Construct, pattern: str, knowledge: Knowledge) -> Fracture:
@@ -74,7 +71,7 @@ def _on_bone(construct: Construct, pattern: str, knowledge: Knowledge) -> Fractu
     return fracture
 
 
-def fitting_principles(construct: Construct) -> tuple[Principle, ...]:
+def fitting_principles(construct: Construct, knowledge: Knowledge) -> tuple[Principle, ...]:
     """Principles that suit the fracture: by its code, else by what is drawn."""
     fracture = construct.fracture
     if fracture.code is not None:
@@ -84,7 +81,13 @@ def fitting_principles(construct: Construct) -> tuple[Principle, ...]:
         return FITTING["C"]
     if fracture.wedge:
         return FITTING["B"]
-    return FITTING["A" if abs(fracture.lines[0].obliquity_deg) >= OBLIQUE_FROM_DEG else "A3"]
+    return FITTING["A" if is_oblique(fracture, knowledge) else "A3"]
+
+
+def is_oblique(fracture: Fracture, knowledge: Knowledge) -> bool:
+    """Whether the first line counts as oblique, not transverse, by the department's own border."""
+    border = knowledge.thresholds.value("pattern-angle", "oblique_from_deg")
+    return abs(fracture.lines[0].obliquity_deg) >= border
 
 
 def blank_case(title: str, bone: str, knowledge: Knowledge) -> Case:

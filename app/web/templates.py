@@ -6,14 +6,15 @@ from typing import Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup
 
+from app.case.edits import edit_document
 from app.shipped import folder
 
 LEVEL_WORDS = {"stop": "Stop", "caution": "Caution", "note": "Note"}
 
 
 def as_json(value: object) -> str:
-    """Compact JSON for a data attribute; the template escapes it."""
-    return json.dumps(value, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+    """Compact JSON for a data attribute, of edits too; the template escapes it."""
+    return json.dumps(value, separators=(",", ":"), ensure_ascii=False, allow_nan=False, default=edit_document)
 
 
 def capitalised(text: str) -> str:

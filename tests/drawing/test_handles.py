@@ -106,7 +106,8 @@ def test_holes_cycle_through_every_role_and_back(series: str) -> None:
     for n in range(1, count + 1):
         hole = by_id(root, f"hole-{n}")
         assert hole.attrib["data-hole"] == str(n - 1)
-        assert hole.attrib["data-target"] == "0"
+        assert json.loads(hole.attrib["data-edit"]) == {"op": "set_role", "target": 0, "hole": n - 1}
+        assert hole.attrib["data-field"] == "role"
         assert hole.attrib["data-roles"].split() == list(roles)
         following[hole.attrib["data-role"]] = hole.attrib["data-next"]
         before = roles[(roles.index(hole.attrib["data-role"]) - 1) % len(roles)]

@@ -94,7 +94,7 @@ def test_swapped_roles_raise_obtuse_first_and_offer_to_exchange_them() -> None:
     (found,) = warnings(construct)
     assert found.rule == "obtuse-first"
     assert found.remedy is not None
-    assert found.remedy.edit["op"] == "together"
+    assert found.remedy.edit.op == "together"
     mended = apply(case_of(construct), parse_edit(found.remedy.edit))
     assert [hole.role for hole in mended.constructs[0].holes] == [hole.role for hole in oblique_radius().holes]
 

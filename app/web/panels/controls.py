@@ -3,12 +3,13 @@
 from dataclasses import dataclass
 from typing import Any
 
-EditDocument = dict[str, Any]
+from app.case.edits import Edit, edit_document
+from app.case.forms import EditForm
 
 
 @dataclass(frozen=True, slots=True)
 class Number:
-    """A number field. ``field`` is the dotted place of its value in ``edit``; ``empty`` says what no value means."""
+    """A number field, which fills in ``form``; ``empty`` says what no value means."""
 
     id: str
     label: str
@@ -17,8 +18,7 @@ class Number:
     low: float
     high: float
     step: float
-    edit: EditDocument
-    field: str
+    form: EditForm
     empty: str = ""
     kind: str = "number"
 
@@ -34,8 +34,14 @@ class Option:
 
     value: str
     label: str
-    edit: EditDocument | None
+    edit: Edit | None
     group: str = ""
+    brief: bool = False
+
+    @property
+    def document(self) -> dict[str, Any] | None:
+        """The edit as JSON data; ``brief`` leaves out of it what is as it would be anyway."""
+        return None if self.edit is None else edit_document(self.edit, brief=self.brief)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +61,7 @@ class Action:
 
     id: str
     label: str
-    edit: EditDocument
+    edit: Edit
     kind: str = "action"
 
 

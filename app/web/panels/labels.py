@@ -1,8 +1,7 @@
 """Short names for edits, as the undo button and the history show them."""
 
-from typing import Any
-
 from app.case import Case
+from app.case.edits import Edit, RemoveLag, SetRole, SetTilt, Together
 from app.case.roles import ROLE
 
 PLAIN = {
@@ -45,13 +44,13 @@ FIGURES = {
 }
 
 
-def label_of(edit: Any, case: Case) -> str:
+def label_of(edit: Edit, case: Case) -> str:
     """What an edit does, in a few words; ``case`` is the one it is made on."""
-    if edit.op == "together":
+    if isinstance(edit, Together):
         return edit.label or label_of(edit.edits[0], case)
-    if edit.op == "set_role":
+    if isinstance(edit, SetRole):
         words = f"Hole {edit.hole + 1}: {ROLE[edit.role].name}"
-    elif edit.op == "set_tilt":
+    elif isinstance(edit, SetTilt):
         words = f"Hole {edit.hole + 1}: tilt {edit.tilt_deg:g}°"
     elif edit.op in FIGURES:
         words = FIGURES[edit.op].format(**dict(edit))
@@ -60,7 +59,7 @@ def label_of(edit: Any, case: Case) -> str:
     return words + _where(edit, case)
 
 
-def _where(edit: Any, case: Case) -> str:
+def _where(edit: Edit, case: Case) -> str:
     """The bone's name, where the case has several."""
     target = getattr(edit, "target", None)
     if target is None or len(case.constructs) < 2 or not target < len(case.constructs):
@@ -68,8 +67,8 @@ def _where(edit: Any, case: Case) -> str:
     return f" ({case.constructs[target].bone.name})"
 
 
-def takes_screw_out(edit: Any) -> bool:
+def takes_screw_out(edit: Edit) -> bool:
     """Whether the edit leaves a screw out, so that the page shows what that costs."""
-    if edit.op == "together":
+    if isinstance(edit, Together):
         return any(takes_screw_out(single) for single in edit.edits)
-    return bool(edit.op == "remove_lag" or (edit.op == "set_role" and edit.role == "empty"))
+    return isinstance(edit, RemoveLag) or (isinstance(edit, SetRole) and edit.role == "empty")

@@ -3,9 +3,11 @@
 from dataclasses import dataclass
 
 from app.assess import ConstructAssessment
+from app.case.edits import SetOrder
+from app.case.forms import EditForm, lacking
 from app.order import Correctable, Step, order_of, plan
 from app.rules.sequence import ORDER_RULES
-from app.web.panels.controls import Action, EditDocument
+from app.web.panels.controls import Action
 
 GRAVEST = ("stop", "caution", "note")
 
@@ -38,9 +40,12 @@ class StepRow:
 
 @dataclass(frozen=True, slots=True)
 class OrderView:
-    """What the order panel shows. ``derive`` leads back to the derived order; None where it is that already."""
+    """What the order panel shows; another order fills in ``form``.
 
-    target: int
+    ``derive`` leads back to the derived order; None where it is that already.
+    """
+
+    form: EditForm
     order: tuple[str, ...]
     steps: tuple[StepRow, ...]
     derive: Action | None
@@ -52,9 +57,8 @@ def order_view(one: ConstructAssessment) -> OrderView:
     rows = tuple(_row(one, order, step) for step in plan(one.layout))
     derive = None
     if one.construct.order is not None:
-        edit: EditDocument = {"op": "set_order", "target": one.target, "order": None}
-        derive = Action("order-derive", "Back to the derived order", edit)
-    return OrderView(one.target, order, rows, derive)
+        derive = Action("order-derive", "Back to the derived order", SetOrder(target=one.target, order=None))
+    return OrderView(lacking(SetOrder, "order", target=one.target), order, rows, derive)
 
 
 def _row(one: ConstructAssessment, order: tuple[str, ...], step: Step) -> StepRow:

@@ -9,6 +9,8 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from app import rules
 from app.assess import Assessment, ConstructAssessment
+from app.case.edits import AddConstruct, RemoveConstruct, SetNote, SetTitle
+from app.case.forms import lacking
 from app.case.models import MAX_CONSTRUCTS
 from app.drawing import View, draw_sketch
 from app.store import Snapshot
@@ -125,7 +127,7 @@ def all_panels(
     """Every panel, for a page or after a write."""
     one, page = look.on(assessment), state.pages
     rest: dict[str, Callable[[], str]] = {
-        "screws": lambda: page.html("_screws.html", screws=screws_view(one, state.knowledge)),
+        "screws": lambda: page.html("_screws.html", screws=screws_view(assessment, one, state.knowledge)),
         "order": lambda: page.html("_order.html", order=order_view(one)),
         "setup": lambda: page.html("_setup.html", groups=setup_groups(assessment, one, state.knowledge)),
         "head": lambda: page.html(
@@ -133,6 +135,8 @@ def all_panels(
             snapshot=snapshot,
             case=snapshot.case,
             current=one.target,
+            forms={"title": lacking(SetTitle, "title"), "note": lacking(SetNote, "note")},
+            remove=RemoveConstruct(target=one.target),
             add=add_bone(state, assessment),
             loading=query_of(look.loads),
         ),
@@ -146,7 +150,7 @@ def add_bone(state: ServerState, assessment: Assessment) -> Choice | None:
     if len(assessment.constructs) >= MAX_CONSTRUCTS:
         return None
     bones = tuple(
-        Option(name, spec.label, {"op": "add_construct", "value": blank_construct(name, state.knowledge)})
+        Option(name, spec.label, AddConstruct(value=blank_construct(name, state.knowledge)), brief=True)
         for name, spec in state.knowledge.catalogue.bones.items()
     )
     return Choice("bone-add", "Add a bone", "", (Option("", "Add a bone …", None), *bones))

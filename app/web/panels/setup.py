@@ -5,21 +5,47 @@ from functools import lru_cache
 
 from app.assess import Assessment, ConstructAssessment, Knowledge
 from app.case.codes import ALL_CODES, PREFIXES, patterns_of
+from app.case.edits import (
+    Edit,
+    MoveFracture,
+    MovePlate,
+    RemoveLine,
+    ReplaceConstruct,
+    SetBone,
+    SetCode,
+    SetGap,
+    SetObliquity,
+    SetPrebend,
+    SetPrinciple,
+    SetQuality,
+    SetStandoff,
+    SetWedge,
+    SetZone,
+    SingleEdit,
+    Together,
+)
+from app.case.forms import EditForm, lacking
+from app.case.models import Construct, Principle, Side
 from app.catalogue import PlateSeries
-from app.geometry import hole_offsets, plate_length, ranges
-from app.geometry.limits import END_MARGIN_MM
-from app.suggest import accepted, blank_case, pattern_edit
-from app.web.panels.controls import Action, Choice, Control, EditDocument, Group, Number, Option
+from app.geometry import plate_length, ranges
+from app.suggest import (
+    accepted,
+    blank_case,
+    new_line,
+    pattern_edit,
+    plate_of_holes,
+    plate_of_series,
+    wedge_on,
+)
+from app.web.panels.controls import Action, Choice, Control, Group, Number, Option
 
-PRINCIPLES = {
+PRINCIPLES: dict[Principle, str] = {
     "compression": "Compression",
     "protection": "Protection",
     "bridging": "Bridging",
 }
-SIDES = {"near": "Near cortex", "far": "Far cortex"}
-WEDGE_LENGTH_MM = 25.0
-NEW_LINE_ROOM_MM = 30.0
-ALWAYS_FITS = {"set_code", "set_principle"}  # no need to try those
+SIDES: dict[Side, str] = {"near": "Near cortex", "far": "Far cortex"}
+ALWAYS_FITS = (SetCode, SetPrinciple)  # no need to try those
 
 
 def setup_groups(assessment: Assessment, one: ConstructAssessment, knowledge: Knowledge) -> tuple[Group, ...]:
@@ -36,8 +62,8 @@ def setup_groups(assessment: Assessment, one: ConstructAssessment, knowledge: Kn
 def _offered(group: Group, assessment: Assessment, knowledge: Knowledge) -> Group:
     """The group without what would be refused: an option can't be chosen then, a button is not there."""
 
-    def fits(edit: EditDocument | None) -> bool:
-        if edit is None or edit["op"] in ALWAYS_FITS:
+    def fits(edit: Edit | None) -> bool:
+        if edit is None or isinstance(edit, ALWAYS_FITS):
             return edit is not None
         return accepted(assessment.case, edit, knowledge)
 
@@ -53,24 +79,24 @@ def _offered(group: Group, assessment: Assessment, knowledge: Knowledge) -> Grou
 def _bone(one: ConstructAssessment, knowledge: Knowledge) -> tuple[Control, ...]:
     bone, spec, target = one.construct.bone, one.layout.bone, one.target
     options = tuple(
-        Option(name, entry.label, _together(f"Bone: {name}", _blank(target, name, knowledge)))
+        Option(name, entry.label, _together(f"Bone: {name}", _blank(target, name, knowledge)), brief=True)
         for name, entry in knowledge.catalogue.bones.items()
     )
-    edit: EditDocument = {"op": "set_bone", "target": target, "bone": bone.model_dump()}
+    edit = SetBone(target=target, bone=bone)
     length = Number(
-        "bone-length", "Length", "mm", bone.length_mm, *spec.length_range_mm, 1, edit, "bone.length_mm",
+        "bone-length", "Length", "mm", bone.length_mm, *spec.length_range_mm, 1, EditForm(edit, "bone.length_mm"),
         f"≈ {one.layout.shape.length_mm:.0f}",
     )  # fmt: skip
     depth = Number(
-        "bone-depth", "Mid-shaft depth", "mm", bone.midshaft_depth_mm, *spec.depth_range_mm, 0.5, edit,
-        "bone.midshaft_depth_mm", f"≈ {one.layout.shape.depth(one.layout.shape.length_mm / 2):.0f}",
+        "bone-depth", "Mid-shaft depth", "mm", bone.midshaft_depth_mm, *spec.depth_range_mm, 0.5,
+        EditForm(edit, "bone.midshaft_depth_mm"), f"≈ {one.layout.shape.depth(one.layout.shape.length_mm / 2):.0f}",
     )  # fmt: skip
     return Choice("bone-name", "Bone", bone.name, options), length, depth
 
 
 def _quality(assessment: Assessment, knowledge: Knowledge) -> Choice:
     options = tuple(
-        Option(key, quality.label, {"op": "set_quality", "bone_quality": key})
+        Option(key, quality.label, SetQuality(bone_quality=key))
         for key, quality in knowledge.catalogue.qualities.items()
     )
     return Choice("bone-quality", "Bone quality", assessment.case.bone_quality, options)
@@ -81,8 +107,7 @@ def _code(one: ConstructAssessment, knowledge: Knowledge) -> Choice:
     construct, target = one.construct, one.target
     bone, value = construct.bone.name, construct.fracture.code or ""
     codes = [ALL_CODES[PREFIXES[bone] + pattern] for pattern in patterns_of(bone)]
-    name: EditDocument = {"op": "set_code", "target": target}
-    none = Option("", "no code", {**name, "code": None})
+    none = Option("", "no code", SetCode(target=target, code=None))
     draw = tuple(
         Option(
             code.text,
@@ -93,7 +118,12 @@ def _code(one: ConstructAssessment, knowledge: Knowledge) -> Choice:
         for code in codes
     )
     only = tuple(
-        Option(f"only-{code.text}", f"{code.text}, keep the drawing", {**name, "code": code.text}, "Only the code")
+        Option(
+            f"only-{code.text}",
+            f"{code.text}, keep the drawing",
+            SetCode(target=target, code=code.text),
+            "Only the code",
+        )
         for code in codes
     )
     other = (Option(value, f"{value} (another bone)", None),) if value and value not in {c.text for c in codes} else ()
@@ -102,41 +132,33 @@ def _code(one: ConstructAssessment, knowledge: Knowledge) -> Choice:
 
 def _principle(one: ConstructAssessment) -> Choice:
     options = tuple(
-        Option(key, words, {"op": "set_principle", "target": one.target, "principle": key})
-        for key, words in PRINCIPLES.items()
+        Option(key, words, SetPrinciple(target=one.target, principle=key)) for key, words in PRINCIPLES.items()
     )
     return Choice("principle", "Principle", one.construct.principle, options)
 
 
 def _gap(one: ConstructAssessment) -> Number:
-    edit: EditDocument = {"op": "set_gap", "target": one.target}
-    return Number("gap", "Gap left", "mm", one.construct.fracture.gap_mm, 0, 20, 0.5, edit, "gap_mm")
+    form = lacking(SetGap, "gap_mm", target=one.target)
+    return Number("gap", "Gap left", "mm", one.construct.fracture.gap_mm, 0, 20, 0.5, form)
 
 
 def _wedge(one: ConstructAssessment) -> tuple[Control, ...]:
     wedge = one.construct.fracture.wedge
-    edit: EditDocument = {"op": "set_wedge", "target": one.target}
-    length, line = (WEDGE_LENGTH_MM, 0) if wedge is None else (wedge.length_mm, wedge.line)
-
-    def with_wedge(side: str, at: int) -> EditDocument:
-        return {**edit, "wedge": {"side": side, "length_mm": length, "line": at}}
-
-    sides = tuple(Option(side, words, with_wedge(side, line)) for side, words in SIDES.items())
+    sides = tuple(Option(side, words, wedge_on(one, side)) for side, words in SIDES.items())
     choice = Choice(
         "wedge-side",
         "Wedge",
         "" if wedge is None else wedge.side,
-        (Option("", "no wedge", {**edit, "wedge": None}), *sides),
+        (Option("", "no wedge", SetWedge(target=one.target, wedge=None)), *sides),
     )
     if wedge is None:
         return (choice,)
-    number = Number(
-        "wedge-length", "Wedge length", "mm", length, 5, 120, 1, with_wedge(wedge.side, line), "wedge.length_mm"
-    )
+    form = EditForm(wedge_on(one, wedge.side), "wedge.length_mm")
+    number = Number("wedge-length", "Wedge length", "mm", wedge.length_mm, 5, 120, 1, form)
     at = tuple(
-        Option(str(i), f"line {i + 1}", with_wedge(wedge.side, i)) for i in range(len(one.construct.fracture.lines))
+        Option(str(i), f"line {i + 1}", wedge_on(one, wedge.side, i)) for i in range(len(one.construct.fracture.lines))
     )
-    return (choice, number, *((Choice("wedge-line", "Wedge at", str(line), at),) if len(at) > 1 else ()))
+    return (choice, number, *((Choice("wedge-line", "Wedge at", str(wedge.line), at),) if len(at) > 1 else ()))
 
 
 def _lines(one: ConstructAssessment) -> tuple[Group, ...]:
@@ -145,41 +167,27 @@ def _lines(one: ConstructAssessment) -> tuple[Group, ...]:
         Group(f"line-{i}", f"Fracture line {i + 1}" if len(lines) > 1 else "Fracture line", _line(one, i))
         for i in range(len(lines))
     ]
-    added = _new_line(one)
-    if added is not None:
-        last = groups[-1]
+    edit = new_line(one)
+    if edit is not None:
+        last, added = groups[-1], Action("line-add", "Add a fracture line", edit)
         groups[-1] = Group(last.id, last.title, (*last.controls, added))
     return tuple(groups)
 
 
 def _line(one: ConstructAssessment, i: int) -> tuple[Control, ...]:
     line, room = one.construct.fracture.lines[i], ranges(one.construct, one.layout.shape, one.layout.series)
-    here: EditDocument = {"target": one.target, "line": i}
+    here = {"target": one.target, "line": i}
     controls: list[Control] = [
         Number(f"line-{i}-position", "Position", "mm", line.position_mm, *room.lines[i], 1,
-               {"op": "move_fracture", **here}, "position_mm"),
+               lacking(MoveFracture, "position_mm", **here)),
         Number(f"line-{i}-obliquity", "Obliquity", "°", line.obliquity_deg, -75, 75, 1,
-               {"op": "set_obliquity", **here}, "obliquity_deg"),
+               lacking(SetObliquity, "obliquity_deg", **here)),
         Number(f"line-{i}-zone", "Zone length", "mm", line.zone_mm, *room.zones[i], 1,
-               {"op": "set_zone", **here}, "zone_mm"),
+               lacking(SetZone, "zone_mm", **here)),
     ]  # fmt: skip
     if len(one.construct.fracture.lines) > 1:
-        controls.append(Action(f"line-{i}-remove", f"Remove line {i + 1}", {"op": "remove_line", **here}))
+        controls.append(Action(f"line-{i}-remove", f"Remove line {i + 1}", RemoveLine(**here)))
     return tuple(controls)
-
-
-def _new_line(one: ConstructAssessment) -> Action | None:
-    """A button for one more line in the middle of the longest fragment, if there is room."""
-    lines = one.layout.fracture.lines
-    if len(lines) >= 4:
-        return None
-    starts = [END_MARGIN_MM, *(line.extent_mm[1] for line in lines)]
-    ends = [*(line.extent_mm[0] for line in lines), one.layout.shape.length_mm - END_MARGIN_MM]
-    room, start = max((end - start, start) for start, end in zip(starts, ends, strict=True))
-    if room < NEW_LINE_ROOM_MM:
-        return None
-    value = {"position_mm": round(start + room / 2), "obliquity_deg": 0, "zone_mm": 0}
-    return Action("line-add", "Add a fracture line", {"op": "add_line", "target": one.target, "value": value})
 
 
 def _plate(one: ConstructAssessment, knowledge: Knowledge) -> tuple[Control, ...]:
@@ -187,62 +195,43 @@ def _plate(one: ConstructAssessment, knowledge: Knowledge) -> tuple[Control, ...
     low, high = ranges(one.construct, one.layout.shape, series).plate_centre
     kinds = tuple(_series_option(one, entry) for entry in knowledge.catalogue.series.values())
     counts = tuple(
-        Option(str(holes), f"{holes} ({plate_length(series, holes):.0f} mm)", _set_plate(one, series, holes))
+        Option(str(holes), f"{holes} ({plate_length(series, holes):.0f} mm)", plate_of_holes(one, series, holes))
         for holes in series.holes_made
     )
     return (
         Choice("plate-series", "Series", series.key, kinds),
         Choice("plate-holes", "Holes", str(plate.holes), counts),
         Number("plate-centre", "Centre", "mm", plate.centre_mm, low, high, 1,
-               {"op": "move_plate", "target": target}, "centre_mm"),
+               lacking(MovePlate, "centre_mm", target=target)),
         Number("plate-standoff", "Stand-off", "mm", plate.standoff_mm, 0, 20, 0.5,
-               {"op": "set_standoff", "target": target}, "standoff_mm"),
+               lacking(SetStandoff, "standoff_mm", target=target)),
         Number("plate-prebend", "Pre-bend", "mm", plate.prebend_mm, 0, 10, 0.5,
-               {"op": "set_prebend", "target": target}, "prebend_mm"),
+               lacking(SetPrebend, "prebend_mm", target=target)),
     )  # fmt: skip
 
 
 def _series_option(one: ConstructAssessment, series: PlateSeries) -> Option:
-    """The same plate in another series: as many holes, or the nearest number made that fits the bone."""
-    fits = [n for n in series.holes_made if plate_length(series, n) <= one.layout.shape.length_mm]
-    wanted = one.construct.plate.holes
-    holes = min(fits, key=lambda n: (abs(n - wanted), n), default=None)
-    if holes is None:
-        return Option(series.key, f"{series.label} (too long)", None)
-    edit = {"op": "set_plate", "target": one.target, "series": series.key, "holes": holes}
-    half = plate_length(series, holes) / 2
-    centre = min(max(one.construct.plate.centre_mm, half), one.layout.shape.length_mm - half)
-    return Option(series.key, series.label, {**edit, "centre_mm": round(centre, 3)})
+    edit = plate_of_series(one, series)
+    return Option(series.key, f"{series.label} (too long)" if edit is None else series.label, edit)
 
 
-def _set_plate(one: ConstructAssessment, series: PlateSeries, holes: int) -> EditDocument | None:
-    """More or fewer holes at the distal end, hole 1 where it is as long as the bone allows."""
-    half, length = plate_length(series, holes) / 2, one.layout.shape.length_mm
-    if 2 * half > length:
-        return None
-    first = one.layout.holes[0].s_mm - hole_offsets(series, holes)[0]
-    centre = round(min(max(first, half), length - half), 3)
-    return {"op": "set_plate", "target": one.target, "series": series.key, "holes": holes, "centre_mm": centre}
-
-
-def _together(label: str, edit: EditDocument) -> EditDocument:
+def _together(label: str, edit: SingleEdit) -> Together:
     """The edit under a name that says more than it does itself."""
-    return {"op": "together", "label": label, "edits": [edit]}
+    return Together(label=label, edits=(edit,))
 
 
-def _blank(target: int, bone: str, knowledge: Knowledge) -> EditDocument:
-    return {"op": "replace_construct", "target": target, "value": blank_construct(bone, knowledge)}
+def _blank(target: int, bone: str, knowledge: Knowledge) -> ReplaceConstruct:
+    return ReplaceConstruct(target=target, value=blank_construct(bone, knowledge))
 
 
-def blank_construct(bone: str, knowledge: Knowledge) -> EditDocument:
-    """A new construct of this bone as JSON data."""
+def blank_construct(bone: str, knowledge: Knowledge) -> Construct:
+    """A new construct of this bone."""
     return _blanks(knowledge)[bone]
 
 
 @lru_cache(maxsize=4)
-def _blanks(knowledge: Knowledge) -> dict[str, EditDocument]:
+def _blanks(knowledge: Knowledge) -> dict[str, Construct]:
     """A new construct of every bone: asked for at every redraw, the same as long as the server runs."""
     return {
-        bone: blank_case(spec.label, bone, knowledge).constructs[0].model_dump(mode="json", exclude_defaults=True)
-        for bone, spec in knowledge.catalogue.bones.items()
+        bone: blank_case(spec.label, bone, knowledge).constructs[0] for bone, spec in knowledge.catalogue.bones.items()
     }

@@ -2,10 +2,11 @@
 
 import re
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from app.assess import ConstructAssessment
-from app.case import Case, apply, parse_edit
+from app.case import Case, apply
+from app.case.edits import ReplaceConstruct, Together
 from app.store import NotFound, RevisionInfo, Snapshot, WhatIf
 from app.web.http.parameters import construct_at
 from app.web.state import ServerState
@@ -24,7 +25,7 @@ class Variant:
     key: str
     label: str
     one: ConstructAssessment
-    swap: dict[str, Any] | None = None
+    swap: Together | None = None
 
     @property
     def column(self) -> "Column":
@@ -68,8 +69,9 @@ def revision_label(one: RevisionInfo) -> str:
 def _whatif(state: ServerState, snapshot: Snapshot, target: int, number: int) -> Variant:
     for one in whatifs_of(state, snapshot, target):
         if one.id == number:
-            assessment = state.opened(apply(snapshot.case, parse_edit(one.swap())))
-            return Variant(f"w{number}", one.name, assessment.constructs[target], one.swap())
+            swap = one.swap()
+            assessment = state.opened(snapshot.case if swap is None else apply(snapshot.case, swap))
+            return Variant(f"w{number}", one.name, assessment.constructs[target], swap)
     message = f"this bone has no what-if of number {number}"
     raise NotFound(message)
 
@@ -85,9 +87,9 @@ def _revision(state: ServerState, snapshot: Snapshot, target: int, number: int) 
     return Variant(f"r{number}", revision_label(found), one, swap)
 
 
-def _swap(case: Case, one: ConstructAssessment, target: int, label: str) -> dict[str, Any] | None:
+def _swap(case: Case, one: ConstructAssessment, target: int, label: str) -> Together | None:
     """The edit that puts an older construct in place; None where the case has another bone there by now."""
     if target >= len(case.constructs) or case.constructs[target].bone.name != one.construct.bone.name:
         return None
-    put = {"op": "replace_construct", "target": target, "value": one.construct.model_dump(mode="json")}
-    return {"op": "together", "label": f"Back to: {label}"[:100], "edits": [put]}
+    put = ReplaceConstruct(target=target, value=one.construct)
+    return Together(label=f"Back to: {label}"[:100], edits=(put,))

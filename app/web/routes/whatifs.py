@@ -7,6 +7,7 @@ from fastapi import APIRouter, Path
 from pydantic import BaseModel, ConfigDict, Field
 
 from app.case import Case
+from app.case.edits import edit_document
 from app.store import Unreadable, WhatIf
 from app.web.http.errors import documented
 from app.web.http.idempotency import KeyInHeader
@@ -66,6 +67,7 @@ class RevisionLine(BaseModel):
 
 
 def _told(one: WhatIf, case: Case | None) -> KeptWhatIf:
+    swap = one.swap()
     return KeptWhatIf(
         id=one.id,
         name=one.name,
@@ -73,7 +75,7 @@ def _told(one: WhatIf, case: Case | None) -> KeptWhatIf:
         revision=one.revision_id,
         created_at=one.created_at,
         fits=case is not None and one.fits(case),
-        swap=one.swap(),
+        swap=None if swap is None else edit_document(swap),
     )
 
 

@@ -1,4 +1,5 @@
 // @ts-check
+import { filled } from "../lib/api.js";
 import { openMenu } from "./menu.js";
 
 const LONG_PRESS_MS = 500;
@@ -15,13 +16,13 @@ export function holeAt(at) {
  * @param {SVGElement} hole @param {string} role
  */
 export function setRole(commits, page, hole, role) {
-  const { target, hole: number, role: old, roles } = hole.dataset;
-  if (role === old) return;
+  const { edit, field, role: old, roles } = hole.dataset;
+  if (!edit || !field || role === old) return;
   if (!(roles ?? role).split(" ").includes(role)) {
     page.say(`A hole of this plate takes no ${role} screw.`);
     return;
   }
-  commits.edit({ op: "set_role", target: Number(target ?? page.construct), hole: Number(number), role }, page.view);
+  commits.edit(filled(edit, field, role), page.view);
 }
 
 /**

@@ -69,12 +69,7 @@ export function listenToKeys(page, commits) {
 
   /** @param {SVGElement} hole @returns {SVGElement | null} */
   function tiltOf(hole) {
-    const wanted = Number(hole.dataset.hole);
-    const grips = /** @type {NodeListOf<SVGElement>} */ (board.querySelectorAll(".handle[data-drag][data-edit]"));
-    return [...grips].find((grip) => {
-      const edit = JSON.parse(grip.dataset.edit ?? "{}");
-      return edit.op === "set_tilt" && edit.hole === wanted;
-    }) ?? null;
+    return board.querySelector(`.handle[data-drag][data-of-hole="${hole.dataset.hole}"]`);
   }
 
   function finish() {
@@ -108,8 +103,7 @@ export function listenToKeys(page, commits) {
 
   /** @param {SVGElement} grip */
   function leaveTilt(grip) {
-    const edit = JSON.parse(grip.dataset.edit ?? "{}");
-    if (edit.op === "set_tilt") goTo(edit.hole);
+    if (grip.dataset.ofHole !== undefined) goTo(Number(grip.dataset.ofHole));
   }
 
   board.addEventListener("keydown", (event) => {

@@ -1,4 +1,5 @@
 // @ts-check
+import { filled } from "../lib/api.js";
 import { byId } from "./page.js";
 
 const EDGE_PX = 48;
@@ -33,8 +34,8 @@ export function orderScrews(page, commits) {
     const now = wanted ?? shownOrder();
     if (order.join() === now.join()) return;
     wanted = order;
-    const target = Number(byId("step-list").dataset.target);
-    commits.edit({ op: "set_order", target, order }, page.view);
+    const { edit, field } = byId("step-list").dataset;
+    if (edit && field) commits.edit(filled(edit, field, order), page.view);
   }
 
   /** @param {string} screw @param {number} by @param {string} button id of the button that keeps the focus */

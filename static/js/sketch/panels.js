@@ -2,19 +2,16 @@
 import { filled, get } from "../lib/api.js";
 import { byId } from "./page.js";
 
-/** Edits after which the drawing keeps its window; others may change what there is to see. */
-const SAME_WINDOW = new Set([
-  "set_role", "set_tilt", "set_lag", "set_obliquity", "set_gap", "set_principle", "set_quality", "set_standoff",
-  "set_prebend", "set_title", "set_note", "set_code", "set_wedge", "set_zone", "set_order",
-]);
-
 /**
  * Form controls and buttons around the drawing: each carries the edit that it makes.
  * @param {import("./page.js").Page} page @param {import("./commits.js").Commits} commits
  */
 export function listenToPanels(page, commits) {
-  /** @param {import("../lib/api.js").Edit} edit */
-  const commit = (edit) => commits.edit(edit, SAME_WINDOW.has(edit.op) ? page.view : null);
+  /**
+   * Some edits leave the drawing's window as it is; others may change what there is to see.
+   * @param {HTMLElement} carrier the control whose edit it is @param {import("../lib/api.js").Edit} edit
+   */
+  const commit = (carrier, edit) => commits.edit(edit, carrier.dataset.keepsWindow === undefined ? null : page.view);
 
   document.addEventListener("input", (event) => {
     if (event.target instanceof HTMLElement && event.target.dataset.edit) event.target.setAttribute("data-dirty", "");
@@ -23,8 +20,8 @@ export function listenToPanels(page, commits) {
     const field = event.target;
     if (field instanceof HTMLSelectElement) {
       const chosen = field.selectedOptions[0];
-      if (chosen?.dataset.edit) commit(JSON.parse(chosen.dataset.edit));
-      else if (field.dataset.edit) commit(filled(field.dataset.edit, field.dataset.field ?? "", field.value));
+      if (chosen?.dataset.edit) commit(chosen, JSON.parse(chosen.dataset.edit));
+      else if (field.dataset.edit) commit(field, filled(field.dataset.edit, field.dataset.field ?? "", field.value));
     } else if (field instanceof HTMLInputElement || field instanceof HTMLTextAreaElement) {
       field.removeAttribute("data-dirty");
       if (field.dataset.edit) commitField(field, field.dataset.edit);
@@ -42,7 +39,7 @@ export function listenToPanels(page, commits) {
       }
       value = field.value === "" ? null : Number(field.value);
     }
-    commit(filled(template, field.dataset.field ?? "", value));
+    commit(field, filled(template, field.dataset.field ?? "", value));
   }
 
   byId("head").addEventListener("keydown", (event) => {
@@ -55,7 +52,7 @@ export function listenToPanels(page, commits) {
   document.addEventListener("click", (event) => {
     const button = /** @type {Element} */ (event.target).closest("button");
     if (!button || page.board.contains(button)) return;
-    if (button.dataset.edit) commit(JSON.parse(button.dataset.edit));
+    if (button.dataset.edit) commit(button, JSON.parse(button.dataset.edit));
     else if (button.dataset.history) commits.history(button.dataset.history === "redo" ? "redo" : "undo");
     else if (button.id === "fit") page.refresh(null);
   });
