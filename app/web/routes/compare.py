@@ -11,8 +11,8 @@ from markupsafe import Markup
 
 from app.drawing import View, draw_sketch
 from app.store import Snapshot, Unreadable, WhatIf
+from app.web.http.parameters import CaseId, ConstructIndex
 from app.web.panels.variants import NOW, Variant, is_key, revision_label, variant, whatifs_of
-from app.web.routes.cases import CaseId
 from app.web.state import ServerState, StateDep
 from app.web.templates import drawn
 
@@ -23,7 +23,6 @@ REVISIONS_OFFERED = 200
 BOLD = 1.5  # columns are narrow
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
-Construct = Annotated[int, Query(ge=0, le=63)]
 With = Annotated[list[str] | None, Query(alias="with", max_length=20)]
 
 
@@ -46,7 +45,7 @@ class Shown:
 
 
 @router.get("/cases/{case_id}/compare")
-def compare_page(case_id: CaseId, state: StateDep, construct: Construct = 0, chosen: With = None) -> HTMLResponse:
+def compare_page(case_id: CaseId, state: StateDep, construct: ConstructIndex = 0, chosen: With = None) -> HTMLResponse:
     """Drawings on one scale, every figure, and the warnings that differ."""
     from app.compare import MOST, common_view, compare  # here and below: no first page should wait for it to load
 
@@ -72,7 +71,7 @@ def compare_page(case_id: CaseId, state: StateDep, construct: Construct = 0, cho
 
 
 @router.get("/cases/{case_id}/whatifs")
-def whatifs_part(case_id: CaseId, state: StateDep, construct: Construct = 0) -> HTMLResponse:
+def whatifs_part(case_id: CaseId, state: StateDep, construct: ConstructIndex = 0) -> HTMLResponse:
     """The list of what-ifs as part of the sketch page."""
     snapshot = state.store.get(case_id)
     found = [one for one in state.store.whatifs(case_id) if one.target == construct]

@@ -10,15 +10,14 @@ from app.drawing import draw_sketch, with_typeface
 from app.store import Snapshot
 from app.store.content import file_bytes, file_name
 from app.web.http.headers import drawing_policy
+from app.web.http.parameters import CaseId, ConstructIndex
 from app.web.panels.redraw import Look
-from app.web.routes.cases import CaseId
 from app.web.state import ServerState, StateDep
 
 SVG, PNG, ZIP = "image/svg+xml", "image/png", "application/zip"
 LEAST_PX, USUAL_PX, MOST_PX = 100, 1600, 4000
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
-Construct = Annotated[int, Query(ge=0, le=63)]
 Width = Annotated[int, Query(ge=LEAST_PX, le=MOST_PX)]
 
 
@@ -44,7 +43,7 @@ def export(case_id: CaseId, state: StateDep) -> Response:
 
 
 @router.get("/cases/{case_id}/drawing.svg")
-def drawing_file(case_id: CaseId, state: StateDep, construct: Construct = 0) -> Response:
+def drawing_file(case_id: CaseId, state: StateDep, construct: ConstructIndex = 0) -> Response:
     """One construct's drawing as a file that stands alone."""
     snapshot = state.store.get(case_id)
     svg = with_typeface(_drawing(state, snapshot, construct))
@@ -53,7 +52,7 @@ def drawing_file(case_id: CaseId, state: StateDep, construct: Construct = 0) -> 
 
 
 @router.get("/cases/{case_id}/drawing.png")
-def picture_file(case_id: CaseId, state: StateDep, construct: Construct = 0, width: Width = USUAL_PX) -> Response:
+def picture_file(case_id: CaseId, state: StateDep, construct: ConstructIndex = 0, width: Width = USUAL_PX) -> Response:
     """One construct's drawing as a picture."""
     from app.exchange import drawing_png  # what is in ``app.exchange`` loads when it is asked for, not at each start
 

@@ -16,9 +16,9 @@ from app.store.preview import EDIT_BYTES
 from app.web.access.gate import PermissionDep
 from app.web.access.permissions import Owner
 from app.web.http.errors import documented
+from app.web.http.parameters import CaseId, ConstructIndex
 from app.web.panels.conference import Picture, Scene, picture
 from app.web.panels.variants import NOW, whatifs_of
-from app.web.routes.cases import CaseId
 from app.web.state import ServerState, StateDep
 from app.web.templates import drawn
 
@@ -27,7 +27,6 @@ RETRY_MS = 1000
 router = APIRouter(prefix="/api/v1", tags=["following"])
 pages = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
-Construct = Annotated[int, Query(ge=0, le=63, description="Which bone of the case.")]
 Step = Annotated[int, Query(ge=0, le=9999, description="How many steps of the order are done; 0: all.")]
 Variant = Annotated[str, Query(pattern="^(now|w[0-9]{1,18})$", description="`now`, or `w` and a what-if's number.")]
 Version = Annotated[int | None, Query(ge=0, le=2**53, description="The version that the edit is tried on.")]
@@ -75,7 +74,7 @@ def _told(word: Word) -> ServerSentEvent:
 async def get_picture(
     case_id: CaseId,
     state: StateDep,
-    construct: Construct = 0,
+    construct: ConstructIndex = 0,
     variant: Variant = NOW,
     step: Step = 0,
     version: Version = None,
@@ -91,7 +90,7 @@ async def get_picture(
     # Fifty who follow one drag ask for the same picture at once; only the first of them needs a thread.
     key = (case_id, version, construct, variant, step, edit)
     found = state.pictures.peek(key)
-    return _json(found or await state.painting.get(key, lambda: _picture(state, case_id, scene, edit)))
+    return _json(found or await state.painting.get_async(key, lambda: _picture(state, case_id, scene, edit)))
 
 
 def _json(body: bytes) -> Response:
@@ -124,7 +123,7 @@ def conference(
     case_id: CaseId,
     state: StateDep,
     held: PermissionDep,
-    construct: Construct = 0,
+    construct: ConstructIndex = 0,
     variant: Variant = NOW,
     step: Step = 0,
 ) -> HTMLResponse:

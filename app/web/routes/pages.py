@@ -4,18 +4,18 @@ import logging
 from collections.abc import Mapping
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends, Form, HTTPException, Query, Request
+from fastapi import APIRouter, Depends, Form, HTTPException, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from app.case import Case, InvalidCase
 from app.rules import all_rules
 from app.suggest import blank_case
 from app.web.http.idempotency import KeyInForm
+from app.web.http.parameters import CaseId, ConstructIndex
 from app.web.panels.labels import ROLE_WORDS
 from app.web.panels.loading import Loads, loads_in_address
 from app.web.panels.operations import operations
 from app.web.panels.redraw import Look, all_panels, drawing
-from app.web.routes.cases import CaseId
 from app.web.state import ServerState, StateDep
 from app.web.templates import drawn
 
@@ -23,7 +23,6 @@ log = logging.getLogger(__name__)
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
-ConstructIndex = Annotated[int, Query(ge=0, le=63)]
 LoadsDep = Annotated[Loads, Depends(loads_in_address)]
 
 

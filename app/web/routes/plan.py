@@ -11,7 +11,7 @@ from app.drawing import draw_sketch
 from app.order import bone_order, tool_list
 from app.store.content import file_name
 from app.web.http.etag import etag
-from app.web.routes.cases import CaseId
+from app.web.http.parameters import CaseId
 from app.web.state import ServerState, StateDep
 from app.web.templates import drawn
 

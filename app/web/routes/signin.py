@@ -11,7 +11,7 @@ from pydantic import BaseModel, Field
 from app.web.access.gate import COOKIE, FOLLOW, AccessDep, PermissionDep, own_address, sign_in_html
 from app.web.access.tokens import READER_S, SESSION_S
 from app.web.http.errors import documented
-from app.web.routes.cases import CaseId
+from app.web.http.parameters import CaseId
 from app.web.state import StateDep
 
 pages = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)

@@ -6,11 +6,12 @@ from fastapi import APIRouter, HTTPException, Path, Query, Response
 from pydantic import BaseModel, ConfigDict, Field
 
 from app.assess import Assessment, ConstructAssessment
+from app.case.edits import Index
 from app.drawing import View, draw_state
 from app.order import plan, states
 from app.web.http.errors import documented
 from app.web.http.etag import etag
-from app.web.routes.cases import CaseId
+from app.web.http.parameters import CaseId
 from app.web.state import StateDep
 
 router = APIRouter(prefix="/api/v1", tags=["order"])
@@ -26,7 +27,7 @@ class Look(BaseModel):
 
     model_config = ConfigDict(extra="forbid", validate_by_name=True, validate_by_alias=True, allow_inf_nan=False)
 
-    target: int = Field(default=0, ge=0, le=63, alias="construct", description="Which bone of the case, from 0.")
+    target: Index = Field(default=0, alias="construct", description="Which bone of the case, from 0.")
     view: str | None = Field(
         default=None, max_length=24, pattern=WINDOW, description="`start,end` of the window along the shaft, mm."
     )

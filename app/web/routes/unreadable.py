@@ -7,7 +7,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 
 from app.store.content import stored_name
 from app.web.http.idempotency import KeyInForm
-from app.web.routes.cases import CaseId
+from app.web.http.parameters import CaseId
 from app.web.routes.whatifs import MOST_ID
 from app.web.state import StateDep
 

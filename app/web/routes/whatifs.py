@@ -7,10 +7,11 @@ from fastapi import APIRouter, Path
 from pydantic import BaseModel, ConfigDict, Field
 
 from app.case import Case
+from app.case.edits import Index
 from app.store import Unreadable, WhatIf
 from app.web.http.errors import documented
 from app.web.http.idempotency import KeyInHeader
-from app.web.routes.cases import CaseId
+from app.web.http.parameters import CaseId
 from app.web.state import ServerState, StateDep
 
 MOST_ID = 2**31 - 1  # the database's integers
@@ -41,7 +42,7 @@ class Pinning(BaseModel):
 
     model_config = ConfigDict(extra="forbid")
 
-    target: int = Field(default=0, ge=0, le=63, alias="construct")
+    target: Index = Field(default=0, alias="construct")
     name: str | None = Field(default=None, description="1 to 60 characters; null: the first free `What-if 1`, …")
     revision: int | None = Field(default=None, ge=1, le=MOST_ID)
 
