@@ -1,86 +1,98 @@
-"""Results that many ask for at the same time: worked out once, kept for a short while."""
+"""Results that many ask for at the same time: worked out once, and the last used ones kept."""
 
 import asyncio
 import time
-from collections import OrderedDict
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, MutableMapping
 from concurrent.futures import Future
 from threading import Lock
 from typing import Generic, TypeVar
 
-from fastapi.concurrency import run_in_threadpool
+from cachetools import LRUCache, TTLCache
 
+Key = TypeVar("Key", bound=Hashable)
 Value = TypeVar("Value")
 
 
-class Shared(Generic[Value]):
-    """Results by key, the last used ones; safe between threads.
+class SingleFlightCache(Generic[Key, Value]):
+    """Results by key, at most ``size`` of them, the last used ones; safe between threads.
 
-    A key must say everything that the result depends on, so that no result can be wrong, only old: what a case showed
-    must not be shown for long after the case was deleted.
+    A key must say everything that the result depends on, so that no result can be wrong, only old. With ``seconds``
+    none is given out for longer than that; with 0 nothing is kept, and only those who ask at the same time share.
+    What is being worked out is held beside it, so that no lack of room makes anybody work out the same a second time.
     """
 
-    def __init__(self, size: int, seconds: float) -> None:
-        self._size = size
-        self._seconds = seconds
+    def __init__(self, size: int, seconds: float | None = None, clock: Callable[[], float] = time.monotonic) -> None:
         self._lock = Lock()
-        self._kept: OrderedDict[Hashable, tuple[float, Future[Value]]] = OrderedDict()
+        self._kept: MutableMapping[Key, Value] = LRUCache(size) if seconds is None else TTLCache(size, seconds, clock)
+        self._flights: dict[Key, Future[Value]] = {}
+        self._tasks: dict[Key, asyncio.Task[Value]] = {}
 
-    def peek(self, key: Hashable) -> Value | None:
+    def peek(self, key: Key) -> Value | None:
         """The result, if it is there now; never waits."""
         with self._lock:
-            future = self._fresh(key)
-        return future.result() if future is not None and future.done() and future.exception() is None else None
+            return self._kept.get(key)
 
-    def get(self, key: Hashable, make: Callable[[], Value]) -> Value:
+    def put(self, key: Key, value: Value) -> None:
+        """Keep what was worked out already."""
+        with self._lock:
+            self._kept[key] = value
+
+    def get(self, key: Key, make: Callable[[], Value]) -> Value:
         """The result; of those who ask at the same time one works it out, and the others wait for it.
 
-        What ``make`` raises reaches all of them, and is not kept.
+        What ``make`` raises reaches all of them, and is not kept. It must not ask for its own key.
         """
         with self._lock:
-            found = self._fresh(key)
-            future = self._begin(key) if found is None else found
-        if found is None:
-            self._finish(key, future, make)
-        return future.result()
+            try:
+                return self._kept[key]
+            except KeyError:
+                flight = self._flights.get(key)
+                leads = flight is None
+                if flight is None:
+                    flight = self._flights[key] = Future()
+        if leads:
+            self._fly(key, flight, make)
+        return flight.result()
 
-    def _fresh(self, key: Hashable) -> "Future[Value] | None":
-        entry = self._kept.get(key)
-        if entry is None or time.monotonic() - entry[0] > self._seconds:
-            return None
-        self._kept.move_to_end(key)
-        return entry[1]
+    async def get_async(self, key: Key, make: Callable[[], Value]) -> Value:
+        """The same for tasks of one event loop: however many ask, they hold one thread, in which ``make`` runs.
 
-    def _begin(self, key: Hashable) -> "Future[Value]":
-        future: Future[Value] = Future()
-        self._kept[key] = (time.monotonic(), future)
-        self._kept.move_to_end(key)
-        while len(self._kept) > self._size:
-            self._kept.popitem(last=False)
-        return future
+        Threads are few, and one that only waits for another keeps everybody else from having it. Whoever leaves does
+        not take the answer from the others.
+        """
+        with self._lock:
+            try:
+                return self._kept[key]
+            except KeyError:
+                pass
+        from fastapi.concurrency import run_in_threadpool  # the command line reads cases, too, and has no tasks
 
-    def _finish(self, key: Hashable, future: "Future[Value]", make: Callable[[], Value]) -> None:
+        task = self._tasks.get(key)
+        if task is None:
+            # The flight begins in the thread: threads that wait for one which itself waits for a thread would be stuck.
+            task = self._tasks[key] = asyncio.create_task(run_in_threadpool(self.get, key, make))
+            task.add_done_callback(lambda _: self._tasks.pop(key))
+        return await asyncio.shield(task)
+
+    def clear(self) -> None:
+        """Forget what is kept."""
+        with self._lock:
+            self._kept.clear()
+
+    def __len__(self) -> int:
+        """How many results are kept."""
+        with self._lock:
+            return len(self._kept)
+
+    def _fly(self, key: Key, flight: "Future[Value]", make: Callable[[], Value]) -> None:
         try:
-            future.set_result(make())
+            value = make()
         except BaseException as error:  # those who wait must hear of it, whatever it is
             with self._lock:
-                self._kept.pop(key, None)
-            future.set_exception(error)
-
-
-class Joined(Generic[Value]):
-    """Calls that many make at the same time in one event loop: made once, in one thread, and all get its answer.
-
-    Threads are few, and one that only waits for another keeps everybody else from having it.
-    """
-
-    def __init__(self) -> None:
-        self._going: dict[Hashable, asyncio.Task[Value]] = {}
-
-    async def get(self, key: Hashable, make: Callable[[], Value]) -> Value:
-        """The answer of the call that is going on under this key, or of a new one; what it raises reaches all."""
-        task = self._going.get(key)
-        if task is None:
-            task = self._going[key] = asyncio.create_task(run_in_threadpool(make))
-            task.add_done_callback(lambda _: self._going.pop(key))
-        return await asyncio.shield(task)  # one who leaves doesn't take the answer from the others
+                del self._flights[key]
+            flight.set_exception(error)
+            return
+        with self._lock:
+            self._kept[key] = value
+            del self._flights[key]
+        flight.set_result(value)

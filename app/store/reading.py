@@ -3,19 +3,24 @@
 from sqlalchemy import Connection
 
 from app.case import Case, Construct, InvalidCase, parse_case
+from app.single_flight import SingleFlightCache
 from app.store import statements as sql
-from app.store.cache import RecentCases
 from app.store.errors import Unreadable
 from app.store.once import Done
 from app.store.records import Snapshot, UnreadableCase, WhatIf
 from app.store.whatifs import Pin
 
+PARSED = 256
+
 
 class Reading:
-    """Reads rows, and remembers the cases parsed last."""
+    """Reads rows, and remembers the cases parsed last, by revision: those never change, so none can go stale.
+
+    Nobody waits for another's reading: what goes wrong with one connection is no fault of the others.
+    """
 
     def __init__(self) -> None:
-        self.cases = RecentCases()
+        self.cases: SingleFlightCache[int, Case] = SingleFlightCache(PARSED)
 
     def case(self, connection: Connection, document_id: str, revision_id: int) -> Case:
         """The case of a revision.
@@ -24,7 +29,7 @@ class Reading:
             NotFound: the document has no such revision.
             Unreadable: what is stored is no case.
         """
-        case = self.cases.get(revision_id)
+        case = self.cases.peek(revision_id)
         if case is None:
             case = parsed(document_id, revision_id, sql.body(connection, document_id, revision_id))
             self.cases.put(revision_id, case)

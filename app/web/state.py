@@ -1,68 +1,66 @@
 """What every route works with, made once when the server starts."""
 
-from collections import OrderedDict
 from dataclasses import dataclass, field
-from threading import Lock
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 from fastapi import Depends, Request
 
 from app.assess import Assessment, Knowledge, assess, assess_stored, check_edit
-from app.case import Case, Edit, apply
-from app.single_flight import Joined, Shared
+from app.case import Case
+from app.single_flight import SingleFlightCache
 from app.store import Changes, Snapshot, Store
 from app.web.panels.loading import Loads, loadings_of
 from app.web.panels.samples import ShownSample
+from app.web.panels.speculation import Questions
 from app.web.templates import Pages
 
-KEPT = 64
-PICTURES, TRIALS, TOLD, KEPT_S = 256, 64, 512, 30.0
+if TYPE_CHECKING:
+    from app.web.panels.preview import Question
+    from app.web.panels.redraw import Redraw
+
+STORED, TRIALS = 64, 64
+PICTURES, TOLD = 256, 512
+REDRAWS, REDRAWN_S = 64, 1.0  # of a drag: it was, or was not, asked by then
+SHOWN_S = 30.0  # what a case showed must not be shown for long after the case was deleted
+
+PictureKey = tuple[str, int, int, str, int, str | None]  # case, version, construct, variant, step, edit
 
 
-class Recent:
-    """Assessments of stored versions, the last used ones: during a drag the same version is asked for many times."""
-
-    def __init__(self) -> None:
-        self._lock = Lock()
-        self._kept: OrderedDict[tuple[str, int, Loads], Assessment] = OrderedDict()
-
-    def of(self, snapshot: Snapshot, knowledge: Knowledge, loads: Loads = ()) -> Assessment:
-        """The assessment of a stored version under the loads chosen."""
-        key = (snapshot.id, snapshot.version, loads)
-        with self._lock:
-            found = self._kept.get(key)
-            if found is not None:
-                self._kept.move_to_end(key)
-                return found
-        return self.keep(snapshot, assess_stored(snapshot.case, knowledge, loadings_of(snapshot.case, loads)), loads)
-
-    def keep(self, snapshot: Snapshot, assessment: Assessment, loads: Loads = ()) -> Assessment:
-        """Remember what was worked out already."""
-        with self._lock:
-            self._kept[snapshot.id, snapshot.version, loads] = assessment
-            while len(self._kept) > KEPT:
-                self._kept.popitem(last=False)
-        return assessment
+def _pictures(seconds: float) -> "SingleFlightCache[PictureKey, bytes]":
+    return SingleFlightCache(PICTURES, seconds)
 
 
 @dataclass(frozen=True, slots=True)
 class ServerState:
-    """Store, knowledge, templates and samples; who follows which case, and what they were shown."""
+    """Store, knowledge, templates and samples; who follows which case, and what was worked out.
+
+    ``painting`` keeps nothing: it is for those who ask for the same picture of a case at the same time, whatever its
+    version turns out to be; ``pictures`` keeps them by the version that they show.
+    """
 
     store: Store
     knowledge: Knowledge
     pages: Pages
     samples: tuple[ShownSample, ...]
-    recent: Recent = field(default_factory=Recent)
     changes: Changes = field(default_factory=Changes)
-    painting: Joined[bytes] = field(default_factory=Joined)
-    pictures: Shared[bytes] = field(default_factory=lambda: Shared(PICTURES, KEPT_S))
-    trials: Shared[Assessment] = field(default_factory=lambda: Shared(TRIALS, KEPT_S))
-    told: Shared[str] = field(default_factory=lambda: Shared(TOLD, KEPT_S))
+    stored: SingleFlightCache[tuple[str, int, Loads], Assessment] = field(
+        default_factory=lambda: SingleFlightCache(STORED)
+    )
+    trials: SingleFlightCache[tuple[str, int, str, Loads], Assessment] = field(
+        default_factory=lambda: SingleFlightCache(TRIALS)
+    )
+    redraws: "SingleFlightCache[tuple[str, int, Question], Redraw]" = field(
+        default_factory=lambda: SingleFlightCache(REDRAWS, REDRAWN_S)
+    )
+    pictures: SingleFlightCache[PictureKey, bytes] = field(default_factory=lambda: _pictures(SHOWN_S))
+    painting: SingleFlightCache[PictureKey, bytes] = field(default_factory=lambda: _pictures(0.0))
+    warnings: SingleFlightCache[tuple[object, ...], str] = field(default_factory=lambda: SingleFlightCache(TOLD))
+    questions: Questions = field(default_factory=Questions)
 
     def assessed(self, snapshot: Snapshot, loads: Loads = ()) -> Assessment:
         """The assessment of a stored case, under the loads chosen or else its bones' protected presets."""
-        return self.recent.of(snapshot, self.knowledge, loads)
+        key = (snapshot.id, snapshot.version, loads)
+        return self.stored.get(key, lambda: self.opened(snapshot.case, loads))
 
     def judged(self, case: Case, loads: Loads = ()) -> Assessment:
         """The assessment of any case.
@@ -84,15 +82,6 @@ class ServerState:
         """
         check_edit(before, after, self.knowledge)
         return self.opened(after, loads)
-
-    def tried(self, snapshot: Snapshot, edit: Edit, loads: Loads = ()) -> Assessment:
-        """The assessment of a stored case as an edit would make it: whoever drags and all who follow ask for the same.
-
-        Raises:
-            InvalidCase: the edit can't be made.
-        """
-        key = (snapshot.id, snapshot.version, edit.model_dump_json(), loads)
-        return self.trials.get(key, lambda: self.edited(snapshot.case, apply(snapshot.case, edit), loads))
 
 
 def _state(request: Request) -> ServerState:

@@ -8,6 +8,7 @@ import pytest
 from sqlalchemy import text
 
 from app.case import InvalidCase, parse_case
+from app.single_flight import SingleFlightCache
 from app.store import GONE, NotFound, NothingToRedo, NothingToUndo, Stale, Store, Unavailable, open_engine
 from app.store import statements as sql
 from app.store.engine import for_writing
@@ -192,9 +193,9 @@ def test_a_case_asked_for_again_is_not_parsed_again(store, titled, monkeypatch):
 
 
 def test_old_cases_make_room_in_the_cache(store, titled, monkeypatch):
-    monkeypatch.setattr(store._read.cases, "_size", 2)
+    monkeypatch.setattr(store._read, "cases", SingleFlightCache(2))
     ids = [store.create(titled(str(number)), "New").id for number in range(4)]
-    assert len(store._read.cases._cases) == 2
+    assert len(store._read.cases) == 2
     assert [store.get(document_id).case.title for document_id in ids] == ["0", "1", "2", "3"]
 
 

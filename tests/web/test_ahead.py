@@ -10,10 +10,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.case import InvalidCase, parse_edit
-from app.store import Preview
+from app.store import Preview, Snapshot
+from app.web.panels import preview
+from app.web.panels.redraw import Redraw
 from app.web.panels.speculation import Questions, continued
-from app.web.routes import live
-from app.web.routes.cases import PreviewRequest
+from app.web.state import ServerState
 from tests.web.conftest import Stored
 from tests.web.test_live import HERE, asked
 
@@ -43,7 +44,7 @@ def moved(position_mm: float, **more: Any) -> dict[str, Any]:
     ],
 )
 def test_a_figure_goes_on_as_it_did(before: Any, last: Any, guess: Any) -> None:
-    found = continued(parse_edit(before), parse_edit(last))
+    found = continued(*(parse_edit(one).model_dump(mode="json") for one in (before, last)))
     assert (found and found.model_dump()) == (guess and parse_edit(guess).model_dump())
 
 
@@ -67,7 +68,7 @@ def test_of_every_slider_the_guess_is_a_proper_edit_or_none(op: str, was: int, b
         before, last = edit(was), edit(was + by)
     except InvalidCase:
         return
-    guess = continued(before, last)
+    guess = continued(before.model_dump(mode="json"), last.model_dump(mode="json"))
     try:
         assert guess == edit(was + 2 * by)
     except InvalidCase:
@@ -96,17 +97,17 @@ def test_a_guess_is_made_once_told_to_nobody_and_is_what_a_request_is_answered(
 ) -> None:
     made: list[float] = []
     told: list[float] = []
-    pictured, tell = live.pictured, client.app.state.server.changes.preview  # type: ignore[attr-defined]
+    redraw, tell = preview._redraw, client.app.state.server.changes.preview  # type: ignore[attr-defined]
 
-    def noted(snapshot: Any, question: PreviewRequest, state: Any) -> Any:
-        made.append(question.edit.position_mm)  # type: ignore[union-attr]
-        return pictured(snapshot, question, state)
+    def noted(state: ServerState, snapshot: Snapshot, question: preview.Question) -> Redraw:
+        made.append(question.edit.edit.position_mm)  # type: ignore[union-attr]
+        return redraw(state, snapshot, question)
 
-    def heard(case_id: str, preview: Preview) -> None:
-        told.append((preview.edit or {})["position_mm"])
-        tell(case_id, preview)
+    def heard(case_id: str, word: Preview) -> None:
+        told.append((word.edit or {})["position_mm"])
+        tell(case_id, word)
 
-    monkeypatch.setattr(live, "pictured", noted)
+    monkeypatch.setattr(preview, "_redraw", noted)
     monkeypatch.setattr(client.app.state.server.changes, "preview", heard)  # type: ignore[attr-defined]
     places = [160.0, 161.0, 162.0, 163.0, 170.0, 171.0]
     answers = []

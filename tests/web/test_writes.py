@@ -74,7 +74,7 @@ def test_a_step_back_to_what_cannot_be_judged_any_more_is_answered_as_written(
 ) -> None:
     stored = Stored(own, humerus())
     stored.edit(EMPTY)
-    own.app.state.server.recent._kept.clear()  # type: ignore[attr-defined]
+    own.app.state.server.stored.clear()  # type: ignore[attr-defined]
     monkeypatch.setattr("app.web.state.assess_stored", failing)
     answer = stored.move("undo", version=2)
     assert (answer.status_code, answer.json()["version"], answer.json()["drawing"]) == (200, 3, "")

@@ -11,7 +11,8 @@ from app.drawing.scale import MOST_MM
 
 Of = TypeVar("Of")
 
-CaseId = Annotated[str, Path(min_length=1, max_length=64, pattern=r"^[A-Za-z0-9_-]+$", description="The case's id.")]
+CASE_ID = "[A-Za-z0-9_-]+"
+CaseId = Annotated[str, Path(min_length=1, max_length=64, pattern=f"^{CASE_ID}$", description="The case's id.")]
 ConstructIndex = Annotated[int, Field(ge=0, le=MAX_CONSTRUCTS - 1, description="Which bone of the case, from 0.")]
 ConstructInQuery = Annotated[int, Query(ge=0, le=MAX_CONSTRUCTS - 1, description="Which bone of the case, from 0.")]
 Millimetres = Annotated[FiniteFloat, Field(ge=-MOST_MM, le=MOST_MM)]

@@ -6,9 +6,10 @@ from urllib.parse import parse_qsl
 from starlette.responses import Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 
+from app.web.http.parameters import CASE_ID
 from app.web.state import ServerState
 
-_PICTURE = re.compile(r".*/api/v1/cases/([A-Za-z0-9_-]+)/picture", re.DOTALL)
+_PICTURE = re.compile(rf".*/api/v1/cases/({CASE_ID})/picture", re.DOTALL)
 _NUMBER = re.compile(r"[0-9]{1,15}")
 
 

@@ -9,6 +9,7 @@ from app.case import parse_edit
 from app.drawing import draw_sketch, draw_state
 from app.order import plan, states
 from app.store import Snapshot
+from app.web.panels.preview import TriedEdit, tried
 from app.web.panels.redraw import warnings_of
 from app.web.panels.summary import summary_view
 from app.web.panels.variants import NOW, Variant, variant
@@ -57,7 +58,7 @@ def picture(state: ServerState, snapshot: Snapshot, scene: Scene) -> Picture:
     """
     trying = scene.edit is not None and scene.variant == NOW and scene.version == snapshot.version
     shown = variant(state, snapshot, scene.construct, scene.variant)
-    assessment = state.tried(snapshot, parse_edit(scene.edit)) if trying else state.assessed(snapshot)
+    assessment = tried(state, snapshot, TriedEdit.of(parse_edit(scene.edit))) if trying else state.assessed(snapshot)
     now = assessment.constructs[min(scene.construct, len(assessment.constructs) - 1)]
     one = now if scene.variant == NOW else shown.one
     steps = plan(one.layout)

@@ -84,7 +84,7 @@ def warnings_html(state: ServerState, warnings: tuple[rules.Warning, ...]) -> st
     def item(warning: rules.Warning) -> str:
         remedy = warning.remedy and (warning.remedy.label, as_json(warning.remedy.edit))
         told = (warning.rule, warning.level, warning.subject, warning.message, warning.why, warning.source, remedy)
-        return state.told.get(told, lambda: state.pages.html("_warning.html", warning=warning))
+        return state.warnings.get(told, lambda: state.pages.html("_warning.html", warning=warning))
 
     return state.pages.html("_warnings.html", warnings=warnings, items=[Markup(item(one)) for one in warnings])
 

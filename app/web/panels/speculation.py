@@ -7,13 +7,16 @@ this process answers a question of some drag, and only one is made at a time.
 from collections.abc import Iterator
 from contextlib import contextmanager
 from threading import Lock
+from typing import Any
 
 from app.case import Edit, InvalidCase, parse_edit
 
 
-def continued(before: Edit, last: Edit) -> Edit | None:
-    """The edit that comes next if its figure goes on as it did; None where the two don't differ in one figure alone."""
-    old, new = before.model_dump(mode="json"), last.model_dump(mode="json")
+def continued(old: dict[str, Any], new: dict[str, Any]) -> Edit | None:
+    """The edit that comes next if its figure goes on as it did; None where the two don't differ in one figure alone.
+
+    Both are whole edits as decoded JSON documents.
+    """
     moved = [name for name, value in new.items() if old.get(name) != value]
     if old.keys() != new.keys() or len(moved) != 1:
         return None

@@ -11,16 +11,16 @@ from app.case import Case, Edit, InvalidCase, apply
 from app.case.models import MAX_CONSTRUCTS
 from app.document import AssessmentDocument, as_document, schema
 from app.drawing import View
-from app.store import Once, Preview, Snapshot, Stale, Unreadable
+from app.store import Once, Snapshot, Stale, Unreadable
 from app.suggest import suggestions
 from app.web.http.errors import documented
 from app.web.http.etag import ExpectedVersion, etag, not_modified
 from app.web.http.idempotency import KeyInHeader
 from app.web.http.parameters import CaseId, ConstructIndex, ConstructInQuery, Millimetres, construct_at
-from app.web.panels.announce import announce
 from app.web.panels.labels import label_of, takes_screw_out
-from app.web.panels.loading import LoadChoice
-from app.web.panels.redraw import LIVE, LivePanel, Look, Redraw, all_panels, drawing, live_panels
+from app.web.panels.loading import LoadChoice, Loads
+from app.web.panels.preview import Question, TriedEdit, previewed, tried
+from app.web.panels.redraw import LIVE, LivePanel, Look, Redraw
 from app.web.panels.written import Write, answer
 from app.web.state import ServerState, StateDep
 
@@ -72,14 +72,16 @@ class PreviewRequest(Where):
         description="Which of the panels that follow a drag to make; the others are null. Without an edit, all.",
     )
 
+    @property
+    def question(self) -> Question:
+        """What is asked, whoever asks and from which version."""
+        return Question(self.look, None if self.edit is None else TriedEdit.of(self.edit), self.panels)
+
 
 class EditRequest(Where):
     """An edit to keep."""
 
     edit: Edit
-
-
-Picture = Callable[[Snapshot, PreviewRequest, ServerState], Redraw]
 
 
 class Kept(BaseModel):
@@ -160,44 +162,9 @@ def get_case(
 @router.post("/cases/{case_id}/preview", responses=documented(403, 404, 415))
 def preview(case_id: CaseId, asked: PreviewRequest, state: StateDep, response: Response) -> Redraw:
     """Show what an edit would do; nothing is written."""
-    shown = tried(state.store.get(case_id), asked, state)
+    shown = previewed(state, state.store.get(case_id), asked.question, asked.seq)
     response.headers["ETag"] = etag(shown.version)
     return shown
-
-
-def pictured(snapshot: Snapshot, asked: PreviewRequest, state: ServerState) -> Redraw:
-    """What the page shows while an edit is tried on a stored version; nobody is told of it.
-
-    Raises:
-        InvalidCase: the edit can't be made.
-    """
-    stored = state.assessed(snapshot, asked.loading)
-    if asked.edit is None:
-        return _shown(state, snapshot, asked)
-    assessment = state.tried(snapshot, asked.edit, asked.loading)
-    one = asked.look.on(assessment)
-    return Redraw(
-        seq=asked.seq,
-        version=snapshot.version,
-        shown=one.target,
-        drawing=drawing(state, one, asked.view),
-        panels=live_panels(state, assessment, asked.look, earlier=stored, wanted=asked.panels),
-        status=announce(label_of(asked.edit, snapshot.case), stored, assessment),
-    )
-
-
-def tried(snapshot: Snapshot, asked: PreviewRequest, state: ServerState, picture: Picture = pictured) -> Redraw:
-    """The same, and those who follow the case are told of it.
-
-    Raises:
-        InvalidCase: the edit can't be made.
-    """
-    told = None
-    if asked.edit is not None:
-        state.tried(snapshot, asked.edit, asked.loading)  # whoever follows must not be told of what can't be made
-        told = asked.edit.model_dump(mode="json")
-    state.changes.preview(snapshot.id, Preview(snapshot.version, asked.shown, told, asked.seq))
-    return picture(snapshot, asked, state)
 
 
 @router.post("/cases/{case_id}/edits", responses=WRITE_ERRORS)
@@ -210,9 +177,10 @@ def edit_case(
     response: Response,
 ) -> Redraw:
     """Apply an edit to the version named by If-Match, and keep the result as a revision."""
-    once = keyed("edit", asked.edit.model_dump_json())
+    edit = TriedEdit.of(asked.edit)
+    once = keyed("edit", edit.text)
     try:
-        saved, write = _edited(state, case_id, asked, expected, once)
+        saved, write = _edited(state, case_id, edit, asked.loading, expected=expected, once=once)
     except (Stale, InvalidCase, Unreadable):
         # It may have been made already, and not be possible a second time.
         done = state.store.written(case_id, once)
@@ -266,19 +234,19 @@ def get_schema(which: Literal["case", "assessment"]) -> dict[str, Any]:
 
 
 def _edited(
-    state: ServerState, case_id: str, asked: EditRequest, expected: int, once: Once | None
+    state: ServerState, case_id: str, edit: TriedEdit, loads: Loads, *, expected: int, once: Once | None
 ) -> tuple[Snapshot, Write]:
     snapshot = state.store.get(case_id)
     if snapshot.version != expected:
         raise Stale(expected, snapshot.version)
-    before = state.assessed(snapshot, asked.loading)
-    case = apply(snapshot.case, asked.edit)
-    after = state.edited(snapshot.case, case, asked.loading)
-    write = Write(label_of(asked.edit, snapshot.case), lambda: before, takes_screw_out(asked.edit))
+    before = state.assessed(snapshot, loads)
+    after = tried(state, snapshot, edit, loads)  # as the last preview did, most times
+    case = apply(snapshot.case, edit.edit)
+    write = Write(label_of(edit.edit, snapshot.case), lambda: before, takes_screw_out(edit.edit))
     saved = state.store.save(case_id, case, expected, write.label, once)
     if saved.case is not case:  # it had been made already
         return saved, Write(saved.label)
-    state.recent.keep(saved, after, asked.loading)
+    state.stored.put((saved.id, saved.version, loads), after)
     return saved, write
 
 
@@ -297,16 +265,3 @@ def _moved(
 def _answered(state: ServerState, saved: Snapshot, write: Write, asked: Where, response: Response) -> Redraw:
     response.headers["ETag"] = etag(saved.version)
     return answer(state, saved, write, asked.look, asked.seq)
-
-
-def _shown(state: ServerState, snapshot: Snapshot, asked: Where) -> Redraw:
-    assessment = state.assessed(snapshot, asked.loading)
-    one = asked.look.on(assessment)
-    return Redraw(
-        seq=asked.seq,
-        version=snapshot.version,
-        shown=one.target,
-        drawing=drawing(state, one, asked.view),
-        panels=all_panels(state, snapshot, assessment, asked.look),
-        status="",
-    )

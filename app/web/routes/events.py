@@ -90,7 +90,7 @@ async def get_picture(
     # Fifty who follow one drag ask for the same picture at once; only the first of them needs a thread.
     key = (case_id, version, construct, variant, step, edit)
     found = state.pictures.peek(key)
-    return _json(found or await state.painting.get(key, lambda: _picture(state, case_id, scene, edit)))
+    return _json(found or await state.painting.get_async(key, lambda: _picture(state, case_id, scene, edit)))
 
 
 def _json(body: bytes) -> Response:

@@ -9,6 +9,7 @@ lets none through, goes on with requests.
 import asyncio
 import time
 from contextlib import suppress
+from dataclasses import replace
 from typing import Any
 
 from fastapi import APIRouter, WebSocket
@@ -18,23 +19,21 @@ from pydantic import Field, ValidationError
 from starlette.websockets import WebSocketDisconnect
 
 from app.case import InvalidCase
-from app.single_flight import Shared
 from app.store import Snapshot, StoreError
 from app.web.http.parameters import CaseId
 from app.web.http.websocket_protocol import MOST_BYTES
+from app.web.panels.preview import Question, TriedEdit, previewed, redrawn
 from app.web.panels.redraw import Redraw
-from app.web.panels.speculation import Questions, continued
-from app.web.routes.cases import PreviewRequest, pictured, tried
+from app.web.panels.speculation import continued
+from app.web.routes.cases import PreviewRequest
 from app.web.state import ServerState
 
 LONGEST_S = 120.0  # a line is opened anew after that, and the pass looked at anew: signing out ends none before
 IDLE_S = 60.0
 FRESH_S = 0.25  # how long a case counts as unchanged while something is dragged: four readings a second, not sixty
-READY, READY_S = 4, 1.0  # answers made ready for one page, and for how long: it was, or was not, asked by then
 NO_TEXT, TOO_LONG = 1003, 1009  # RFC 6455, section 7.4.1
 
 router = APIRouter()
-QUESTIONS = Questions()
 
 
 class LiveRedraw(Redraw):
@@ -54,31 +53,26 @@ class Page:
         self._state = state
         self._lines: list[str] = []
         self._read: tuple[float, Snapshot] | None = None
-        self._asked: list[PreviewRequest] = []
-        self._ready: Shared[Redraw] = Shared(READY, READY_S)
+        self._asked: list[Question] = []
 
     def answered(self, asked: PreviewRequest) -> LiveRedraw:
         """The answer to one question."""
-        self._asked = [*self._asked[-1:], asked]
-        with QUESTIONS.answering():
-            return self._told(tried(self._snapshot(asked.version), asked, self._state, self._picture))
+        question = asked.question
+        self._asked = [*self._asked[-1:], question]
+        with self._state.questions.answering():
+            return self._told(previewed(self._state, self._snapshot(asked.version), question, asked.seq))
 
     def work_ahead(self) -> None:
         """Make ready the answer to what is asked next if the drag goes on as it did."""
         if len(self._asked) < 2 or self._read is None:
             return
         before, last = self._asked
-        edit = before.edit and last.edit and continued(before.edit, last.edit)
+        edit = before.edit and last.edit and continued(before.edit.document, last.edit.document)
         if not edit:
             return
-        with QUESTIONS.idle() as free, suppress(InvalidCase, StoreError):
+        with self._state.questions.idle() as free, suppress(InvalidCase, StoreError):
             if free:
-                self._picture(self._read[1], last.model_copy(update={"edit": edit}), self._state)
-
-    def _picture(self, snapshot: Snapshot, asked: PreviewRequest, state: ServerState) -> Redraw:
-        key = snapshot.version, asked.model_dump_json(exclude={"seq", "version"})
-        ready = self._ready.get(key, lambda: pictured(snapshot, asked, state))
-        return ready.model_copy(update={"seq": asked.seq})
+                redrawn(self._state, self._read[1], replace(last, edit=TriedEdit.of(edit)))
 
     def _snapshot(self, shown: int | None) -> Snapshot:
         """The case as it stands, or stood a moment ago if that is what the page shows too."""

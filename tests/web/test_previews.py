@@ -1,0 +1,103 @@
+"""One preview service: what one way of asking has worked out, no other works out again, nor does the edit when made.
+
+The HTTP side of "the same answer" is RFC 9110, section 9.2.1: a preview is safe, so asking twice may cost nothing more.
+"""
+
+import json
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+
+from app.case import Case, Edit
+from app.case.edits import MoveFracture
+from app.web import state as state_module
+from tests.web.conftest import Stored
+from tests.web.test_live import HERE, asked
+
+MOVE = {"op": "move_fracture", "target": 0, "line": 0, "position_mm": 171.5}
+HEAVY = [{"construct": 0, "stage": "full"}]
+
+
+@pytest.fixture
+def assessed(monkeypatch: pytest.MonkeyPatch) -> list[float]:
+    """Where the first fracture line lay in each case that was judged, in their order."""
+    found: list[float] = []
+    real = state_module.assess_stored
+
+    def noted(case: Case, *given: Any) -> Any:
+        found.append(case.constructs[0].fracture.lines[0].position_mm)
+        return real(case, *given)
+
+    monkeypatch.setattr(state_module, "assess_stored", noted)
+    return found
+
+
+@pytest.fixture
+def written(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """How often a moved fracture is written as JSON, whether as text or as a document."""
+    found: list[str] = []
+    for name in ("model_dump_json", "model_dump"):
+        real = getattr(MoveFracture, name)
+
+        def noted(edit: Edit, *given: Any, _real: Any = real, _name: str = name, **more: Any) -> Any:
+            found.append(_name)
+            return _real(edit, *given, **more)
+
+        monkeypatch.setattr(MoveFracture, name, noted)
+    return found
+
+
+def test_an_edit_that_was_previewed_is_not_judged_again_when_it_is_made(stored: Stored, assessed: list[float]) -> None:
+    begin = stored.get()["case"]["constructs"][0]["fracture"]["lines"][0]["position_mm"]
+    shown = stored.preview(MOVE).json()
+    assert sorted(assessed) == sorted([begin, 171.5])
+    made = stored.edit(MOVE).json()
+    assert stored.preview(None).json()["drawing"] == made["drawing"] == shown["drawing"]
+    assert sorted(assessed) == sorted([begin, 171.5]), "neither the edit nor the page after it judges anything anew"
+
+
+def test_without_a_preview_it_is_judged_once(stored: Stored, assessed: list[float]) -> None:
+    stored.edit(MOVE)
+    assert assessed.count(171.5) == 1
+
+
+def test_under_other_loads_it_is_judged_under_those(stored: Stored, assessed: list[float]) -> None:
+    light, heavy = (stored.preview(MOVE, loading=loading).json()["panels"]["mechanics"] for loading in ([], HEAVY))
+    assert light != heavy
+    assert assessed.count(171.5) == 2
+    stored.edit(MOVE)
+    assert assessed.count(171.5) == 2
+
+
+def test_on_another_version_it_is_judged_anew(stored: Stored, assessed: list[float]) -> None:
+    stored.preview(MOVE)
+    stored.edit({"op": "set_role", "target": 0, "hole": 1, "role": "empty"})
+    stored.preview(MOVE)
+    assert assessed.count(171.5) == 2
+
+
+def test_request_line_and_picture_ask_for_the_same_once(
+    client: TestClient, stored: Stored, assessed: list[float]
+) -> None:
+    with client.websocket_connect(f"{HERE}{stored.path}/live") as line:
+        line.send_text(asked(MOVE))
+        told = line.receive_json()
+    assert stored.preview(MOVE, view=[60, 260], seq=3).json()["drawing"] == told["drawing"]
+    picture = client.get(f"{stored.path}/picture", params={"version": 1, "edit": json.dumps(MOVE)}).json()
+    assert picture["tried"]
+    assert assessed.count(171.5) == 1
+
+
+def test_an_edit_is_written_as_json_once_for_each_request(stored: Stored, written: list[str]) -> None:
+    stored.preview(MOVE)
+    assert written == ["model_dump_json"]
+    stored.edit(MOVE)
+    assert written == ["model_dump_json"] * 2
+
+
+def test_an_edit_that_can_not_be_made_is_refused_in_the_same_words_before_and_after(stored: Stored) -> None:
+    wrong = {**MOVE, "position_mm": 4000}
+    preview, again, edit = stored.preview(wrong), stored.preview(wrong), stored.edit(wrong)
+    assert preview.status_code == again.status_code == edit.status_code == 422
+    assert preview.json() == again.json() == edit.json()
