@@ -34,7 +34,7 @@ class Where(BaseModel):
 
     model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
 
-    # By number, not by what is there: an edit or undo may just have taken that bone out, and then the last one is shown.
+    # By number, not by what is there: an edit or undo may just have taken that bone out; then the last one is shown.
     shown: ConstructIndex = Field(default=0, alias="construct")  # BaseModel has a method of that name
     view: tuple[Millimetres, Millimetres] | None = None
     seq: int = Field(default=0, ge=0, le=2**53)
