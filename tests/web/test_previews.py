@@ -89,6 +89,19 @@ def test_request_line_and_picture_ask_for_the_same_once(
     assert assessed.count(171.5) == 1
 
 
+def test_a_picture_asked_for_too_early_is_not_given_out_once_its_version_is_there(
+    client: TestClient, stored: Stored
+) -> None:
+    """RFC 9111, section 4: what is kept may be used only where it is what the origin would answer."""
+
+    def picture() -> Any:
+        return client.get(f"{stored.path}/picture", params={"version": 2, "edit": json.dumps(MOVE)}).json()
+
+    assert (picture()["version"], picture()["tried"]) == (1, False)
+    stored.edit({"op": "set_role", "target": 0, "hole": 1, "role": "empty"})
+    assert (picture()["version"], picture()["tried"]) == (2, True)
+
+
 def test_an_edit_is_written_as_json_once_for_each_request(stored: Stored, written: list[str]) -> None:
     stored.preview(MOVE)
     assert written == ["model_dump_json"]
