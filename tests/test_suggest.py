@@ -23,7 +23,7 @@ def fractured(bone: str, pattern: str, quality: str = "normal") -> Case:
 def test_every_suggestion_is_clean(bone: str, pattern: str, quality: str) -> None:
     case = fractured(bone, pattern, quality)
     found = suggestions(case, 0, KNOWLEDGE)
-    assert {one.principle for one in found} == set(fitting_principles(case.constructs[0]))
+    assert {one.principle for one in found} == set(fitting_principles(case.constructs[0], KNOWLEDGE))
     for one in found:
         judged = assess(apply(case, parse_edit(one.edit)), KNOWLEDGE)
         grave = [(w.rule, w.message) for w in judged.constructs[0].warnings if w.level != "note"]
@@ -51,4 +51,4 @@ def test_poor_bone_is_filled() -> None:
 def test_principles_follow_what_is_drawn_where_no_code_is_given() -> None:
     case = fractured("femur", "C3")
     bare = apply(case, parse_edit({"op": "set_code", "code": None}))
-    assert fitting_principles(bare.constructs[0]) == ("bridging",)
+    assert fitting_principles(bare.constructs[0], KNOWLEDGE) == ("bridging",)

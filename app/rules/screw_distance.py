@@ -6,7 +6,8 @@ from app.geometry import ScrewPath
 from app.geometry.fracture import Point, Segment
 
 
-def _path(screw: ScrewPath) -> Segment:
+def path_of(screw: ScrewPath) -> Segment:
+    """Where it enters the bone, and where it leaves it."""
     return screw.passages[0].entry, screw.passages[-1].exit
 
 
@@ -20,9 +21,13 @@ def _to_segment(point: Point, segment: Segment) -> float:
 
 def screw_distance_mm(one: ScrewPath, other: ScrewPath) -> float:
     """Least distance between two screw paths in the profile plane, mm; 0 where they cross."""
-    a, b = _path(one), _path(other)
+    return distance_mm(path_of(one), path_of(other), through="locking-1" not in (one.role, other.role))
+
+
+def distance_mm(a: Segment, b: Segment, *, through: bool = True) -> float:
+    """The same of two paths by their ends; ``through``: both run through the whole bone."""
     # seen from the plate, the two change sides on the way down
-    if (a[0][0] - b[0][0]) * (_at(a, b[1][1]) - b[1][0]) <= 0 and one.role != "locking-1" != other.role:
+    if through and (a[0][0] - b[0][0]) * (_at(a, b[1][1]) - b[1][0]) <= 0:
         return 0.0
     return min(*(_to_segment(point, b) for point in a), *(_to_segment(point, a) for point in b))
 

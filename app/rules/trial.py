@@ -17,7 +17,6 @@ from app.rules.screw_distance import screw_distance_mm
 ROUNDING_DEG = 0.05  # angles are told to whole degrees; what rounds to the limit keeps it
 SHARES = (0.5, 0.35, 0.65, 0.2, 0.8)  # where along a face a free screw may cross it, the middle first
 LEANS = (1.0, 0.85, 0.7)  # shares of the square tilt, where a screw cannot lean all the way
-STEP_MM, STEP_DEG = 1.0, 5  # of a search that leaves no place out
 FREE_TILT_DEG = 70.0  # a free screw leaning further would run along the bone
 
 
@@ -55,8 +54,12 @@ def holds_fragment(judged: RuleInput, number: int, role: Role) -> bool:
 
 def rim_mm(judged: RuleInput, screw: ScrewPath) -> float:
     """Least bone, along the surface, between where a lag screw enters or leaves and a fracture edge."""
+    return rim_at(judged, (screw.passages[0].entry, screw.passages[-1].exit))
+
+
+def rim_at(judged: RuleInput, ends: Segment) -> float:
+    """The same for a screw known only by these ends of its path."""
     fracture, wedge = judged.layout.fracture, judged.layout.fracture.wedge
-    ends = screw.passages[0].entry, screw.passages[-1].exit
     edges = [
         face(y) - s
         for line in fracture.lines
@@ -101,12 +104,13 @@ def square_tilt(segment: Segment) -> float:
 
 def _tilts(judged: RuleInput, line: Line, reach_deg: float) -> list[float]:
     """Tilts worth trying, the squarest first: each face of the line and its wedge, as far as the reach goes."""
-    squares = [square_tilt(segment) for segment in _faces(judged, line)]
+    squares = [square_tilt(segment) for segment in faces_of(judged, line)]
     held = [max(-reach_deg, min(reach_deg, tilt * share)) for tilt in squares for share in LEANS]
     return list(dict.fromkeys(round(tilt, 1) for tilt in held))
 
 
-def _faces(judged: RuleInput, line: Line) -> list[Segment]:
+def faces_of(judged: RuleInput, line: Line) -> list[Segment]:
+    """The faces of a line and of the wedge at it."""
     low, high = judged.layout.fracture.reach_mm(line)
     return [seg for seg in judged.layout.fracture.segments if low - 1e-6 <= (seg[0][0] + seg[1][0]) / 2 <= high + 1e-6]
 
@@ -131,15 +135,6 @@ def can_be_pressed(judged: RuleInput, line: Line) -> bool:
     """Whether there is anything to press: across a zone there is not, unless a wedge lies in it."""
     wedge = judged.layout.fracture.wedge
     return line.zone_mm == 0 or (wedge is not None and wedge.line == line.index)
-
-
-def lags_beside_plate(judged: RuleInput, line: Line) -> Iterator[LagScrew]:
-    """Every lag screw beside the plate that presses the line well, clear of others there; the likeliest first.
-
-    Where a few tries find none, the whole of each face is searched, by ``STEP_MM`` and ``STEP_DEG``.
-    """
-    for places in (_free_places, _all_places):
-        yield from _well_placed(judged, line, places(judged, line), None)
 
 
 def _well_placed(
@@ -170,26 +165,12 @@ def _clear_of_others(judged: RuleInput, path: ScrewPath, spec: ScrewSpec, moving
 def _free_places(judged: RuleInput, line: Line) -> Iterator[tuple[float, float]]:
     """Entry (mm) and tilt (°) of screws across each face of the line and its wedge, the squarest first."""
     limit = judged.thresholds.value("lag-angle", "sliding_deg") + ROUNDING_DEG
-    for (x1, y1), (x2, y2) in _faces(judged, line):
+    for (x1, y1), (x2, y2) in faces_of(judged, line):
         square = square_tilt(((x1, y1), (x2, y2)))
         held = [round(max(-FREE_TILT_DEG, min(FREE_TILT_DEG, square * lean)), 1) for lean in LEANS]
         steady = [tilt for tilt in held if angle_to_normal(tilt, ((x1, y1), (x2, y2))) <= limit]
         for tilt, share in product(dict.fromkeys(steady), SHARES):
             yield from _entry(judged, (x1 + share * (x2 - x1), y1 + share * (y2 - y1)), tilt)
-
-
-def _all_places(judged: RuleInput, line: Line) -> Iterator[tuple[float, float]]:
-    """The same all along each face, from its middle outwards, at every tilt square enough."""
-    limit = judged.thresholds.value("lag-angle", "sliding_deg") + ROUNDING_DEG
-    for one, other in _faces(judged, line):
-        square = square_tilt((one, other))
-        leans = (square + way * step for step in range(0, math.floor(limit) + 1, STEP_DEG) for way in (1, -1))
-        tilts = [round(tilt, 1) for tilt in dict.fromkeys(leans) if abs(tilt) <= FREE_TILT_DEG]
-        steps = max(2, math.ceil(math.dist(one, other) / STEP_MM))
-        shares = sorted((step / steps for step in range(1, steps)), key=lambda share: abs(share - 0.5))
-        for tilt, share in product(tilts, shares):
-            at = one[0] + share * (other[0] - one[0]), one[1] + share * (other[1] - one[1])
-            yield from _entry(judged, at, tilt)
 
 
 def _entry(judged: RuleInput, through: tuple[float, float], tilt: float) -> Iterator[tuple[float, float]]:

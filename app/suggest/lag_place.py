@@ -8,7 +8,8 @@ from app.case.edits import AddLag, apply
 from app.geometry import Line
 from app.rules import LEVELS, RuleInput, Warning
 from app.rules.facts import MAX_LAGS, lines_pressed
-from app.rules.trial import can_be_pressed, lags_beside_plate
+from app.rules.lag_search import lags_beside_plate
+from app.rules.trial import can_be_pressed
 
 MOST_JUDGED = 6  # of the places that press a line well; a rule that objects to these objects to the others
 NOTE = LEVELS.index("note")

@@ -1,0 +1,116 @@
+"""The whole search for a lag screw beside the plate: every place, tilt and size, where a few tries don't do.
+
+``trial.lag_beside_plate`` tries the middle of each face and is enough for most fractures; here no place is left out,
+down to ``STEP_MM`` and ``STEP_DEG``. What can't do is thrown out by two distances before its path is worked out.
+"""
+
+import math
+from collections.abc import Iterator
+
+from app.case.models import LagScrew
+from app.catalogue.models import ScrewSpec
+from app.geometry import Line, ScrewPath
+from app.geometry.fracture import Point, Segment
+from app.geometry.limits import END_MARGIN_MM
+from app.rules.facts import lag_fault
+from app.rules.registry import RuleInput
+from app.rules.screw_distance import distance_mm, path_of
+from app.rules.trial import (
+    ROUNDING_DEG,
+    beside,
+    faces_of,
+    lag_beside_plate,
+    least_rim_mm,
+    rim_at,
+    rim_mm,
+    square_tilt,
+)
+
+STEP_MM, STEP_DEG = 0.5, 2.5
+MAX_TILT_DEG = 75.0  # a case file holds no more
+SLACK_MM = 0.3  # a path's ends are first found with the far surface taken as straight
+Place = tuple[float, float]
+Shank = tuple[Segment, float]  # ends of a path, and the thread, mm
+
+
+def lags_beside_plate(judged: RuleInput, line: Line) -> Iterator[LagScrew]:
+    """Every lag screw beside the plate that presses the line, as no rule on lag screws objects to; likeliest first."""
+    usual = lag_beside_plate(judged, line)
+    if usual is not None:
+        yield usual
+    found = _places(judged, line)
+    others = [(path_of(other), other.spec.thread_mm) for other in judged.layout.screws if other.hole is None]
+    paths: dict[Place, ScrewPath] = {}
+    for size in _sizes(judged):
+        least = least_rim_mm(judged, size)
+        for place, ends, rim in found:
+            if rim < least - SLACK_MM:
+                break
+            if not all(_clear(judged, (ends, size.thread_mm), other, SLACK_MM) for other in others):
+                continue
+            lag = LagScrew(position_mm=place[0], tilt_deg=place[1], screw=size.key)
+            if place not in paths:
+                paths[place] = beside(judged, lag)
+            if rim_mm(judged, paths[place]) >= least and _presses(judged, paths[place]):
+                own = path_of(paths[place]), size.thread_mm
+                if all(_clear(judged, own, other) for other in others):
+                    yield lag
+
+
+def _presses(judged: RuleInput, path: ScrewPath) -> bool:
+    """Whether it presses, and stands square enough."""
+    limit = judged.thresholds.value("lag-angle", "sliding_deg") + ROUNDING_DEG
+    angle = path.angle_to_normal_deg
+    return angle is not None and angle <= limit and lag_fault(judged, path) is None
+
+
+def _clear(judged: RuleInput, one: Shank, other: Shank, slack_mm: float = 0.0) -> bool:
+    """Whether two screws run clear of each other; that their tips alone come near is usual."""
+    (a, thread), (b, other_thread) = one, other
+    least = judged.thresholds.value("near-fracture", "spacing_diameters") * max(thread, other_thread)
+    apart, touching = distance_mm(a, b) + slack_mm, (thread + other_thread) / 2
+    return apart >= least or (apart >= touching and abs(a[0][0] - b[0][0]) >= least)
+
+
+def _places(judged: RuleInput, line: Line) -> list[tuple[Place, Segment, float]]:
+    """Every place with its ends and the rim of bone it leaves (mm), as nearly as they are known yet, widest first."""
+    places = dict.fromkeys(place for face in faces_of(judged, line) for place in _through(judged, face))
+    ends = {place: _ends(judged, place) for place in places}
+    rims = [(place, ends[place], rim_at(judged, ends[place])) for place in places]
+    return sorted(rims, key=lambda found: -found[2])
+
+
+def _through(judged: RuleInput, face: Segment) -> Iterator[Place]:
+    """Entry (mm) and tilt (°) of every screw through a face that stands square enough to it."""
+    limit = judged.thresholds.value("lag-angle", "sliding_deg") + ROUNDING_DEG
+    square = square_tilt(face)
+    for step in range(int(-MAX_TILT_DEG / STEP_DEG), int(MAX_TILT_DEG / STEP_DEG) + 1):
+        tilt = step * STEP_DEG
+        if abs((tilt - square + 90) % 180 - 90) > limit:
+            continue
+        low, high = sorted(_entry_mm(judged, at, tilt) for at in face)
+        low, high = max(low, END_MARGIN_MM), min(high, judged.layout.shape.length_mm - END_MARGIN_MM)
+        for place in range(math.ceil(low / STEP_MM), math.floor(high / STEP_MM) + 1):
+            yield place * STEP_MM, tilt
+
+
+def _entry_mm(judged: RuleInput, through: Point, tilt_deg: float) -> float:
+    x, y = through
+    return x - (judged.layout.shape.near(x) - y) * math.tan(math.radians(tilt_deg))
+
+
+def _ends(judged: RuleInput, place: Place) -> Segment:
+    """Where a screw enters and leaves the bone, as nearly as two steps tell."""
+    shape, (start, tilt) = judged.layout.shape, place
+    slope, top = math.tan(math.radians(tilt)), shape.near(start)
+    end = start
+    for _ in range(2):
+        end = start + (top + shape.near(min(max(end, 0.0), shape.length_mm))) * slope
+    return (start, top), (end, -shape.near(min(max(end, 0.0), shape.length_mm)))
+
+
+def _sizes(judged: RuleInput) -> list[ScrewSpec]:
+    """The plate's own cortex screw, then thinner ones, thickest first, then thicker ones."""
+    own = judged.catalogue.screws[judged.layout.series.cortex_screw].thread_mm
+    fit = [screw for screw in judged.catalogue.screws.values() if screw.kind == "cortex"]
+    return sorted(fit, key=lambda screw: (screw.thread_mm > own, abs(screw.thread_mm - own)))
