@@ -5,7 +5,7 @@ another one), never by leaving it early: a case that returns before its first ch
 """
 
 import ast
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 import pytest
@@ -13,6 +13,8 @@ import pytest
 TESTS = Path(__file__).parent
 CHECKS = {"raises", "warns", "expect", "fail", "validate", "run_state_machine_as_test"}
 LEAVES = {"skip", "exit"}
+# Names of methods that things have which are none of ours.
+COMMON = {"get", "next", "add", "run", "start", "stop", "edit", "open"}
 
 Function = ast.FunctionDef | ast.AsyncFunctionDef
 
@@ -37,12 +39,18 @@ def functions(tree: ast.AST) -> list[Function]:
 
 
 class Reader:
-    """What counts as a check: assertions, and calls of functions of the tests that check on every way through."""
+    """What counts as a check: assertions, and calls of the tests' own functions that check on every way through.
 
-    def __init__(self, trees: list[ast.Module]) -> None:
-        self.checking = set(CHECKS)
-        helpers = [one for tree in trees for one in functions(tree) if not one.name.startswith("test_")]
-        while more := {one.name for one in helpers if self.always(one.body)} - self.checking:
+    A function counts in the file that it stands in, and where it is imported; a method wherever its name is called.
+    """
+
+    def __init__(self, tree: ast.Module, methods: Iterable[str] = ()) -> None:
+        self.checking = CHECKS | set(methods)
+        self._learn(functions(tree))
+
+    def _learn(self, helpers: Iterable[Function]) -> None:
+        helpers = [one for one in helpers if not one.name.startswith(("test_", "_"))]
+        while more := {one.name for one in helpers if self.always(one.body)} - self.checking - COMMON:
             self.checking |= more
 
     def is_check(self, node: ast.AST) -> bool:
@@ -99,13 +107,33 @@ class Reader:
         return not passes or not checks or min(checks) < min(passes)
 
 
+def readers(trees: dict[Path, ast.Module]) -> dict[Path, Reader]:
+    alone = {path: Reader(tree) for path, tree in trees.items()}
+    methods = {
+        one.name
+        for path, tree in trees.items()
+        for group in ast.walk(tree)
+        if isinstance(group, ast.ClassDef)
+        for one in group.body
+        if isinstance(one, Function) and one.name in alone[path].checking - CHECKS
+    }
+    found = {}
+    for path, tree in trees.items():
+        known = set(methods)
+        for node in ast.walk(tree):
+            if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("tests."):
+                file = TESTS.parent / f"{str(node.module).replace('.', '/')}.py"
+                known |= {alias.name for alias in node.names} & (alone[file].checking if file in alone else set())
+        found[path] = Reader(tree, known)
+    return found
+
+
 def test_no_test_passes_without_a_look() -> None:
     trees = {path: ast.parse(path.read_text(encoding="utf-8")) for path in sorted(TESTS.rglob("*.py"))}
-    reader = Reader(list(trees.values()))
     found = [
         f"{path.relative_to(TESTS)}:{test.lineno} {test.name} {fault}"
-        for path, tree in trees.items()
-        for test in functions(tree)
+        for path, reader in readers(trees).items()
+        for test in functions(trees[path])
         if test.name.startswith("test_")
         for fault in reader.faults(test)
     ]
@@ -145,4 +173,4 @@ def lax(x):
 def test_the_reader_tells_them_apart(body: str, is_sound: bool) -> None:
     tree = ast.parse(f"{HELPERS}\ndef test_it(x):\n    {body}\n")
     (test,) = (one for one in functions(tree) if one.name == "test_it")
-    assert (Reader([tree]).faults(test) == []) == is_sound
+    assert (Reader(tree).faults(test) == []) == is_sound
