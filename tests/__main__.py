@@ -8,12 +8,14 @@ import os
 import shutil
 import sys
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
-from app.environment import install, quietly, run, tell
+from app.environment import ROOT, install, quietly, run, tell
 
 TYPESCRIPT = "typescript@5.9.3"
 TSC = "--noEmit --allowJs --checkJs --strict --target es2022 --module esnext --moduleResolution bundler"
+NOTHING_COLLECTED = 5  # pytest's own exit status
 CHROMIUM = ("chromium", "chromium-browser", "google-chrome")
 KINDS = {"chromium": "the tests that drive a browser", "postgresql": "the tests against a PostgreSQL server"}
 
@@ -77,15 +79,52 @@ def left_out(wanted: list[str], environment: Mapping[str, str]) -> str | None:
     return None
 
 
-def check_scripts() -> int:
+def script_checks() -> list[list[str]]:
     """The browser's modules are typed in JSDoc; they are checked where Node.js is there."""
     if not shutil.which("npx"):
         tell("no Node.js here: the types of static/js are not checked")
-        return 0
-    scripts = sorted(str(path) for path in Path("static/js").rglob("*.js"))
-    return run(
-        "npx", "--yes", "-p", TYPESCRIPT, "tsc", *TSC.split(), "--lib", "es2022,dom,dom.iterable", *scripts, check=False
-    )
+        return []
+    scripts = sorted(path.as_posix() for path in (ROOT / "static/js").rglob("*.js"))
+    words = ["npx", "--yes", "-p", TYPESCRIPT, "tsc", *TSC.split(), "--lib", "es2022,dom,dom.iterable"]
+    return [[*words, *scripts]]
+
+
+def whole(command: list[str]) -> tuple[list[str], int, str]:
+    """Run a command to its end without a word; the command, its exit status and all that it said."""
+    try:
+        return command, *quietly(*command)
+    except OSError as error:
+        return command, 127, f"{command[0]} can't be started: {error.strerror}"
+
+
+def cores() -> int:
+    """How many this process may use; pytest-xdist's own ``auto`` counts two threads of a core as one."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def run_tests(python: Path, words: list[str]) -> int:
+    """The tests that may run beside each other, on all cores; then those with tight clocks, one by one.
+
+    Either run may find nothing to do where the words choose only some tests, but not both.
+    """
+    beside = ["-n", str(cores()), "--dist", "loadfile", "--no-loadscope-reorder"]
+    parts = [["-m", "not serial", *beside, *words], ["-m", "serial", *words]]
+    statuses = [run(python, "-m", "pytest", *part, check=False) for part in parts]
+    done = [status for status in statuses if status != NOTHING_COLLECTED]
+    return max(done, default=NOTHING_COLLECTED)
+
+
+def worst_of(commands: list[list[str]], python: Path, words: list[str]) -> int:
+    """Lint and types beside the tests; what each said is shown whole, when the tests have ended."""
+    with ThreadPoolExecutor(1) as pool:  # one after another: the tests have most of the cores
+        waiting = [pool.submit(whole, command) for command in commands]
+        worst = run_tests(python, words)
+        for one in waiting:
+            command, status, said = one.result()
+            print("+", *command[:8], *(["…"] if len(command) > 8 else []), file=sys.stderr)
+            print(said.rstrip(), flush=True)
+            worst = max(worst, abs(status))
+    return worst
 
 
 def main() -> int:
@@ -95,15 +134,9 @@ def main() -> int:
         sys.exit(last_word)
     if not wanted:
         os.environ.setdefault("FISHPLATE_REQUIRE_ALL", "1")
-    checks = [
-        ("ruff", "check", "app", "tests"),
-        ("ruff", "format", "--check", "app", "tests"),
-        ("mypy",),
-        ("pytest", *sys.argv[1:]),
-    ]
-    worst = check_scripts()
-    for check in checks:
-        worst = run(python, "-m", *check, check=False) or worst
+    checks = [["ruff", "check", "app", "tests"], ["ruff", "format", "--check", "app", "tests"], ["mypy"]]
+    commands = [[str(python), "-m", *check] for check in checks] + script_checks()
+    worst = worst_of(commands, python, sys.argv[1:])
     left_out(wanted, {})
     return worst
 

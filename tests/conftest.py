@@ -28,6 +28,50 @@ def pytest_runtest_makereport(
     return report
 
 
+# The longest files, measured on two cores: begun first, so that no core is left with one at the end.
+LONGEST = (
+    "tests/surface/test_everything_opens.py",
+    "tests/test_assess.py",
+    "tests/drawing/test_kept.py",
+    "tests/mechanics/test_against_general_frame.py",
+    "tests/rules/test_properties.py",
+    "tests/geometry/test_layout.py",
+    "tests/surface/test_found.py",
+    "tests/order/test_samples_and_suggestions.py",
+    "tests/test_suggest.py",
+    "tests/browser/test_order.py",
+    "tests/browser/test_lost_answers.py",
+    "tests/browser/test_follow.py",
+)
+RANK = {name: rank for rank, name in enumerate(LONGEST)}
+
+
+# Tests that hold something to a clock, or start several servers: what runs beside them would make them late.
+SERIAL = (
+    "tests/bench/",
+    "tests/browser/test_live.py",
+    "tests/store/test_changes.py",
+    "tests/store/test_previews.py",
+    "tests/store/test_writers.py",
+    "tests/web/test_events.py",
+    "tests/web/test_health.py",
+    "tests/web/test_limits.py",
+    "tests/web/test_workers.py",
+)
+
+
+def _file(item: pytest.Item) -> str:
+    return item.nodeid.partition("::")[0]
+
+
+def pytest_itemcollected(item: pytest.Item) -> None:
+    if _file(item).startswith(SERIAL):
+        item.add_marker("serial")
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Browser tests last: while their driver runs, no other test can begin an event loop in this thread."""
-    items.sort(key=lambda item: item.get_closest_marker("browser") is not None)
+    """Browser tests last: while their driver runs, no other test can begin an event loop in this thread.
+
+    Files are handed to the cores in this order, so that it holds on each of them.
+    """
+    items.sort(key=lambda item: (item.get_closest_marker("browser") is not None, RANK.get(_file(item), len(RANK))))

@@ -1,6 +1,7 @@
 """Every interactive part has a role, a name and an edit that the case understands."""
 
 import json
+from xml.etree.ElementTree import Element
 
 import pytest
 
@@ -27,11 +28,15 @@ def test_every_handle_has_role_name_and_place_in_the_tab_order(drawn: Construct)
     assert grips == {name: "-1" if name.startswith("tilt-h") else "0" for name in grips}
 
 
+def sliders(root: Element) -> list[Element]:
+    found = [handle for handle in handles(root) if handle.get("role") == "slider"]
+    assert found, "every construct has a plate and a fracture to drag"
+    return found
+
+
 @EACH
 def test_sliders_say_range_and_value(drawn: Construct) -> None:
-    for handle in handles(parsed(draw_sketch(assessed(drawn)))):
-        if handle.get("role") != "slider":
-            continue
+    for handle in sliders(parsed(draw_sketch(assessed(drawn)))):
         low, now, high = (float(handle.attrib[f"aria-value{name}"]) for name in ("min", "now", "max"))
         assert low <= now <= high, handle.get("id")
         assert [handle.get(f"data-{name}") for name in ("min", "value", "max")] == [
@@ -44,9 +49,7 @@ def test_sliders_say_range_and_value(drawn: Construct) -> None:
 @EACH
 def test_the_edit_of_a_slider_sets_its_value(drawn: Construct) -> None:
     case = Case(format="fishplate-case/1", title="Sliders", constructs=(construct(), drawn))
-    for handle in handles(parsed(draw_sketch(assessed(drawn, target=1)))):
-        if handle.get("role") != "slider":
-            continue
+    for handle in sliders(parsed(draw_sketch(assessed(drawn, target=1)))):
         document = json.loads(handle.attrib["data-edit"])
         edit = parse_edit({**document, handle.attrib["data-field"]: float(handle.attrib["data-value"])})
         assert edit.target == 1

@@ -190,11 +190,15 @@ def test_a_drawing_for_a_page_carries_none() -> None:
 
 def test_no_other_font_is_named_first() -> None:
     # CSS Fonts 4: the first family that has the sign is used
-    for path in [*sorted((ROOT / "static" / "css").glob("*.css")), ROOT / "app/drawing/style.py"]:
-        families = re.findall(r"font(?:-family)?:\s*([^;}]+)", path.read_text(encoding="utf-8"))
-        for family in families:
-            if "Fishplate Sans" not in family and "FONT" not in family:
-                assert family.strip() in {"inherit"}, f"{path.name}: {family}"
+    paths = [*sorted((ROOT / "static" / "css").glob("*.css")), ROOT / "app/drawing/style.py"]
+    named = [
+        (path.name, family.strip())
+        for path in paths
+        for family in re.findall(r"font(?:-family)?:\s*([^;}]+)", path.read_text(encoding="utf-8"))
+    ]
+    ours = [(name, family) for name, family in named if "Fishplate Sans" in family or "FONT" in family]
+    assert ours, "no style names our typeface"
+    assert {(name, family) for name, family in named if family != "inherit"} == set(ours)
 
 
 def test_known_signs_are_known() -> None:
@@ -208,7 +212,8 @@ def test_a_case_with_a_long_title_stays_inside_its_picture() -> None:
     for title in ("WMWM " * 24, "i" * 120, "ÄÖÜ " * 30):
         svg = parsed(draw_case(whole(title.strip(), next(iter(SOME.values())))))
         width = float(svg.attrib["viewBox"].split()[2])
-        for caption in svg.iter(f"{SVG}text"):
-            if caption.get("class") == "caption":
-                size, x = float(caption.attrib["font-size"]), float(caption.attrib["x"])
-                assert x + text_width(caption.text or "", size) <= width - x + 0.01
+        captions = [text for text in svg.iter(f"{SVG}text") if text.get("class") == "caption"]
+        assert captions, title
+        for caption in captions:
+            size, x = float(caption.attrib["font-size"]), float(caption.attrib["x"])
+            assert x + text_width(caption.text or "", size) <= width - x + 0.01

@@ -22,10 +22,10 @@ OF_ONE_END = "structures-at-risk"  # nerves and vessels are not the same at both
 @given(cases())
 def test_every_remedy_of_any_case_is_an_edit_that_removes_its_own_warning(case: Case) -> None:
     before = placed_warnings(case)
-    for place, warning in before:
-        if warning.remedy is None:
-            continue
-        mended = edited(case, warning.remedy.edit)
+    offered = [(place, warning, warning.remedy) for place, warning in before if warning.remedy is not None]
+    assume(offered)
+    for place, warning, remedy in offered:
+        mended = edited(case, remedy.edit)
         assert check_case(mended, KNOWLEDGE.catalogue) == (), warning
         after = placed_warnings(mended)
         still = any(where == place and told_again(found, warning) for where, found in after)

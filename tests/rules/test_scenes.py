@@ -103,9 +103,13 @@ def test_lag_screw_in_a_threaded_round_hole_is_stopped() -> None:
 
 @pytest.mark.parametrize("scene", [s for s in SCENES if s.mends], ids=lambda scene: f"{scene.rule}: {scene.name}")
 def test_remedy_removes_its_own_warning_and_keeps_the_case_valid(scene: Scene) -> None:
-    for place, warning in placed_warnings(scene.case):
-        if warning.rule != scene.rule or warning.level != scene.level or scene.subject not in warning.subject:
-            continue
+    told = [
+        (place, warning)
+        for place, warning in placed_warnings(scene.case)
+        if (warning.rule, warning.level) == (scene.rule, scene.level) and scene.subject in warning.subject
+    ]
+    assert told
+    for place, warning in told:
         assert warning.remedy is not None
         assert warning.remedy.label
         mended = edited(scene.case, warning.remedy.edit)

@@ -114,10 +114,13 @@ def test_workers_that_start_at_once_all_start(empty_url):
 def test_threads_that_start_at_once_all_start(empty_url):
     def start(_):
         store = Store(empty_url)
-        store.close()
+        try:
+            return store.listing()
+        finally:
+            store.close()
 
     with ThreadPoolExecutor(4) as pool:
-        list(pool.map(start, range(4)))
+        assert [list(listed) for listed in pool.map(start, range(4))] == [[]] * 4
 
 
 @pytest.mark.parametrize(

@@ -50,10 +50,8 @@ def test_without_the_phrase_only_signing_in_and_health_answer(client: TestClient
     sign_in(client)
     case_id = new_case(client)
     client.cookies.clear()
-    for path in addresses(client.app, case_id):
+    for path in [path for path in addresses(client.app, case_id) if path not in OPEN]:
         for method in ("GET", "HEAD", "OPTIONS", *WRITES):
-            if path in OPEN:
-                continue
             answer = client.request(method, path)
             if path.startswith("/api/") or method not in ("GET", "HEAD"):
                 assert answer.status_code == 401, f"{method} {path}"
@@ -329,11 +327,10 @@ def test_the_token_is_no_key_anywhere_else(client: TestClient) -> None:
     token = token_of(client, case_id)
     client.cookies.clear()
     carried = {"cookie": f"fishplate={token}", "authorization": f"Bearer {token}", "if-match": '"1"'}
-    for path in addresses(client.app, case_id):
+    for path in [path for path in addresses(client.app, case_id) if path != "/signin"]:
         for method in WRITES:
-            if path != "/signin":
-                answer = client.request(method, f"{path}?token={token}", headers=carried, json={})
-                assert answer.status_code == 401, f"{method} {path}"
+            answer = client.request(method, f"{path}?token={token}", headers=carried, json={})
+            assert answer.status_code == 401, f"{method} {path}"
 
 
 def test_a_bent_or_ended_link_opens_nothing(client: TestClient) -> None:

@@ -82,7 +82,15 @@ def test_settings_from_the_environment(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("host", ["127.0.0.1", "127.8.9.1", "::1", "localhost"])
 def test_on_this_machine_no_phrase_is_needed(host: str) -> None:
-    check_listening(host, Settings(Path("data")))
+    assert not refused(host)
+
+
+def refused(host: str) -> bool:
+    try:
+        check_listening(host, Settings(Path("data")))
+    except UnfitPhrase:
+        return True
+    return False
 
 
 @pytest.mark.parametrize("host", ["0.0.0.0", "::", "192.168.1.7", "fe80::1", "plates.example", "", "localhost.example"])
