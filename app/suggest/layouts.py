@@ -50,7 +50,7 @@ def suggest(case: Case, target: int, principle: Principle, knowledge: Knowledge)
     for tried, construct in enumerate(_candidates(case, target, principle, knowledge)):
         if tried >= MAX_TRIES:
             break
-        marks = _marks(case, target, construct, knowledge)
+        marks = _marks(case, construct, knowledge)
         if marks is not None and (best is None or marks < best[0]):
             best = marks, construct
         if marks == (0, 0):
@@ -62,13 +62,13 @@ def suggest(case: Case, target: int, principle: Principle, knowledge: Knowledge)
     return Suggestion(label, principle, stops, cautions, ReplaceConstruct(target=target, value=construct))
 
 
-def _marks(case: Case, target: int, construct: Construct, knowledge: Knowledge) -> tuple[int, int] | None:
-    constructs = (*case.constructs[:target], construct, *case.constructs[target + 1 :])
+def _marks(case: Case, construct: Construct, knowledge: Knowledge) -> tuple[int, int] | None:
+    """Stops and cautions of a construct by itself: what else the case holds doesn't change them, and takes its time."""
     try:
-        judged: Assessment = assess(case.model_copy(update={"constructs": constructs}), knowledge, mechanics=False)
+        judged: Assessment = assess(case.model_copy(update={"constructs": (construct,)}), knowledge, mechanics=False)
     except InvalidCase:
         return None
-    levels = [warning.level for warning in judged.constructs[target].warnings]
+    levels = [warning.level for warning in judged.constructs[0].warnings]
     return levels.count("stop"), levels.count("caution")
 
 

@@ -232,7 +232,7 @@ def test_a_case_that_can_not_even_be_judged_has_a_page_with_the_ways_on(
         raise ZeroDivisionError
 
     monkeypatch.setattr("app.web.state.assess_stored", fail)
-    stored.client.app.state.server.recent._kept.clear()  # type: ignore[attr-defined]
+    stored.client.app.state.server.stored.clear()  # type: ignore[attr-defined]
     page = stored.client.get(f"/cases/{stored.id}")
     assert page.status_code == 200
     assert f'action="/cases/{stored.id}/earlier"' in page.text
