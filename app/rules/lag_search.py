@@ -26,11 +26,11 @@ from app.rules.trial import (
     square_tilt,
 )
 
-STEP_MM, STEP_DEG = 0.5, 2.5
+STEP_MM, STEP_DEG = 1, 5
 MAX_TILT_DEG = 75.0  # a case file holds no more
 SLACK_MM = 0.3  # a path's ends are first found with the far surface taken as straight
 Place = tuple[float, float]
-Shank = tuple[Segment, float]  # ends of a path, and the thread, mm
+Room = list[tuple[float, float]]
 
 
 def lags_beside_plate(judged: RuleInput, line: Line) -> Iterator[LagScrew]:
@@ -39,22 +39,22 @@ def lags_beside_plate(judged: RuleInput, line: Line) -> Iterator[LagScrew]:
     if usual is not None:
         yield usual
     found = _places(judged, line)
-    others = [(path_of(other), other.spec.thread_mm) for other in judged.layout.screws if other.hole is None]
+    threads = [other.spec.thread_mm for other in judged.layout.screws if other.hole is None]
     paths: dict[Place, ScrewPath] = {}
     for size in _sizes(judged):
         least = least_rim_mm(judged, size)
-        for place, ends, rim in found:
+        for place, room, rim in found:
             if rim < least - SLACK_MM:
                 break
-            if not all(_clear(judged, (ends, size.thread_mm), other, SLACK_MM) for other in others):
+            if not _clear(judged, size, threads, room, SLACK_MM):
                 continue
             lag = LagScrew(position_mm=place[0], tilt_deg=place[1], screw=size.key)
             if place not in paths:
                 paths[place] = beside(judged, lag)
-            if rim_mm(judged, paths[place]) >= least and _presses(judged, paths[place]):
-                own = path_of(paths[place]), size.thread_mm
-                if all(_clear(judged, own, other) for other in others):
-                    yield lag
+            path = paths[place]
+            sound = rim_mm(judged, path) >= least and _presses(judged, path)
+            if sound and _clear(judged, size, threads, _room(judged, path_of(path))):
+                yield lag
 
 
 def _presses(judged: RuleInput, path: ScrewPath) -> bool:
@@ -64,20 +64,29 @@ def _presses(judged: RuleInput, path: ScrewPath) -> bool:
     return angle is not None and angle <= limit and lag_fault(judged, path) is None
 
 
-def _clear(judged: RuleInput, one: Shank, other: Shank, slack_mm: float = 0.0) -> bool:
-    """Whether two screws run clear of each other; that their tips alone come near is usual."""
-    (a, thread), (b, other_thread) = one, other
-    least = judged.thresholds.value("near-fracture", "spacing_diameters") * max(thread, other_thread)
-    apart, touching = distance_mm(a, b) + slack_mm, (thread + other_thread) / 2
-    return apart >= least or (apart >= touching and abs(a[0][0] - b[0][0]) >= least)
+def _room(judged: RuleInput, path: Segment) -> Room:
+    """Distance to each other screw beside the plate, and between where the two enter, mm."""
+    others = (path_of(other) for other in judged.layout.screws if other.hole is None)
+    return [(distance_mm(path, other), abs(path[0][0] - other[0][0])) for other in others]
 
 
-def _places(judged: RuleInput, line: Line) -> list[tuple[Place, Segment, float]]:
-    """Every place with its ends and the rim of bone it leaves (mm), as nearly as they are known yet, widest first."""
+def _clear(judged: RuleInput, size: ScrewSpec, threads: list[float], room: Room, slack_mm: float = 0.0) -> bool:
+    """Whether a screw runs clear of the others, of these threads; that their tips alone come near is usual."""
+    diameters = judged.thresholds.value("near-fracture", "spacing_diameters")
+    for thread, (distance, entries) in zip(threads, room, strict=True):
+        least, touching = diameters * max(size.thread_mm, thread), (size.thread_mm + thread) / 2
+        if distance + slack_mm < (touching if entries >= least else least):
+            return False
+    return True
+
+
+def _places(judged: RuleInput, line: Line) -> list[tuple[Place, Room, float]]:
+    """Every place with its room and the rim of bone it leaves (mm), as nearly as they are known yet, widest first."""
     places = dict.fromkeys(place for face in faces_of(judged, line) for place in _through(judged, face))
-    ends = {place: _ends(judged, place) for place in places}
-    rims = [(place, ends[place], rim_at(judged, ends[place])) for place in places]
-    return sorted(rims, key=lambda found: -found[2])
+    least = min(least_rim_mm(judged, size) for size in _sizes(judged)) - SLACK_MM
+    ends = ((place, _ends(judged, place)) for place in places)
+    rims = [(place, path, rim) for place, path in ends if (rim := rim_at(judged, path)) >= least]
+    return [(place, _room(judged, path), rim) for place, path, rim in sorted(rims, key=lambda found: -found[2])]
 
 
 def _through(judged: RuleInput, face: Segment) -> Iterator[Place]:
