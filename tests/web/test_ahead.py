@@ -14,7 +14,7 @@ from app.store import Preview
 from app.web.panels.speculation import Questions, continued
 from app.web.routes import live
 from app.web.routes.cases import PreviewRequest
-from tests.web.conftest import Stored
+from tests.client import Stored
 from tests.web.test_live import HERE, asked
 
 
