@@ -60,7 +60,8 @@ def declared(*extras: str) -> list[Requirement]:
 
 def closure(todo: list[Requirement]) -> dict[str, str]:
     """All that comes with these requirements on this machine, by name: its version."""
-    found, seen = {}, set()
+    found: dict[str, str] = {}
+    seen: set[str] = set()
     while todo:
         one = todo.pop()
         if str(one) in seen:
@@ -100,7 +101,9 @@ def imported(folder: str) -> set[str]:
 def undeclared(folder: str, *extras: str) -> dict[str, list[str]]:
     names = {canonicalize_name(one.name) for one in declared(*extras)}
     packages = metadata.packages_distributions()
-    brought_by = {module: [canonicalize_name(name) for name in packages.get(module, [])] for module in imported(folder)}
+    brought_by: dict[str, list[str]] = {
+        module: [canonicalize_name(name) for name in packages.get(module, [])] for module in imported(folder)
+    }
     return {module: found for module, found in brought_by.items() if not names.intersection(found)}
 
 

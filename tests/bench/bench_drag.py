@@ -20,8 +20,8 @@ from pathlib import Path
 
 from playwright.sync_api import sync_playwright
 
-from tests.browser.conftest import ARGS, chromium_path
 from tests.browser.sketching import Sketch
+from tests.chromium import ARGS, chromium_path
 
 MOVES = 240
 PORT = 8991

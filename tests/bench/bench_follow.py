@@ -13,8 +13,9 @@ from typing import Any
 
 from playwright.sync_api import Page, sync_playwright
 
-from tests.browser.conftest import ARGS, Server, chromium_path
 from tests.browser.sketching import Sketch
+from tests.chromium import ARGS, chromium_path
+from tests.serving import Server
 
 MOVES = 300
 PAUSE_S = 0.016

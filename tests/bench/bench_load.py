@@ -22,7 +22,7 @@ from urllib.parse import urlencode, urlsplit
 
 import httpx
 
-from tests.web.cases import humerus
+from tests.cases import humerus
 from tests.web.test_workers import served
 
 EDIT_EVERY_S, PREVIEW_EVERY_S, KEEP_EVERY = 2.0, 0.2, 20

@@ -13,7 +13,7 @@ from pathlib import Path
 from fastapi.testclient import TestClient
 
 from app.web import Settings, create_app
-from tests.web.cases import humerus
+from tests.cases import humerus
 
 EDITS = 300
 WARM_UP = 20

@@ -1,82 +1,12 @@
 """A real server and a real Chromium for every test; console errors and outside requests fail it."""
 
-import os
-import shutil
-import subprocess
-import threading
-import time
 from collections.abc import Generator, Iterator
-from pathlib import Path
 
 import pytest
-import uvicorn
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
-from app.shipped import typefaces
-from app.web import Settings, create_app
-
-ARGS = [
-    "--disable-quic",
-    # Nothing outside resolves: a page that sneaks in an outside address fails its test. One name stands for a network.
-    "--host-resolver-rules=MAP plates.test 127.0.0.1, MAP * ~NOTFOUND, EXCLUDE 127.0.0.1, EXCLUDE localhost",
-]
-
-
-FONTS_CONF = """<?xml version="1.0"?><!DOCTYPE fontconfig SYSTEM "fonts.dtd">
-<fontconfig><dir>{fonts}</dir><cachedir>{cache}</cachedir></fontconfig>"""
-
-
-def chromium_path() -> str | None:
-    """Chromium named by FISHPLATE_CHROMIUM, or found on the path; None lets Playwright look for its own."""
-    named = os.environ.get("FISHPLATE_CHROMIUM")
-    names = ("chromium", "chromium-browser", "google-chrome")
-    return named or next((path for name in names if (path := shutil.which(name))), None)
-
-
-def fonts_for_chromium(folder: Path) -> dict[str, str]:
-    """The environment in which Chromium has a font at all.
-
-    Chromium 156 crashes on any text field, of whatever page, where the machine has no font; there it is given ours. A
-    machine's own fonts are left alone: what would show that a page takes one is ``test_typeface``.
-    """
-    lister = shutil.which("fc-list")
-    if lister and subprocess.run([lister], capture_output=True, check=False).stdout.strip():
-        return dict(os.environ)
-    folder.mkdir(parents=True, exist_ok=True)
-    config = folder / "fonts.conf"
-    config.write_text(FONTS_CONF.format(fonts=typefaces(), cache=folder / "cache"), encoding="utf-8")
-    return {**os.environ, "FONTCONFIG_FILE": str(config)}
-
-
-class Server:
-    """Fishplate on a free port (or a given one), in a thread."""
-
-    def __init__(self, data_dir: Path, phrase: str | None = None, port: int = 0) -> None:
-        self.app = create_app(Settings(data_dir=data_dir, phrase=phrase))
-        config = uvicorn.Config(
-            self.app,
-            host="127.0.0.1",
-            port=port,
-            log_level="error",
-            timeout_graceful_shutdown=1,
-            ws="app.web.http.websocket_protocol:protocol",
-        )
-        self.server = uvicorn.Server(config)
-        self.thread = threading.Thread(target=self.server.run, daemon=True)
-
-    def start(self) -> str:
-        self.thread.start()
-        for _ in range(400):
-            if self.server.started:
-                port = self.server.servers[0].sockets[0].getsockname()[1]
-                return f"http://127.0.0.1:{port}"
-            time.sleep(0.025)
-        raise RuntimeError("the server did not start within 10 s")
-
-    def stop(self) -> None:
-        self.app.state.server.changes.close()  # as a signal to stop does, which a thread doesn't get
-        self.server.should_exit = True
-        self.thread.join(timeout=10)
+from tests.chromium import ARGS, chromium_path, fonts_for_chromium
+from tests.serving import Server
 
 
 @pytest.fixture(scope="session")

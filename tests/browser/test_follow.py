@@ -8,9 +8,10 @@ from urllib.parse import urlsplit
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
-from tests.browser.conftest import Server, Watch
+from tests.browser.conftest import Watch
 from tests.browser.sketching import Sketch
 from tests.browser.test_pages import violations
+from tests.serving import Server
 
 pytestmark = pytest.mark.browser
 SAMPLE = "Capstan bar"

@@ -10,8 +10,9 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Download, Page, Route, expect
 
-from tests.browser.conftest import Server, Watch
+from tests.browser.conftest import Watch
 from tests.browser.sketching import Sketch
+from tests.serving import Server
 from tests.store.troubled import TROUBLES
 
 pytestmark = pytest.mark.browser

@@ -7,8 +7,8 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
-from tests.browser.conftest import Server
-from tests.web.entrance import PHRASE
+from tests.entrance import PHRASE
+from tests.serving import Server
 
 pytestmark = pytest.mark.browser
 

@@ -16,7 +16,7 @@ from fontTools.pens.ttGlyphPen import TTGlyphPen
 from playwright.sync_api import Browser, CDPSession, Page
 
 from app.drawing.typeface import text_width
-from tests.browser.conftest import ARGS, FONTS_CONF, chromium_path
+from tests.chromium import ARGS, FONTS_CONF, chromium_path
 
 pytestmark = pytest.mark.browser
 SAMPLE = "01-humerus-oblique-compression"

@@ -17,9 +17,9 @@ from app.geometry import check_case, lay_out, ranges
 from app.order import states
 from app.suggest import blank_case, pattern_edit
 from app.web import Settings, create_app
+from tests.cases import humerus
+from tests.client import Stored
 from tests.surface.walk import walk
-from tests.web.cases import humerus
-from tests.web.conftest import Stored
 
 KNOWLEDGE = load_knowledge()
 LONG = [bone for bone in BONES if bone not in ("clavicle", "fibula")]

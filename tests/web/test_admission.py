@@ -15,7 +15,7 @@ from app.web.access.gate import FOLLOW, own_address
 from app.web.access.permissions import Owner, Reader, may
 from app.web.access.throttle import TRIES_EACH
 from app.web.access.tokens import READER_S, SESSION_S, Keys, UnfitPhrase, fit_phrase, load_secret
-from tests.web.entrance import PHRASE, WRITES, addresses, first_answer, new_case, serving, sign_in
+from tests.entrance import PHRASE, WRITES, addresses, first_answer, new_case, serving, sign_in
 
 OPEN = {"/signin", "/health/live", "/health/ready"}
 

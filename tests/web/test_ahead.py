@@ -15,7 +15,7 @@ from app.web.panels import preview
 from app.web.panels.redraw import Redraw
 from app.web.panels.speculation import Questions, continued
 from app.web.state import ServerState
-from tests.web.conftest import Stored
+from tests.client import Stored
 from tests.web.test_live import HERE, asked
 
 

@@ -5,8 +5,8 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
-from tests.web.cases import humerus
-from tests.web.conftest import Stored
+from tests.cases import humerus
+from tests.client import Stored
 
 EMPTY_HOLE_1 = {"op": "set_role", "target": 0, "hole": 0, "role": "empty"}
 

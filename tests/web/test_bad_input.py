@@ -6,8 +6,8 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
-from tests.web.cases import humerus, with_change
-from tests.web.conftest import Stored
+from tests.cases import humerus, with_change
+from tests.client import Stored
 
 JSON = {"Content-Type": "application/json"}
 LINE = "constructs.0.fracture.lines.0"

@@ -9,7 +9,7 @@ import pytest
 from app.assess import assess, load_knowledge
 from app.case import parse_case
 from app.compare import Column, compare
-from tests.web.conftest import Stored
+from tests.client import Stored
 from tests.web.test_pages import Reader
 from tests.web.test_whatifs import keep
 

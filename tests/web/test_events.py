@@ -9,9 +9,9 @@ import httpx
 import pytest
 
 from app.drawing import fitted_view
-from tests.browser.conftest import Server
-from tests.web.cases import humerus
-from tests.web.listening import listening
+from tests.cases import humerus
+from tests.listening import listening
+from tests.serving import Server
 
 MOVE = {"op": "move_fracture", "target": 0, "line": 0, "position_mm": 161.0}
 

@@ -14,9 +14,9 @@ from fastapi.testclient import TestClient
 from app.exchange.archive import MEMBERS
 from app.samples import load_samples
 from app.web.http.headers import MAX_UPLOAD_BYTES
-from tests.web.cases import humerus
-from tests.web.conftest import Stored
-from tests.web.entrance import new_case, serving
+from tests.cases import humerus
+from tests.client import Stored
+from tests.entrance import new_case, serving
 
 
 @pytest.fixture

@@ -19,7 +19,7 @@ from app.store import Store
 from app.web import Settings
 from app.web.access.tokens import UnfitPhrase
 from app.web.factory import check_listening, from_environment
-from tests.web.entrance import PHRASE, serving
+from tests.entrance import PHRASE, serving
 
 
 @pytest.fixture

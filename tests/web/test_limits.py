@@ -19,7 +19,7 @@ from app.web.access.throttle import Tries, neighbourhood
 from app.web.http.headers import MAX_BODY_BYTES
 from app.web.http.hosts import host_name
 from app.web.http.timeouts import ANSWER_S, TimeLimit
-from tests.web.entrance import PHRASE, WRITES, addresses, first_answer, new_case, serving, sign_in
+from tests.entrance import PHRASE, WRITES, addresses, first_answer, new_case, serving, sign_in
 
 
 @pytest.fixture

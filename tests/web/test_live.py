@@ -12,8 +12,8 @@ from starlette.websockets import WebSocketDisconnect
 
 from app.web.http.websocket_protocol import MOST_BYTES
 from app.web.routes import live
-from tests.web.conftest import Stored
-from tests.web.entrance import PHRASE, new_case, serving, sign_in
+from tests.client import Stored
+from tests.entrance import PHRASE, new_case, serving, sign_in
 
 HERE = "ws://127.0.0.1"
 POLICY_VIOLATION = 1008  # RFC 6455, section 7.4.1

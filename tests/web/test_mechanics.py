@@ -19,8 +19,8 @@ from app.mechanics.validation.bench_runs import run_bench_cases
 from app.mechanics.validation.closed_forms import closed_forms
 from app.web.panels.loading import LoadChoice, query_of, read_choice
 from app.web.panels.mechanics import place_on_gauge
-from tests.web.cases import humerus, with_change
-from tests.web.conftest import Stored
+from tests.cases import humerus, with_change
+from tests.client import Stored
 
 OWN = {"stage": "own", "axial_n": 400, "bending_nm": 3, "torsion_nm": 2}
 UNSTABLE = with_change("constructs.0.holes", [{"role": "neutral"}, *[{"role": "empty"}] * 7, {"role": "neutral"}])

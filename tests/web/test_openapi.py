@@ -18,8 +18,8 @@ from schemathesis.specs.openapi.checks import (
     status_code_conformance,
 )
 
-from tests.browser.conftest import Server
-from tests.web.cases import humerus
+from tests.cases import humerus
+from tests.serving import Server
 
 # Whether a request is taken also depends on the case, so "what the schema allows must be taken" is not asked.
 CHECKS = [

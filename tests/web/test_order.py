@@ -11,8 +11,8 @@ from app.assess import assess, load_knowledge
 from app.case import Case
 from app.order import order_of, plan, states, tool_list
 from app.web.access.permissions import Reader, may
-from tests.web.cases import humerus
-from tests.web.conftest import Stored
+from tests.cases import humerus
+from tests.client import Stored
 
 KNOWLEDGE = load_knowledge()
 

@@ -11,8 +11,8 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.web.http.headers import CONTENT_POLICY
-from tests.web.cases import humerus
-from tests.web.conftest import Stored
+from tests.cases import humerus
+from tests.client import Stored
 
 PLAIN = ["/", "/rules", "/help", "/api", "/no-such-page"]
 

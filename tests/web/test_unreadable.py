@@ -11,8 +11,8 @@ from fastapi.testclient import TestClient
 from sqlalchemy import text
 
 from app.web import Settings, create_app
-from tests.web.cases import humerus
-from tests.web.conftest import Stored
+from tests.cases import humerus
+from tests.client import Stored
 
 LATER = '{"format": "fishplate-case/99", "title": "Later"}'
 EMPTY = {"op": "set_role", "target": 0, "hole": 0, "role": "empty"}

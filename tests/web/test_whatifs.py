@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from tests.web.conftest import Stored
+from tests.client import Stored
 
 
 def keep(stored: Stored, **asked: Any) -> Any:

@@ -13,8 +13,8 @@ from pathlib import Path
 import httpx
 import pytest
 
-from tests.web.cases import humerus
-from tests.web.listening import Stream, listening
+from tests.cases import humerus
+from tests.listening import Stream, listening
 
 ROOT = Path(__file__).parents[2]
 MOVE = {"op": "move_fracture", "target": 0, "line": 0, "position_mm": 161.0}

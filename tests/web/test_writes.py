@@ -12,9 +12,9 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.web import Settings, create_app
+from tests.cases import humerus
+from tests.client import Stored
 from tests.store.troubled import TROUBLES
-from tests.web.cases import humerus
-from tests.web.conftest import Stored
 
 EMPTY = {"op": "set_role", "target": 0, "hole": 0, "role": "empty"}
 ADD_LAG = {"op": "add_lag", "target": 0, "value": {"position_mm": 150}}
