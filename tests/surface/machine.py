@@ -15,7 +15,7 @@ from tests.surface.extremes import KNOWLEDGE, accepted, extreme_cases, extreme_e
 from tests.surface.walk import offers, walk
 
 COUNTS: Counter[str] = Counter()
-assert np.ndarray
+assert np.ndarray is not None
 
 
 class Surface(RuleBasedStateMachine):
