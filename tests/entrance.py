@@ -3,7 +3,9 @@
 import asyncio
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 from fastapi import FastAPI
 from fastapi.routing import iter_route_contexts
@@ -56,7 +58,8 @@ def addresses(app: FastAPI, case_id: str = "none") -> list[str]:
 def first_answer(client: TestClient, method: str, path: str) -> tuple[int, Headers]:
     """Status and headers of an answer, without waiting for its end: an event stream has none."""
     assert client.portal is not None
-    return client.portal.call(_first_answer, client.app, method, path)
+    app: Any = client.app
+    return client.portal.call(partial(_first_answer, app, method, path))
 
 
 async def _first_answer(app: FastAPI, method: str, path: str) -> tuple[int, Headers]:
@@ -86,7 +89,7 @@ async def _first_answer(app: FastAPI, method: str, path: str) -> tuple[int, Head
         "server": ("127.0.0.1", 8017),
         "state": {},
     }
-    serving = asyncio.create_task(app(scope, receive, send))  # type: ignore[arg-type]
+    serving = asyncio.create_task(app(scope, receive, send))
     message = await asyncio.wait_for(started, 10)
     serving.cancel()
     await asyncio.gather(serving, return_exceptions=True)

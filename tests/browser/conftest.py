@@ -21,7 +21,7 @@ def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
     env = fonts_for_chromium(tmp_path_factory.mktemp("fonts"))
     with sync_playwright() as playwright:
         try:
-            started = playwright.chromium.launch(executable_path=chromium_path(), args=ARGS, env=env)
+            started = playwright.chromium.launch(executable_path=chromium_path(), args=ARGS, env={**env})
         except Exception as error:  # whatever the driver says, there is no browser
             pytest.skip(f"no Chromium could be started: {error}")
         yield started

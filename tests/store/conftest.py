@@ -35,13 +35,13 @@ def sqlite_url(tmp_path: Path) -> str:
 
 @pytest.fixture(params=DATABASES)
 def store_url(request: pytest.FixtureRequest) -> str:
-    return request.getfixturevalue("sqlite_url" if request.param == "sqlite" else "postgres_url")
+    return str(request.getfixturevalue("sqlite_url" if request.param == "sqlite" else "postgres_url"))
 
 
 @pytest.fixture(params=DATABASES)
 def empty_url(request: pytest.FixtureRequest) -> str:
     """A database as nothing has ever opened it."""
-    return request.getfixturevalue("sqlite_url" if request.param == "sqlite" else "empty_postgres_url")
+    return str(request.getfixturevalue("sqlite_url" if request.param == "sqlite" else "empty_postgres_url"))
 
 
 @dataclass
