@@ -1,13 +1,15 @@
 """The assessment as a document, ``fishplate-assessment/1``: its shape, how it is filled, and the JSON Schemas."""
 
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import TypeAdapter, with_config
+from pydantic import GetJsonSchemaHandler, TypeAdapter, with_config
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema
 from typing_extensions import TypedDict
 
 from app.assess import Assessment, ConstructAssessment
 from app.case.closed import CLOSED
-from app.case.edits import edit_document
+from app.case.edits import Edit, edit_document
 from app.case.models import Case
 from app.figures import FIGURES
 from app.geometry import ScrewPath
@@ -44,12 +46,20 @@ class ScrewDocument(TypedDict):
     angle_to_fracture_normal_deg: float | None
 
 
+class ShapedAsEdit:
+    """Says in the schema that an edit stands here; what is written is only what was given, without the defaults."""
+
+    def __get_pydantic_json_schema__(self, _own: CoreSchema, handler: GetJsonSchemaHandler) -> JsonSchemaValue:
+        """The schema of the edits that the API takes."""
+        return handler(TypeAdapter(Edit).core_schema)
+
+
 @with_config(CLOSED)
 class RemedyDocument(TypedDict):
     """A remedy, as an edit."""
 
     label: str
-    edit: dict[str, Any]
+    edit: Annotated[dict[str, Any], ShapedAsEdit()]
 
 
 @with_config(CLOSED)
