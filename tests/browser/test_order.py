@@ -10,7 +10,7 @@ from playwright.sync_api import BrowserContext, Locator, Page, expect
 
 from app.assess import assess, load_knowledge
 from app.case import parse_case
-from app.order import ServerState, plan, states
+from app.order import State, plan, states
 from tests.browser.conftest import Watch
 from tests.browser.sketching import Sketch
 from tests.browser.test_pages import violations
@@ -42,7 +42,7 @@ def row(sketch: Sketch, screw: str) -> Locator:
     return sketch.page.locator(f"#step-list li[data-screw='{screw}']")
 
 
-def found_states(sketch: Sketch) -> tuple[ServerState, ...]:
+def found_states(sketch: Sketch) -> tuple[State, ...]:
     """What the order's own code says of the exported case."""
     case = parse_case(json.dumps(sketch.exported()))
     return states(assess(case, load_knowledge(), mechanics=False).constructs[0].layout)
