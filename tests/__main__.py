@@ -11,9 +11,10 @@ from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
-from app.environment import ROOT, install, quietly, run, tell
+from app.environment import FOLDER, ROOT, install, quietly, run, tell
 
 TYPESCRIPT = "typescript@5.9.3"
+JSDOM = "jsdom@26.1.0"  # the document in which tests/js runs the browser's modules
 TSC = "--noEmit --allowJs --checkJs --strict --target es2022 --module esnext --moduleResolution bundler"
 NOTHING_COLLECTED = 5  # pytest's own exit status
 CHROMIUM = ("chromium", "chromium-browser", "google-chrome")
@@ -90,7 +91,8 @@ def script_checks() -> list[list[str]]:
     types = ["npx", "--yes", "-p", TYPESCRIPT, "tsc", *TSC.split(), "--lib", "es2022,dom,dom.iterable"]
     types += sorted(path.as_posix() for path in (ROOT / "static/js").rglob("*.js"))
     tests = sorted(path.as_posix() for path in (ROOT / "tests/js").glob("*.test.js"))
-    return [types, ["node", "--no-warnings", "--test", *tests]]
+    page = ["npm", "install", "--prefix", str(FOLDER / "js"), "--no-audit", "--no-fund", "--silent", JSDOM]
+    return [types, page, ["node", "--no-warnings", "--test", *tests]]
 
 
 def whole(command: list[str]) -> tuple[list[str], int, str]:
