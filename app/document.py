@@ -4,7 +4,6 @@ from typing import Annotated, Any, Literal
 
 from pydantic import GetJsonSchemaHandler, TypeAdapter, with_config
 from pydantic.json_schema import JsonSchemaValue
-from pydantic_core import CoreSchema
 from typing_extensions import TypedDict
 
 from app.assess import Assessment, ConstructAssessment
@@ -49,7 +48,7 @@ class ScrewDocument(TypedDict):
 class ShapedAsEdit:
     """Says in the schema that an edit stands here; what is written is only what was given, without the defaults."""
 
-    def __get_pydantic_json_schema__(self, _own: CoreSchema, handler: GetJsonSchemaHandler) -> JsonSchemaValue:
+    def __get_pydantic_json_schema__(self, _own: object, handler: GetJsonSchemaHandler) -> JsonSchemaValue:
         """The schema of the edits that the API takes."""
         return handler(TypeAdapter(Edit).core_schema)
 

@@ -22,7 +22,7 @@ from math import comb
 from playwright.sync_api import Page, sync_playwright
 
 from tests.bench.bench_drag import PAUSE_MS, STAMP, STEP_PX, SWEEP
-from tests.browser.conftest import ARGS, chromium_path
+from tests.chromium import ARGS, chromium_path
 from tests.browser.sketching import Sketch
 
 PORT = 8992

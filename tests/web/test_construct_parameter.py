@@ -13,8 +13,8 @@ from fastapi.testclient import TestClient
 from pydantic import BaseModel
 
 from app.case.models import MAX_CONSTRUCTS
-from tests.web.cases import humerus
-from tests.web.conftest import Stored
+from tests.cases import humerus
+from tests.client import Stored
 
 IN_PLACE = {"step": "1"}
 KNOWN = {

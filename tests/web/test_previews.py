@@ -12,7 +12,7 @@ from fastapi.testclient import TestClient
 from app.case import Case, Edit
 from app.case.edits import MoveFracture
 from app.web import state as state_module
-from tests.web.conftest import Stored
+from tests.client import Stored
 from tests.web.test_live import HERE, asked
 
 MOVE = {"op": "move_fracture", "target": 0, "line": 0, "position_mm": 171.5}

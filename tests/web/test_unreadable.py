@@ -33,7 +33,7 @@ def damage(client: TestClient, document_id: str, which: str) -> int:
             text(f"SELECT {which}(id) FROM revision WHERE document_id = :id"), {"id": document_id}
         ).scalar_one()
         connection.execute(text("UPDATE revision SET body = :body WHERE id = :id"), {"body": LATER, "id": number})
-    store._read.cases._cases.clear()
+    store._read.cases.clear()
     return number
 
 
