@@ -10,7 +10,6 @@ from app.assess import Assessment, ConstructAssessment
 from app.case.closed import CLOSED
 from app.case.edits import Edit, edit_document
 from app.case.models import Case
-from app.figures import FIGURES
 from app.geometry import ScrewPath
 from app.mechanics.document import MechanicsDocument, mechanics_document
 from app.order import order_document, plan
@@ -126,6 +125,8 @@ def schema(which: str) -> dict[str, Any]:
 
 def _name_figures(definitions: dict[str, Any]) -> None:
     """Say what each figure is called on the pages."""
+    from app.figures import FIGURES  # for the schema alone: no assessment should wait for the table
+
     for figure in FIGURES.values():
         if figure.document:
             kind, _, field = figure.document.partition(".")
