@@ -22,8 +22,8 @@ from math import comb
 from playwright.sync_api import Page, sync_playwright
 
 from tests.bench.bench_drag import PAUSE_MS, STAMP, STEP_PX, SWEEP
-from tests.chromium import ARGS, chromium_path
 from tests.browser.sketching import Sketch
+from tests.chromium import ARGS, chromium_path
 
 PORT = 8992
 PAIRS = int(os.environ.get("PAIRS", "30"))
