@@ -21,12 +21,20 @@ from app.web.http.timeouts import TimeLimit
 from app.web.http.warm_up import warm_up_solver
 from app.web.http.writes import CountWrites
 from app.web.panels.samples import show_samples
-from app.web.routes import cases as api
-from app.web.routes import compare as comparing
-from app.web.routes import downloads as files
-from app.web.routes import events as follow
-from app.web.routes import live, plan, signin, steps, unreadable, validation, whatifs
-from app.web.routes import pages as site
+from app.web.routes import (
+    cases,
+    compare,
+    downloads,
+    events,
+    live,
+    plan,
+    signin,
+    steps,
+    unreadable,
+    validation,
+    whatifs,
+)
+from app.web.routes import pages as other_pages
 from app.web.settings import Settings
 from app.web.state import ServerState
 from app.web.templates import Pages
@@ -67,20 +75,22 @@ def create_app(settings: Settings) -> FastAPI:
     )
     refusals = Refusals(pages)
     refusals.register(app)
-    app.include_router(site.router)  # first, so that the first page doesn't wait until the others' routes are made out
-    app.include_router(api.router)
+    app.include_router(
+        other_pages.router
+    )  # first, so that the first page doesn't wait until the others' routes are made out
+    app.include_router(cases.router)
     app.include_router(live.router)
     app.include_router(whatifs.router)
-    app.include_router(follow.router)
+    app.include_router(events.router)
     app.include_router(steps.router)
     app.include_router(signin.api)
     app.include_router(health.router)
-    app.include_router(files.router)
+    app.include_router(downloads.router)
     app.include_router(validation.router)
-    app.include_router(comparing.router)
+    app.include_router(compare.router)
     app.include_router(unreadable.router)
     app.include_router(plan.router)
-    app.include_router(follow.pages)
+    app.include_router(events.pages)
     app.include_router(signin.pages)
     app.mount("/static", StaticFiles(directory=folder("static")), name="static")
     # The last one added is asked first.

@@ -2,7 +2,7 @@
 
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from html import unescape
 from typing import Any
@@ -39,12 +39,17 @@ def addresses(case_id: str, constructs: int, whatifs: tuple[int, ...] = (), *, d
 
 def glance(client: TestClient, case_id: str, constructs: int) -> list[Fault]:
     """What of a case does not open at first sight: its sketch page, for each bone."""
+    return opened(client, case_id, (f"/cases/{case_id}?construct={k}" for k in range(constructs)))
+
+
+def opened(client: TestClient, case_id: str, paths: Iterable[str]) -> list[Fault]:
+    """What of these addresses does not open; a sketch page must be whole, too."""
     found = []
-    for path in (f"/cases/{case_id}?construct={k}" for k in range(constructs)):
+    for path in paths:
         answer = client.get(path)
         if answer.status_code != 200:
             found.append(Fault(path, answer.status_code, answer.text[:300]))
-        elif fault := faulty_sketch(path, answer.text):
+        elif path.startswith(f"/cases/{case_id}?") and (fault := faulty_sketch(path, answer.text)):
             found.append(fault)
     return found
 
@@ -57,13 +62,7 @@ def walk(client: TestClient, case_id: str, *, dear: bool = True) -> list[Fault]:
     constructs = len(stored.json()["case"]["constructs"])
     whatifs = client.get(f"/api/v1/cases/{case_id}/whatifs").json()
     fitting = tuple(one["id"] for one in whatifs if one["fits"])
-    found = []
-    for path in addresses(case_id, constructs, fitting if constructs == 1 else (), dear=dear):
-        answer = client.get(path)
-        if answer.status_code != 200:
-            found.append(Fault(path, answer.status_code, answer.text[:300]))
-        elif path.startswith(f"/cases/{case_id}?") and (fault := faulty_sketch(path, answer.text)):
-            found.append(fault)
+    found = opened(client, case_id, addresses(case_id, constructs, fitting if constructs == 1 else (), dear=dear))
     found += [fault for k in range(constructs) for fault in steps(client, case_id, k)]
     return found
 
