@@ -153,6 +153,9 @@ def fonts_by_node(page: Page) -> dict[str, set[str]]:
     cdp: CDPSession = page.context.new_cdp_session(page)
     cdp.send("DOM.enable")
     cdp.send("CSS.enable")
+    # The page goes on putting in what-ifs and panels; from here on its nodes stay the ones that are asked about.
+    page.evaluate(HEIGHT)
+    cdp.send("Emulation.setScriptExecutionDisabled", {"value": True})
     found: dict[str, set[str]] = {}
 
     def visit(node: dict[str, Any]) -> None:
