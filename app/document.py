@@ -26,6 +26,7 @@ class FragmentDocument(TypedDict):
     name: str
     screws: int
     cortices: int
+    independent_lags: int
     spread_mm: float
     nearest_screw_mm: float | None
     obtuse_at_plate: bool
@@ -149,6 +150,7 @@ def _construct(one: ConstructAssessment) -> ConstructDocument:
                 "name": fragment.name,
                 "screws": fragment.screws,
                 "cortices": fragment.cortices,
+                "independent_lags": fragment.independent_lags,
                 "spread_mm": _mm(fragment.spread_mm),
                 "nearest_screw_mm": _known(fragment.nearest_screw_mm),
                 "obtuse_at_plate": fragment.obtuse_at_plate,

@@ -5,7 +5,7 @@ from typing import Literal, cast
 
 from app.case.models import BONES
 from app.catalogue.figures import all_figures, named, sources
-from app.catalogue.models import AtRisk, BoneSpec, Figure, Minimum, ProfileRow
+from app.catalogue.models import Alternative, Arc, AtRisk, BoneSpec, Figure, JointToCheck, Minimum, ProfileRow
 from app.catalogue.tables import Table
 
 PRINCIPLES = ("compression", "protection", "bridging")
@@ -37,8 +37,13 @@ KEYS = {
     "plate_side",
     "minima",
     "at_risk",
+    "joints",
+    "cross_bow",
+    "alternative",
+    "short_tips",
     "figures",
 }
+OPTIONAL_FIGURED = ("cross_bow", "short_tips")
 
 
 def read_bones(file: Table, series: tuple[str, ...]) -> dict[str, BoneSpec]:
@@ -66,7 +71,11 @@ def _bone(name: str, table: Table, known: dict[str, Figure], series: tuple[str, 
         plate_side=table.text("plate_side"),
         minima=_minima(table.table("minima"), known),
         at_risk=tuple(_at_risk(entry, known) for entry in table.array("at_risk")),
-        figures=all_figures(table, known, FIGURED),
+        figures=all_figures(table, known, (*FIGURED, *(name for name in OPTIONAL_FIGURED if name in table.values))),
+        joints=tuple(_joint(entry, known) for entry in table.array("joints")),
+        cross_bow=_cross_bow(table),
+        alternative=_alternative(table.table("alternative"), known) if "alternative" in table.values else None,
+        short_tips="short_tips" in table.values and table.flag("short_tips"),
     )
 
 
@@ -100,6 +109,36 @@ def _minimum(table: Table, known: dict[str, Figure]) -> Minimum:
         holes=int(table.number("holes", 2, 12)),
         figure=named(table, known),
     )
+
+
+def _cross_bow(table: Table) -> tuple[Arc, ...]:
+    rows = table.rows("cross_bow", 3, -100_000, 100_000) if "cross_bow" in table.values else ()
+    arcs = tuple(Arc(*row) for row in rows)
+    places = [place for arc in arcs for place in (arc.start, arc.end)]
+    if places != sorted(places) or any(not 0 <= place <= 1 for place in places):
+        raise table.fault("cross_bow", "each row is [from, to, radius], fractions from 0 to 1 that rise")
+    if any(abs(arc.radius_mm) < 10 for arc in arcs):
+        raise table.fault("cross_bow", "a radius is at least 10 mm, to either side")
+    return arcs
+
+
+def _joint(table: Table, known: dict[str, Figure]) -> JointToCheck:
+    table.only({"name", "end", "from_mm", "to_mm", "alone", "advice", "figure"})
+    start = table.number("from_mm", 0, 500)
+    return JointToCheck(
+        name=table.text("name"),
+        end=cast(Literal["proximal", "distal"], table.choice("end", ("proximal", "distal"))),
+        from_mm=start,
+        to_mm=table.number("to_mm", start, 500),
+        alone=table.flag("alone"),
+        advice=table.text("advice"),
+        figure=named(table, known),
+    )
+
+
+def _alternative(table: Table, known: dict[str, Figure]) -> Alternative:
+    table.only({"text", "figure"})
+    return Alternative(table.text("text"), named(table, known))
 
 
 def _at_risk(table: Table, known: dict[str, Figure]) -> AtRisk:

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 Standing = Literal["published", "handbook", "common practice", "from memory", "assumed"]
-HoleKind = Literal["combination", "dynamic", "round"]
+HoleKind = Literal["combination", "dynamic", "oval", "round"]
 ScrewKind = Literal["cortex", "locking"]
 
 
@@ -42,6 +42,42 @@ class AtRisk:
 
 
 @dataclass(frozen=True, slots=True)
+class JointToCheck:
+    """A joint that is often hurt with a fracture on one stretch of the shaft, measured from one end of the bone.
+
+    ``alone``: only where this bone of the limb is the only one broken.
+    """
+
+    name: str
+    end: Literal["proximal", "distal"]
+    from_mm: float
+    to_mm: float
+    alone: bool
+    advice: str
+    figure: Figure
+
+
+@dataclass(frozen=True, slots=True)
+class Alternative:
+    """Another treatment that is usual for this bone's shaft."""
+
+    text: str
+    figure: Figure
+
+
+@dataclass(frozen=True, slots=True)
+class Arc:
+    """A stretch of shaft, in fractions of the bone's length, that curves across the plate's width.
+
+    ``radius_mm`` is positive one way and negative the other.
+    """
+
+    start: float
+    end: float
+    radius_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class Minimum:
     """Least hold per main fragment for one principle: screws, cortices, and holes of plate over the fragment."""
 
@@ -57,6 +93,8 @@ class BoneSpec:
 
     ``bow_radius_mm`` is the radius of curvature in the plate plane (None: straight enough to ignore). ``shaft`` are the
     fractions of its length between which a straight shaft plate belongs. ``minima`` are keyed by principle.
+    ``cross_bow`` are the arcs in which it curves across the width of a plate on its usual side. ``short_tips``: vessels
+    or pleura lie close behind its far cortex.
     """
 
     name: str
@@ -74,6 +112,10 @@ class BoneSpec:
     minima: dict[str, Minimum]
     at_risk: tuple[AtRisk, ...]
     figures: dict[str, Figure] = field(default_factory=dict)
+    joints: tuple[JointToCheck, ...] = ()
+    cross_bow: tuple[Arc, ...] = ()
+    alternative: Alternative | None = None
+    short_tips: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,9 +175,9 @@ class PlateSeries:
     """A generic straight plate. Holes lie ``pitch_mm`` apart, the two beside the middle ``centre_spacing_mm``.
 
     ``end_mm`` is from the last hole's centre to the plate's end, ``seat_mm`` the length of screw that the plate takes
-    up, ``hole_mm`` the net width of a hole across the plate, ``slot_mm`` its length along it (equal for round holes).
-    ``travel_mm`` is how far one eccentric screw shifts its fragment (0: none), ``reach_deg`` how far a cortex screw
-    may lean along the plate.
+    up, ``hole_mm`` the net width of a hole across the plate, ``slot_mm`` its length along it (equal for round holes;
+    dynamic holes have ramps, oval ones none). ``travel_mm`` is how far one eccentric screw shifts its fragment (0:
+    none), ``reach_deg`` how far a cortex screw may lean along the plate.
     """
 
     key: str

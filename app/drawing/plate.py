@@ -164,7 +164,7 @@ def hole_outline(series: PlateSeries) -> str:
     """Path data of one hole about its centre; a combination hole has its threaded end to the right."""
     if series.hole_kind == "combination":
         return _combined(max(series.slot_mm, series.hole_mm * 1.3), series.hole_mm)
-    if series.hole_kind == "dynamic":
+    if series.hole_kind in ("dynamic", "oval"):
         return _oblong(max(series.slot_mm, series.hole_mm), series.hole_mm)
     return disc((0.0, 0.0), series.hole_mm / 2)
 

@@ -74,6 +74,10 @@ SCREWS: Figure[FragmentSummary] = Figure(
 CORTICES: Figure[FragmentSummary] = Figure(
     "cortices", "Fragment", "Cortices", "", lambda of: of.cortices, WHOLE_NUMBER, document=f"{_FRAGMENT}.cortices"
 )
+LAGS_BESIDE: Figure[FragmentSummary] = Figure(
+    "independent-lags", "Fragment", "Independent lag screws", "", lambda of: of.independent_lags, WHOLE_NUMBER,
+    document=f"{_FRAGMENT}.independent_lags",
+)  # fmt: skip
 SPREAD: Figure[FragmentSummary] = Figure(
     "spread", "Fragment", "Spread", "mm", lambda of: of.spread_mm, document=f"{_FRAGMENT}.spread_mm"
 )
@@ -84,6 +88,7 @@ NEAREST: Figure[FragmentSummary] = Figure(
 HOLD = (SCREWS, CORTICES, SPREAD, NEAREST)  # what a fragment is held with
 FRAGMENT: tuple[Figure[FragmentSummary], ...] = (
     *HOLD,
+    LAGS_BESIDE,
     Figure("fragment-holes", "Fragment", "Holes", "", lambda of: of.holes, WHOLE_NUMBER),
     Figure(
         "obtuse", "Fragment", "Obtuse corner at the plate", "", lambda of: yes(of.obtuse_at_plate),

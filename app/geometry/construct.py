@@ -5,31 +5,42 @@ from dataclasses import dataclass
 from app.case.models import BoneQuality, Construct
 from app.catalogue import Thresholds
 from app.catalogue.models import BoneSpec, Catalogue, PlateSeries, Quality
+from app.geometry.bends import Bend, bends, edge_overrun, straight_gap
 from app.geometry.fracture import FractureMap, map_fracture
-from app.geometry.plate import HolePlace, contour_rise, place_holes, plate_length
+from app.geometry.plate import HolePlace, place_holes, plate_length
 from app.geometry.profile import BoneShape, bone_shape
 from app.geometry.screws import Bed, ScrewPath, lay_screws
 
 
 @dataclass(frozen=True, slots=True)
 class Allowances:
-    """Distances that a department may set: clearance in screw diameters, and the tip beyond the far cortex, mm."""
+    """Distances that a department may set: clearance in screw diameters, and how far a tip may stand out, mm.
+
+    ``short_tip_mm`` is for bones with vessels or pleura behind the far cortex.
+    """
 
     clearance_diameters: float = 1.0
-    tip_mm: float = 1.0
+    tip_mm: float = 2.0
+    short_tip_mm: float = 1.0
 
     @classmethod
     def of(cls, thresholds: Thresholds) -> "Allowances":
         """The distances as a table of thresholds has them."""
         return cls(
             clearance_diameters=thresholds.value("near-fracture", "clearance_diameters"),
-            tip_mm=thresholds.value("screw-length", "tip_mm"),
+            tip_mm=thresholds.value("screw-length", "tip_note_mm"),
+            short_tip_mm=thresholds.value("screw-length", "tip_mm"),
         )
 
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """One construct, laid on its bone. ``clearance_mm`` is one clearance of the plate's own cortex screw."""
+    """One construct, laid on its bone.
+
+    ``contour_mm`` is how far the plate would stand off unbent, ``bends`` what has to be bent between its holes,
+    ``overrun_mm`` how far it leaves the bone's edge where the bone curves across its width. ``clearance_mm`` is one
+    clearance of the plate's own cortex screw, ``tip_mm`` how far a tip may stand out of this bone.
+    """
 
     construct: Construct
     bone: BoneSpec
@@ -41,7 +52,10 @@ class Layout:
     screws: tuple[ScrewPath, ...]
     plate_length_mm: float
     contour_mm: float
+    bends: tuple[Bend, ...]
+    overrun_mm: float
     clearance_mm: float
+    tip_mm: float
 
     @property
     def plate_ends_mm(self) -> tuple[float, float]:
@@ -83,8 +97,10 @@ def lay_out(construct: Construct, quality: BoneQuality, catalogue: Catalogue, al
     fracture = map_fracture(construct, shape)
     clearance = allowances.clearance_diameters * catalogue.screws[series.cortex_screw].thread_mm
     places = place_holes(construct.plate, series, fracture, clearance)
-    bed = Bed(shape, fracture, series.seat_mm, construct.plate.standoff_mm, allowances.tip_mm)
+    tip = allowances.short_tip_mm if bone.short_tips else allowances.tip_mm
+    bed = Bed(shape, fracture, series.seat_mm, construct.plate.standoff_mm, tip)
     length = plate_length(series, construct.plate.holes)
+    ends = construct.plate.centre_mm - length / 2, construct.plate.centre_mm + length / 2
     return Layout(
         construct=construct,
         bone=bone,
@@ -95,6 +111,9 @@ def lay_out(construct: Construct, quality: BoneQuality, catalogue: Catalogue, al
         holes=places,
         screws=lay_screws(construct, catalogue, bed, series, places),
         plate_length_mm=length,
-        contour_mm=contour_rise(length, bone.bow_radius_mm),
+        contour_mm=straight_gap(shape, ends, bone.bow_radius_mm),
+        bends=bends(shape, places, bone.bow_radius_mm),
+        overrun_mm=edge_overrun(shape, ends, series.width_mm, bone.cross_bow),
         clearance_mm=clearance,
+        tip_mm=tip,
     )

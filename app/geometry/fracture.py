@@ -9,7 +9,9 @@ from app.geometry.profile import BoneShape
 ZONE = "zone"
 ON_LINE = "fracture"  # a point on the bare line, or a cortex that the line runs through
 WEDGE = "wedge"
-OBTUSE_FROM_DEG = 10.0  # below this neither fragment counts as having the obtuse corner (design decision)
+# Below this a line counts as transverse and neither fragment has the obtuse corner. AO Surgery Reference, humeral
+# shaft: its page on oblique fractures is headed "30 degrees or more".
+OBTUSE_FROM_DEG = 30.0
 
 TOUCH_MM = 1e-6  # nearer than this is on the line
 
@@ -89,15 +91,23 @@ class FractureMap:
     segments: tuple[Segment, ...]
 
     def owner(self, s: float, y: float) -> str:
-        """Name of the fragment that holds a point, ``wedge``, or ``zone`` / ``fracture`` where no bone bears load."""
+        """Name of the fragment that holds a point, ``wedge``, or ``zone`` / ``fracture`` where no bone bears load.
+
+        It is the same looked at from either end; where lines cross, so that a point lies beyond a distal one but not
+        beyond a proximal one, no piece holds it.
+        """
         if self.wedge is not None and self.wedge.contains(s, y):
             return WEDGE
+        passed, met, last = 0, None, -1
         for line in self.lines:
             if s < line.proximal_face(y) - TOUCH_MM:
-                return self.fragments[line.index].name
+                continue
             if s <= line.distal_face(y) + TOUCH_MM:
-                return ZONE if line.width_mm > 0 else ON_LINE
-        return self.fragments[-1].name
+                met = ZONE if line.width_mm > 0 or met == ZONE else ON_LINE
+            passed, last = passed + 1, line.index
+        if met is not None:
+            return met
+        return self.fragments[passed].name if last == passed - 1 else ON_LINE
 
     @property
     def extent_mm(self) -> tuple[float, float]:

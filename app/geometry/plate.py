@@ -58,8 +58,3 @@ def _place(number: int, s: float, fracture: FractureMap, clearance_mm: float) ->
             return HolePlace(number, s, line.index, None)
     inside = sum(s > line.position_mm for line in fracture.lines)
     return HolePlace(number, s, None, inside)
-
-
-def contour_rise(length_mm: float, bow_radius_mm: float | None) -> float:
-    """How far a straight plate of this length stands off a bow of this radius: l²/(8R), mm."""
-    return 0.0 if bow_radius_mm is None else length_mm**2 / (8 * bow_radius_mm)

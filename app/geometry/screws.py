@@ -6,7 +6,7 @@ from typing import Literal
 
 from app.case.models import Construct, Hole, LagScrew, Role
 from app.catalogue.models import Catalogue, PlateSeries, ScrewSpec
-from app.geometry.fracture import ON_LINE, WEDGE, ZONE, FractureMap, Point, Segment
+from app.geometry.fracture import ON_LINE, TOUCH_MM, WEDGE, ZONE, FractureMap, Point, Segment
 from app.geometry.plate import HolePlace
 from app.geometry.profile import BoneShape
 
@@ -45,7 +45,9 @@ class ScrewPath:
 
     ``head`` is where it enters the plate's underside (the bone, for a screw beside the plate), ``tip`` where its bone
     path ends. ``home`` names the one piece it is counted with: where it holds most, the near one if equal; None if it
-    holds nothing. ``meets`` is the segment between pieces that a lag screw crosses.
+    holds nothing. ``meets`` is the segment between pieces that a lag screw crosses. ``length_mm`` reaches from the seat
+    of the head to the far surface (a one-cortex screw's, a little way into the canal); ``stock_length_mm`` is the
+    length to take, None where none made holds.
     """
 
     id: str
@@ -78,13 +80,13 @@ class ScrewPath:
 
 @dataclass(frozen=True, slots=True)
 class Bed:
-    """What a screw is laid into: bone, fracture, plate seat and stand-off, and the tip asked for."""
+    """What a screw is laid into: bone, fracture, plate seat and stand-off, and how far a tip may stand out."""
 
     shape: BoneShape
     fracture: FractureMap
     seat_mm: float
     standoff_mm: float
-    tip_mm: float
+    beyond_mm: float
 
 
 def _on_surface(bed: Bed, head: Point, slope: float, side: int, wall: bool) -> Point:
@@ -172,9 +174,26 @@ def _nearest_face(fracture: FractureMap, s: float) -> Segment:
     return (line.proximal_face(half), half), (line.proximal_face(-half), -half)
 
 
-def stock_length(spec: ScrewSpec, length_mm: float) -> float | None:
-    """The shortest length made that is long enough, or None."""
-    return next((made for made in spec.stock_mm if made >= length_mm - 1e-9), None)
+def stock_length(spec: ScrewSpec, length_mm: float, beyond_mm: float = math.inf, far_mm: float = 0.0) -> float | None:
+    """The length to take.
+
+    It is the shortest one made that reaches the far surface, unless it stands out further than ``beyond_mm`` and the
+    next shorter one still has a full turn of thread in the far cortex; so too where none made reaches.
+
+    Args:
+        spec: which screw.
+        length_mm: from the seat of the head to the far surface, mm.
+        beyond_mm: how far the tip may stand out, mm.
+        far_mm: length of its path in the far cortex, mm.
+
+    Returns:
+        None where not even a shorter one holds in the far cortex.
+    """
+    reaching = next((made for made in spec.stock_mm if made >= length_mm - 1e-9), None)
+    if reaching is not None and reaching - length_mm <= beyond_mm + 1e-9:
+        return reaching
+    shorter = [made for made in spec.stock_mm if length_mm - far_mm + spec.pitch_mm <= made < length_mm]
+    return max(shorter, default=reaching)
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,7 +224,9 @@ def lay_screw(bed: Bed, name: str, role: Role, spec: ScrewSpec, hole: int | None
     holding = {owner for owner in (p.owner for p in passages) if owner not in (ZONE, ON_LINE, WEDGE)}
     plane = (met or _nearest_face(bed.fracture, aim.s_mm)) if role == "lag" else None
     length = bed.seat_mm / math.cos(math.radians(aim.tilt_deg)) + math.dist(head, path[1])
-    length += CANAL_REACH_MM if role == "locking-1" else bed.tip_mm
+    single = role == "locking-1"
+    length += CANAL_REACH_MM if single else 0.0
+    made = stock_length(spec, length) if single else stock_length(spec, length, bed.beyond_mm, passages[-1].length_mm)
     return ScrewPath(
         id=name,
         role=role,
@@ -222,7 +243,7 @@ def lay_screw(bed: Bed, name: str, role: Role, spec: ScrewSpec, hole: int | None
         angle_to_normal_deg=None if plane is None else angle_to_normal(aim.tilt_deg, plane),
         clear_of_fracture_mm=_clear(bed.fracture, path),
         length_mm=length,
-        stock_length_mm=stock_length(spec, length),
+        stock_length_mm=made,
     )
 
 
@@ -235,8 +256,9 @@ def spec_for(role: Role, series: PlateSeries, catalogue: Catalogue) -> ScrewSpec
 def _hole_screw(bed: Bed, place: HolePlace, hole: Hole, series: PlateSeries, spec: ScrewSpec) -> ScrewPath:
     start = place.s_mm
     if hole.role == "eccentric":
-        away = 1 if place.s_mm >= bed.fracture.line_at(place.s_mm).position_mm else -1
-        start += away * series.travel_mm
+        apart = place.s_mm - bed.fracture.line_at(place.s_mm).position_mm
+        # a hole right over the line has no side to pull to: looked at from either end, it stays where it is
+        start += math.copysign(series.travel_mm, apart) if abs(apart) > TOUCH_MM else 0.0
     tilt = 0.0 if hole.role in LOCKING else hole.tilt_deg
     return lay_screw(bed, f"h{place.number}", hole.role, spec, place.number, Aim(place.s_mm, start, tilt))
 
@@ -255,6 +277,6 @@ def lay_screws(
         for place, hole in zip(places, construct.holes, strict=True)
         if hole.role != "empty"
     ]
-    bare = Bed(bed.shape, bed.fracture, 0.0, 0.0, bed.tip_mm)
+    bare = Bed(bed.shape, bed.fracture, 0.0, 0.0, bed.beyond_mm)
     beside = [_beside_screw(bare, n, lag, catalogue) for n, lag in enumerate(construct.lag_screws, 1)]
     return (*in_holes, *beside)

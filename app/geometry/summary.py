@@ -12,13 +12,16 @@ TRANSVERSE_BELOW_MM = 1.0  # a line that runs less than this along the shaft has
 class FragmentSummary:
     """Hold in one fragment.
 
-    A lag screw counts with the fragment that its thread grips, but says nothing of how far the plate's hold reaches:
-    ``spread_mm`` and ``nearest_screw_mm`` (innermost screw to the nearest fracture face) are of the other screws.
+    ``screws`` and ``cortices`` are those that tie it to the plate, a lag screw through the plate with the fragment that
+    its thread grips. ``independent_lags`` stand beside the plate and grip this fragment. A lag screw says nothing of
+    how far the plate's hold reaches: ``spread_mm`` and ``nearest_screw_mm`` (innermost screw to the nearest fracture
+    face) are of the other screws.
     """
 
     name: str
     screws: int
     cortices: int
+    independent_lags: int
     spread_mm: float
     nearest_screw_mm: float | None
     obtuse_at_plate: bool
@@ -63,21 +66,19 @@ def _nearest(screws: tuple[ScrewPath, ...]) -> float | None:
     return min((screw.clear_of_fracture_mm for screw in screws), default=None)
 
 
-def _cortices_in(layout: Layout, name: str) -> int:
-    return sum(passage.owner == name and passage.holds for screw in layout.screws for passage in screw.passages)
-
-
 def _fragment_summaries(layout: Layout) -> tuple[FragmentSummary, ...]:
     found = []
     for fragment in layout.fracture.fragments:
         screws = layout.screws_of(fragment.name)
-        holding = tuple(screw for screw in screws if screw.role != "lag")
+        through = tuple(screw for screw in screws if screw.hole is not None)
+        holding = tuple(screw for screw in through if screw.role != "lag")
         spread = holding[-1].s_mm - holding[0].s_mm if holding else 0.0
         found.append(
             FragmentSummary(
                 name=fragment.name,
-                screws=len(screws),
-                cortices=_cortices_in(layout, fragment.name),
+                screws=len(through),
+                cortices=sum(p.holds and p.owner == fragment.name for screw in through for p in screw.passages),
+                independent_lags=len(screws) - len(through),
                 spread_mm=spread,
                 nearest_screw_mm=_nearest(holding),
                 obtuse_at_plate=fragment.obtuse_at_plate,

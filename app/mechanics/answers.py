@@ -149,6 +149,8 @@ class MechanicsResult:
         worst_line: index of the line with the largest axial or shear motion; None without a line.
         plate: stress along the plate.
         screws: one answer per screw.
+        slip_ratios: for each fragment, from proximal to distal, the shear that the load puts on its clamped screws
+            together ÷ what their friction holds together; above 1 the plate slips on it. None where it does not apply.
     """
 
     unstable: str | None
@@ -163,6 +165,7 @@ class MechanicsResult:
     worst_line: int | None = None
     plate: PlateStress | None = None
     screws: tuple[ScrewAnswer, ...] = ()
+    slip_ratios: tuple[float | None, ...] = ()
 
     @property
     def worst(self) -> LineAnswer | None:

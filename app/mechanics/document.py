@@ -117,6 +117,7 @@ class MechanicsDocument(TypedDict):
     lines: list[LineDocument]
     plate_stress_mpa: PlateStressDocument | None
     screws: list[ScrewLoadDocument]
+    slip_ratios: list[float | None]
 
 
 def mechanics_document(result: MechanicsResult) -> MechanicsDocument:
@@ -155,6 +156,7 @@ def mechanics_document(result: MechanicsResult) -> MechanicsDocument:
         ],
         "plate_stress_mpa": _plate(result),
         "screws": [_screw(screw) for screw in result.screws],
+        "slip_ratios": [_figure(ratio) for ratio in result.slip_ratios],
     }
     worst = result.worst
     if worst is not None:

@@ -11,7 +11,7 @@ from app.mechanics.chain import recover_stations
 from app.mechanics.frame import Frame, fragment_shifts, line_screw_nodes
 from app.mechanics.members import BoolArray
 from app.mechanics.model import Construct, LagScrew, Screw
-from app.mechanics.screw_joints import pull_out_n, screw_forces
+from app.mechanics.screw_joints import ScrewForces, pull_out_n
 from app.mechanics.sections import Array, PlateSection, bone_at, full_plate_section, net_plate_section
 
 
@@ -99,18 +99,18 @@ def _stress_factors(section: PlateSection, width: float, thickness: float) -> Ar
     )
 
 
-def joint_nodes(frame: Frame, top: Array, stations: Array, share: float) -> Array:
-    """Displacements of the plate node and the two bone nodes of every screw in the first state; shape (2, n, 9).
+def joint_nodes(frame: Frame, top: Array, stations: Array, share: float, state: int = 0) -> Array:
+    """Displacements of the plate node and the two bone nodes of every screw in one state; shape (2, n, 9).
 
     The bone's `share` (0…1) of its eccentric shift is the unstressed position of the joint, and is subtracted.
     """
     nodes = np.zeros((2, len(frame.joints.screws), 9))
     places = frame.places
     inner = places[:, 0] >= 0
-    at = stations[..., 0][:, places[inner, 0], places[inner, 1]]
+    at = stations[..., state][:, places[inner, 0], places[inner, 1]]
     nodes[:, inner] = np.concatenate([at[..., 3:], at[..., :3], at[..., :3]], axis=-1)
     for n, rows in line_screw_nodes(frame.layout, frame.top, frame.joints):
-        nodes[:, n] = top[:, rows, 0]
+        nodes[:, n] = top[:, rows, state]
     if share:
         shift = fragment_shifts(frame.construct)
         nodes[0, :, 3] -= [share * shift[s.near_fragment or 0] for s in frame.joints.screws]
@@ -118,22 +118,50 @@ def joint_nodes(frame: Frame, top: Array, stations: Array, share: float) -> Arra
     return nodes
 
 
-def screw_answers(frame: Frame, lags: tuple[LagScrew, ...], nodes: Array, lag_pull: Array) -> tuple[ScrewAnswer, ...]:
+def screw_answers(
+    frame: Frame, lags: tuple[LagScrew, ...], forces: ScrewForces, lag_pull: Array
+) -> tuple[ScrewAnswer, ...]:
     """The load of every screw against its capacity; a screw that holds no bone carries nothing.
 
-    `nodes` (2, n, 9) is from `joint_nodes`; `lag_pull` holds the tension of each of `lags` (N).
+    `forces` are those of the joints; `lag_pull` holds the tension of each of `lags` (N).
     """
     joints = frame.joints
-    forces = screw_forces(joints, nodes)
     by_id = {lag.id: float(pull) for lag, pull in zip(lags, lag_pull, strict=True)}
     answers = {}
     for n, screw in enumerate(joints.screws):
         wall = float(joints.geometry.cortex[n])
-        pull, shear, moment = float(forces.pull[n]), float(forces.shear[n]), float(forces.moment[n])
+        pull, moment = float(forces.pull[n]), float(forces.moment[n])
+        shear = math.hypot(forces.shear_s[n], forces.shear_z[n])
         answers[screw.id] = _screw_answer(frame.construct, screw, wall, (pull, shear, moment), by_id.get(screw.id, 0.0))
     idle = {s.id: ScrewAnswer(s.id, 0.0, None, None, None) for s in frame.construct.screws}
     beside = {lag.id: _lag_answer(frame.construct, lag, by_id.get(lag.id, 0.0)) for lag in frame.construct.lag_screws}
     return tuple({**idle, **answers, **beside}.values())
+
+
+def slip_ratios(frame: Frame, forces: ScrewForces) -> tuple[float | None, ...]:
+    """For each fragment, the shear that its clamped screws carry together ÷ what their friction holds together.
+
+    What one hole can't bear its neighbours take, so that slip is asked of the fragment: |Σ shear| ÷ Σ (coefficient of
+    friction × clamp force), Coulomb. None where no screw clamps it, or a locking screw holds it whatever slips.
+    `forces` are those that the load adds: tightening alone never passes 1, as the plate slips back until it holds.
+    """
+    joints, friction = frame.joints, frame.construct.friction.plate_bone
+    found: list[float | None] = []
+    for fragment in range(len(frame.construct.fracture_lines) + 1):
+        on = [n for n, screw in enumerate(joints.screws) if _clamped_on(screw) == fragment]
+        clamped = [n for n in on if not joints.screws[n].kind.startswith("locking")]
+        limit = friction * sum(joints.screws[n].clamp_force_n for n in clamped)
+        if len(clamped) < len(on) or limit <= 0.0:
+            found.append(None)
+            continue
+        along, across = (float(sum(shear[n] for n in clamped)) for shear in (forces.shear_s, forces.shear_z))
+        found.append(math.hypot(along, across) / limit)
+    return tuple(found)
+
+
+def _clamped_on(screw: Screw) -> int | None:
+    """The fragment that a screw presses the plate on: that of its near cortex, or else of its far one."""
+    return screw.far_fragment if screw.near_fragment is None else screw.near_fragment
 
 
 def _screw_answer(

@@ -239,12 +239,14 @@ def _add_patches(full: Array, patch: Array, at: ScrewGeometry, near: BoolArray) 
 class ScrewForces:
     """Forces of n screws in one state; every array has the shape (n,).
 
-    `pull` is the force along the screw (N), pulling out positive; `shear` the shear force at a clamped joint (N);
-    `moment` the largest bending moment along the shaft of a locking screw (N·mm).
+    `pull` is the force along the screw (N), pulling out positive; `shear_s` and `shear_z` the shear force at a clamped
+    joint along the shaft and across it (N), with their sign; `moment` the largest bending moment along the shaft of a
+    locking screw (N·mm).
     """
 
     pull: Array
-    shear: Array
+    shear_s: Array
+    shear_z: Array
     moment: Array
 
 
@@ -257,11 +259,11 @@ def screw_forces(joints: ScrewJoints, nodes: Array) -> ScrewForces:
     at_j = _move(joints.links, j - _move(joints.arms, i))
     at_i = _move(joints.arms[:, :2].swapaxes(-1, -2), at_j[:, :2])
     bends = [np.hypot(end[0, :, :, 2], end[1, :, :, 1]) for end in (at_i, at_j[:, :2])]
-    pull, shear = at_j[0, 2:, :, 1].sum(axis=0), np.zeros(len(joints.screws))
+    pull, shear = at_j[0, 2:, :, 1].sum(axis=0), np.zeros((2, len(joints.screws)))
     if joints.patch is not None:
         tie = _patch_force(joints, joints.patch, *(nodes[..., part] for part in (_P, _NEAR, _FAR)))
-        pull, shear = pull + tie[0, :, 1], np.hypot(tie[0, :, 0], tie[1, :, 0])
-    return ScrewForces(pull, shear, np.maximum(*bends).max(axis=0))
+        pull, shear = pull + tie[0, :, 1], tie[:, :, 0]
+    return ScrewForces(pull, shear[0], shear[1], np.maximum(*bends).max(axis=0))
 
 
 def _move(arm: Array, node: Array) -> Array:

@@ -8,10 +8,11 @@ import numpy as np
 
 from app.mechanics.answers import InterfaceAnswer, LineAnswer, MechanicsResult, Motion, Strain
 from app.mechanics.contact import Interface, OpenConstruct, build_interface
-from app.mechanics.forces import joint_nodes, plate_stress, screw_answers, station_displacements
+from app.mechanics.forces import joint_nodes, plate_stress, screw_answers, slip_ratios, station_displacements
 from app.mechanics.frame import Frame, build_frame
 from app.mechanics.layout import CrossedLinesError
 from app.mechanics.model import Construct
+from app.mechanics.screw_joints import screw_forces
 from app.mechanics.sections import Array, bone_depth
 from app.mechanics.stability import instability
 from app.mechanics.states import (
@@ -71,6 +72,7 @@ def _answer(
     )
     travel = [max(abs(line.motion.near_mm), abs(line.motion.far_mm), line.motion.shear_mm) for line in lines]
     distal = 3 * frame.top.distal
+    forces = screw_forces(frame.joints, joint_nodes(frame, top, stations, float(preload[0])))
     return MechanicsResult(
         unstable=None,
         supports=frame.construct.supports,
@@ -85,12 +87,8 @@ def _answer(
         lines=lines,
         worst_line=travel.index(max(travel)) if travel else None,
         plate=plate_stress(frame, top, stations, np.array([preload[1], 0.0])),
-        screws=screw_answers(
-            frame,
-            interface.lags,
-            joint_nodes(frame, top, stations, float(preload[0])),
-            -after.interface.force[4 * interface.lines :],
-        ),
+        screws=screw_answers(frame, interface.lags, forces, -after.interface.force[4 * interface.lines :]),
+        slip_ratios=slip_ratios(frame, screw_forces(frame.joints, joint_nodes(frame, top, stations, 0.0, 1))),
     )
 
 

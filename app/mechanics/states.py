@@ -6,8 +6,10 @@ coordinates are numbered 0 … k−1 (see `app.mechanics.contact`). Units are N,
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -145,7 +147,12 @@ def preloaded(frame: Frame, interface: Interface, system: OpenConstruct) -> Prel
 
 
 def _shift_share(frame: Frame, interface: Interface, system: OpenConstruct) -> float:
-    """Share of the eccentric shift (0…1) that the screws can make before their compression limit is reached."""
+    """Share of the eccentric shift that the screws can make: up to 1, below 0 where the plate slips back.
+
+    It ends where the screws' compression limit is reached. Whatever presses the faces, the flattened pre-bend
+    included, has to be held under the plate: past friction × clamp forces of the side that holds less the plate slips
+    back until they are equal.
+    """
     if not any(fragment_shifts(frame.construct)):
         return 0.0
     limit = sum(s.compression_limit_n for s in frame.construct.screws if s.shift_mm != 0.0)
@@ -163,9 +170,35 @@ def _shift_share(frame: Frame, interface: Interface, system: OpenConstruct) -> f
         return float(np.max(compression(share) - bent_only, initial=0.0)) - limit
 
     high = excess(1.0)
-    if high <= 0.0:
-        return 1.0
-    return _root(excess, -limit, high) if limit > 0.0 else 0.0
+    share = 1.0
+    if high > 0.0:
+        share = _root(excess, -limit, high) if limit > 0.0 else 0.0
+    holds = _friction_holds(frame)
+
+    def over(share: float) -> float:
+        return float(np.max(compression(share) - holds, initial=-math.inf))
+
+    too_much = over(share)
+    if not too_much > 0.0:
+        return share
+    low = next((low for n in range(1, _LIMIT_ROUNDS) if over(low := share - n) <= 0.0), None)
+    if low is None:
+        raise ArithmeticError("the plate slips back without end")
+    return low + (share - low) * _root(lambda part: over(low + part * (share - low)), over(low), too_much)
+
+
+def _friction_holds(frame: Frame) -> Array:
+    """For each line, what friction under the clamped screws of the side that holds less can bear (N); shape (lines,).
+
+    A side that locking screws hold too does not slip.
+    """
+    sides = []
+    for fragment in range(len(frame.construct.fracture_lines) + 1):
+        on = [screw for screw in frame.construct.screws if screw.near_fragment == fragment and screw.kind != "lag"]
+        locked = any(screw.kind.startswith("locking") for screw in on)
+        held = frame.construct.friction.plate_bone * sum(screw.clamp_force_n for screw in on)
+        sides.append(math.inf if locked or not on else held)
+    return np.array([min(pair) for pair in pairwise(sides)])
 
 
 def _root(function: Callable[[float], float], low_value: float, high_value: float) -> float:

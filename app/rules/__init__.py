@@ -3,7 +3,9 @@
 from app.rules.anatomy import ANATOMY_RULES
 from app.rules.case_wide import CASE_WIDE_RULES
 from app.rules.compression import COMPRESSION_RULES
+from app.rules.faces import FACE_RULES
 from app.rules.hold import HOLD_RULES
+from app.rules.implants import IMPLANT_RULES
 from app.rules.lag import LAG_RULES
 from app.rules.lengths import LENGTH_RULES
 from app.rules.locking import LOCKING_RULES
@@ -17,11 +19,13 @@ from app.rules.stock import STOCK_RULES
 
 CONSTRUCT_RULES = Registry.joined(
     STOCK_RULES,
+    IMPLANT_RULES,
     PATTERN_RULES,
     HOLD_RULES,
     SPAN_RULES,
     NEAR_RULES,
     LAG_RULES,
+    FACE_RULES,
     COMPRESSION_RULES,
     LOCKING_RULES,
     ANATOMY_RULES,

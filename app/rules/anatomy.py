@@ -1,39 +1,85 @@
-"""The bone's own: its bow under the plate, and the nerves and vessels along it."""
+"""The bone's own: how the plate is bent to it, nerves and vessels along it, joints to check, other treatments."""
 
+import math
 from collections.abc import Iterator
 
-from app.catalogue.models import AtRisk
-from app.rules.edits import holes
+from app.case.models import BoneName
+from app.catalogue.models import AtRisk, JointToCheck
+from app.geometry import Bend
+from app.geometry.bends import lean_deg
+from app.rules.edits import holes, listed
+from app.rules.facts import LOCKING
 from app.rules.registry import Finding, Registry, RuleInput
 
 ANATOMY_RULES = Registry()
+TOLD_FROM_DEG = 2.0  # smaller bends are within what a plate gives under its screws (common practice, no source)
+FOREARM: frozenset[BoneName] = frozenset({"radius", "ulna"})
 
 
 @ANATOMY_RULES.rule(
     "contour",
     "note",
-    says="A plate along a bowed bone is bent to it where the bow lifts it more than a little.",
-    why="A straight plate of length l on a bow of radius R stands off by l²/(8R). Pulled down unbent, it bends the "
-    "bone.",
-    source="geometry of a circular arc; radius of the bow from the bone table; limit assumed",
-    standing="assumed",
+    says="A plate is bent to the bone where it would stand off more than a little, but not through a hole that is to "
+    "lock; along a bone that curves across its width it may have to be shaped on edge.",
+    why="Pulled down unbent, a plate bends the bone or displaces the fracture. A thread that is bent with its plate "
+    "holds its screw less long. No bending up and down keeps a plate on a bone that curves away sideways.",
+    source="geometry of bone and plate (a bow of radius R stands off by l²/(8R)); a protection plate is contoured "
+    "perfectly or displaces the lagged fracture (AO Surgery Reference, ulna and humerus); bends at a locking hole (J "
+    "Orthop Trauma 2014;28:189-94, bench); how much needs no bending is assumed",
+    standing="handbook",
 )
 def contour(judged: RuleInput) -> Iterator[Finding]:
-    """Rise of the bow under the plate."""
-    radius, rise = judged.layout.bone.bow_radius_mm, judged.layout.contour_mm
+    """One note: how far the plate stands off unbent, with the bends; bends in locking holes; edges left."""
+    layout = judged.layout
     limit = judged.thresholds.value("contour", "unbent_mm")
-    if radius is not None and rise > limit:
-        message = (
-            f"The bow (radius {radius:.0f} mm) lifts {judged.layout.plate_length_mm:.0f} mm of straight plate by "
-            f"{rise:.1f} mm: contour it (over {limit:g} mm)."
+    told = []
+    if layout.contour_mm > limit:
+        told.append(
+            f"Straight, the plate would stand up to {layout.contour_mm:.1f} mm off the bone: contour it (over "
+            f"{limit:g} mm). {bends_in_words(layout.bends)}"
         )
-        yield Finding(message, ("plate", "bone"))
+    most = judged.thresholds.value("contour", "hole_bend_deg")
+    bent = [screw for screw in layout.screws if screw.role in LOCKING and hole_bend_deg(judged, screw.s_mm) > most]
+    if bent:
+        numbers = [screw.hole for screw in bent if screw.hole is not None]
+        told.append(f"Bends of more than {most:g}° would fall within {holes(numbers)}, where a screw is to lock.")
+    if layout.overrun_mm > limit:
+        told.append(
+            f"The {layout.bone.label.lower()} curves across the plate's width: a straight plate of "
+            f"{layout.plate_length_mm:.0f} mm leaves its edge by {layout.overrun_mm:.1f} mm. Shape it on edge, or take "
+            "a shaped or shorter one."
+        )
+    if told:
+        yield Finding(" ".join(told), ("plate", "bone", *(screw.id for screw in bent)))
 
 
-def stretch_mm(judged: RuleInput, risk: AtRisk) -> tuple[float, float]:
-    """The stretch of shaft that a structure crosses, as ``s`` from the proximal end, mm."""
+def bends_in_words(bends: tuple[Bend, ...]) -> str:
+    """The bends worth making, hole by hole, as a sentence."""
+    told = [bend for bend in bends if abs(bend.angle_deg) >= TOLD_FROM_DEG]
+    if not told:
+        return "No two neighbouring holes differ by more than 2°: bend it evenly."
+    words = listed(f"{abs(b.angle_deg):.0f}° between holes {b.holes[0]} and {b.holes[1]}" for b in told)
+    return f"Bends: {words}."
+
+
+def hole_bend_deg(judged: RuleInput, s_mm: float) -> float:
+    """How much the plate turns within a hole: with the surface, its bow, and the pre-bend where that lies in it."""
+    layout, half = judged.layout, judged.layout.series.slot_mm / 2
+    radius = layout.bone.bow_radius_mm
+    turn = lean_deg(layout.shape, s_mm + half, radius) - lean_deg(layout.shape, s_mm - half, radius)
+    plate = layout.construct.plate
+    at = layout.fracture.line_at(plate.centre_mm).position_mm
+    legs = [abs(end - at) for end in layout.plate_ends_mm]
+    if plate.prebend_mm and abs(s_mm - at) < half and min(legs) > 0:
+        # the middle stands p off while the ends touch: the legs meet at p/l1 + p/l2, the other way than a hollow bone
+        turn -= math.degrees(sum(plate.prebend_mm / leg for leg in legs))
+    return abs(turn)
+
+
+def _stretch_mm(judged: RuleInput, part: AtRisk | JointToCheck) -> tuple[float, float]:
+    """A stretch of shaft, as ``s`` from the proximal end, mm."""
     length = judged.layout.shape.length_mm
-    return (risk.from_mm, risk.to_mm) if risk.end == "proximal" else (length - risk.to_mm, length - risk.from_mm)
+    return (part.from_mm, part.to_mm) if part.end == "proximal" else (length - part.to_mm, length - part.from_mm)
 
 
 @ANATOMY_RULES.rule(
@@ -45,17 +91,59 @@ def stretch_mm(judged: RuleInput, risk: AtRisk) -> tuple[float, float]:
     standing="published",
 )
 def structures_at_risk(judged: RuleInput) -> Iterator[Finding]:
-    """Structures whose stretch the plate reaches or comes near."""
+    """One note: the structures whose stretch the plate reaches or comes near, with the holes."""
     near = judged.thresholds.value("structures-at-risk", "near_mm")
     start, end = judged.layout.plate_ends_mm
+    told, sources = [], []
     for risk in judged.layout.bone.at_risk:
-        low, high = stretch_mm(judged, risk)
+        low, high = _stretch_mm(judged, risk)
         if start > high + near or end < low - near:
             continue
         numbers = [hole.number for hole in judged.layout.holes if low <= hole.s_mm <= high]
         where = f"under {holes(numbers)}" if numbers else "near the plate's end"
-        message = (
-            f"{risk.name[0].upper()}{risk.name[1:]} {where} ({risk.from_mm:g} to {risk.to_mm:g} mm from the "
-            f"{risk.end} end). {risk.advice}"
+        told.append(
+            f"{risk.name[0].upper()}{risk.name[1:]} {where} ({risk.from_mm:g} to {risk.to_mm:g} mm from the {risk.end} "
+            f"end). {risk.advice}"
         )
-        yield Finding(message, ("plate",), None, None, f"{risk.figure.source} ({risk.figure.standing})")
+        sources.append(f"{risk.name}: {risk.figure.source} ({risk.figure.standing})")
+    if told:
+        yield Finding(" ".join(told), ("plate",), None, None, "; ".join(sources))
+
+
+@ANATOMY_RULES.rule(
+    "joints-to-check",
+    "note",
+    says="A fracture on this stretch of the shaft often comes with a hurt joint, which is checked.",
+    why="The bone is broken where the other bone of the limb, or the joint between them, takes the rest of the blow. "
+    "Missed, the joint stays dislocated or unstable under a well plated shaft.",
+    source="StatPearls 2023, chapters on the fracture, each named in the bone table",
+    standing="handbook",
+)
+def joints_to_check(judged: RuleInput) -> Iterator[Finding]:
+    """Joints that belong to the place of the fracture."""
+    low, high = judged.layout.fracture.extent_mm
+    bones = {construct.bone.name for construct in judged.case.constructs}
+    both = bones >= FOREARM
+    for joint in judged.layout.bone.joints:
+        start, end = _stretch_mm(judged, joint)
+        if high < start or low > end or (joint.alone and both and judged.construct.bone.name in FOREARM):
+            continue
+        where = f"the fracture lies within {joint.to_mm:g} mm of the {joint.end} end"
+        message = f"Check the {joint.name}: {where}. {joint.advice}"
+        yield Finding(message, ("bone",), None, None, f"{joint.figure.source} ({joint.figure.standing})")
+
+
+@ANATOMY_RULES.rule(
+    "alternatives",
+    "note",
+    says="For some shafts another treatment than a plate is usual.",
+    why="The plan should say why this patient gets a plate: the reason is asked for at the conference, and in theatre "
+    "when it comes to it.",
+    source="common practice, no source",
+    standing="common practice",
+)
+def alternatives(judged: RuleInput) -> Iterator[Finding]:
+    """The usual other treatment of this bone's shaft."""
+    other = judged.layout.bone.alternative
+    if other is not None:
+        yield Finding(other.text, ("bone",), None, None, f"{other.figure.source} ({other.figure.standing})")

@@ -5,8 +5,22 @@ from dataclasses import dataclass
 
 from app.case.edits import SetGap, SetPrebend, SetPrinciple, SingleEdit
 from app.geometry import Line, ScrewPath
+from app.rules.after import after
 from app.rules.edits import holes, remedy, role_edit
-from app.rules.facts import CLAMPING, LOCKING, firm, obtuse_side, plate_screws, pressing
+from app.rules.faces import main_line_edits
+from app.rules.facts import (
+    CLAMPING,
+    LOCKING,
+    bend_mm,
+    catches_wedge,
+    firm,
+    lags,
+    obtuse_side,
+    plate_screws,
+    presses_main_line,
+    pressing,
+    wants_bend,
+)
 from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
 
 COMPRESSION_RULES = Registry()
@@ -68,7 +82,7 @@ def _compressed_lines(judged: RuleInput) -> list[Line]:
 def first_screw_side(judged: RuleInput) -> Iterator[Finding]:
     """Eccentric screws on the obtuse side, or the nearest neutral screw on the acute side."""
     for line in _compressed_lines(judged):
-        index = obtuse_side(judged, line)
+        index = obtuse_side(line)
         if index is None:
             continue
         pair = sides(judged, line)
@@ -181,8 +195,17 @@ def _both_acute(judged: RuleInput, line: Line, pair: tuple[Side, Side]) -> Itera
     message = "The wedge lies under the plate, so neither fragment's corner forms a pocket: lag and protect instead."
     edits: list[SingleEdit] = [role_edit(judged, s.hole, "neutral") for s in pulls if s.hole is not None]
     edits.append(SetPrinciple(target=judged.target, principle="protection"))
+    label = "Change to protection, all screws neutral"
+    then = after(judged, *edits)
+    if (
+        then is not None
+        and any(catches_wedge(then, screw) for screw in lags(then))
+        and not presses_main_line(then, line)
+    ):
+        edits += main_line_edits(then, line)
+        label += ", the main line lagged"
     ids = tuple(sorted(screw.id for screw in pulls))
-    yield Finding(message, (*ids, "wedge"), None, remedy("Change to protection, all screws neutral", edits))
+    yield Finding(message, (*ids, "wedge"), None, remedy(label, edits))
 
 
 def _nothing_presses(judged: RuleInput) -> Iterator[Finding]:
@@ -196,26 +219,16 @@ def _pull_one(judged: RuleInput) -> Remedy | None:
     """Make the innermost neutral screw eccentric: on the acute side if there is one, else distally."""
     line = judged.layout.fracture.lines[0]
     pair = sides(judged, line)
-    pulled = pair[0] if obtuse_side(judged, line) == line.index + 1 else pair[1]
+    pulled = pair[0] if obtuse_side(line) == line.index + 1 else pair[1]
     hole = pulled.neutral[0].hole if pulled.neutral else None
     if hole is None or judged.layout.series.travel_mm <= 0 or not all(side.screws for side in pair):
         return None
     edits: list[SingleEdit] = [role_edit(judged, hole, "eccentric")]
-    if not _wants_bend(judged, line):
+    if not wants_bend(judged, line):
         return remedy(f"Make the screw in hole {hole} eccentric", edits)
-    bend = _bend_mm(judged)
+    bend = bend_mm(judged)
     edits.append(SetPrebend(target=judged.target, prebend_mm=bend))
     return remedy(f"Make the screw in hole {hole} eccentric and pre-bend the plate {bend:g} mm", edits)
-
-
-def _wants_bend(judged: RuleInput, line: Line) -> bool:
-    """Whether a plate that compresses this line wants more pre-bend than it has."""
-    low, below = (judged.thresholds.value("prebend", name) for name in ("min_mm", "transverse_below_deg"))
-    return judged.construct.plate.prebend_mm < low and abs(line.obliquity_deg) < below
-
-
-def _bend_mm(judged: RuleInput) -> float:
-    return sum(judged.thresholds.value("prebend", name) for name in ("min_mm", "max_mm")) / 2
 
 
 @COMPRESSION_RULES.rule(
@@ -262,7 +275,7 @@ def prebend(judged: RuleInput) -> Iterator[Finding]:
     """Pre-bend of a plate with eccentric screws over a nearly transverse line; too much of it anywhere."""
     bend = judged.construct.plate.prebend_mm
     low, high = (judged.thresholds.value("prebend", name) for name in ("min_mm", "max_mm"))
-    usual = _bend_mm(judged)
+    usual = bend_mm(judged)
     way = remedy(f"Pre-bend the plate {usual:g} mm", [SetPrebend(target=judged.target, prebend_mm=usual)])
     if bend > high:
         yield Finding(
@@ -271,7 +284,7 @@ def prebend(judged: RuleInput) -> Iterator[Finding]:
         return
     below = judged.thresholds.value("prebend", "transverse_below_deg")
     for line in _compressed_lines(judged):
-        if _wants_bend(judged, line) and any(side.eccentric for side in sides(judged, line)):
+        if wants_bend(judged, line) and any(side.eccentric for side in sides(judged, line)):
             message = (
                 f"The plate is pre-bent {bend:g} mm over a line at {abs(line.obliquity_deg):.0f}°; below {below:g}° "
                 f"it wants {low:g} to {high:g} mm, or the far cortex opens."

@@ -3,7 +3,7 @@
 from app.case.models import Role
 from app.catalogue.models import Minimum, Standing
 from app.geometry import Line, ScrewPath
-from app.geometry.fracture import ON_LINE, WEDGE, ZONE
+from app.geometry.fracture import OBTUSE_FROM_DEG, ON_LINE, WEDGE, ZONE
 from app.rules.registry import Level, RuleInput
 
 WEAK: frozenset[Standing] = frozenset({"from memory", "assumed"})
@@ -62,15 +62,17 @@ def usual_role(judged: RuleInput) -> Role:
     """What further holes are filled with: locking where only locking screws hold or the plate is to bridge."""
     if judged.layout.series.locking_screw is None:
         return "neutral"
+    if judged.case.bone_quality == "poor":
+        return "locking-2"
     roles = {hole.role for hole in judged.construct.holes}
     if roles & CLAMPING:
         return "neutral"
     return "locking-2" if roles & LOCKING or judged.construct.principle == "bridging" else "neutral"
 
 
-def obtuse_side(judged: RuleInput, line: Line) -> int | None:
+def obtuse_side(line: Line) -> int | None:
     """Index of the fragment with the obtuse corner at the plate; None if the line is too nearly transverse."""
-    if abs(line.obliquity_deg) < judged.thresholds.value("first-screw-side", "obtuse_from_deg"):
+    if abs(line.obliquity_deg) < OBTUSE_FROM_DEG:
         return None
     return line.index if line.obliquity_deg > 0 else line.index + 1
 
@@ -105,3 +107,37 @@ def _empty_between(judged: RuleInput, near: str, far: str) -> str | None:
     ends = [fragment.index for fragment in fracture.fragments if fragment.name in (near, far)]
     zones = [line.zone_mm for line in fracture.lines[min(ends) : max(ends)] if line.zone_mm > 0]
     return f"crosses a zone of {max(zones):g} mm without bone, so that nothing can be pressed" if zones else None
+
+
+def lags(judged: RuleInput) -> list[ScrewPath]:
+    """All lag screws, in holes and beside the plate."""
+    return [screw for screw in judged.layout.screws if screw.role == "lag"]
+
+
+def catches_wedge(judged: RuleInput, screw: ScrewPath) -> bool:
+    """Whether a lag screw draws the wedge to a main fragment."""
+    return screw.role == "lag" and WEDGE in screw.owners and lag_fault(judged, screw) is None
+
+
+def presses_main_line(judged: RuleInput, line: Line) -> bool:
+    """Whether a lag screw draws the two fragments beside a line together, whatever else it holds."""
+    return any(WEDGE not in screw.owners and line in lines_pressed(judged, screw) for screw in lags(judged))
+
+
+def pulled(judged: RuleInput, line: Line) -> list[ScrewPath]:
+    """The eccentric screws that close a line, under compression."""
+    if judged.construct.principle != "compression":
+        return []
+    near = judged.layout.fracture.line_at
+    return [screw for screw in judged.layout.screws if screw.role == "eccentric" and near(screw.s_mm) is line]
+
+
+def wants_bend(judged: RuleInput, line: Line) -> bool:
+    """Whether a plate that compresses this line wants more pre-bend than it has."""
+    low, below = (judged.thresholds.value("prebend", name) for name in ("min_mm", "transverse_below_deg"))
+    return judged.construct.plate.prebend_mm < low and abs(line.obliquity_deg) < below
+
+
+def bend_mm(judged: RuleInput) -> float:
+    """The usual pre-bend, mm: the middle of what is advised."""
+    return sum(judged.thresholds.value("prebend", name) for name in ("min_mm", "max_mm")) / 2

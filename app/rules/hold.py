@@ -5,8 +5,8 @@ from collections.abc import Iterator
 
 from app.case.models import Role
 from app.geometry import Fragment, ScrewPath
-from app.rules.edits import fill, holes, remedy, role_edit
-from app.rules.facts import CLAMPING, LOCKING, filled_up, firm, minimum, plate_screws, usual_role
+from app.rules.edits import fill, holes, listed, remedy, role_edit
+from app.rules.facts import CLAMPING, LOCKING, filled_up, firm, minimum, plate_screws, pulled, usual_role
 from app.rules.registry import Finding, Registry, Remedy, RuleInput
 from app.rules.trial import holds_fragment
 
@@ -76,9 +76,8 @@ def screws_per_fragment(judged: RuleInput) -> Iterator[Finding]:
     """Screws and cortices of each main fragment against the bone's minimum."""
     fragments = judged.layout.fracture.fragments
     for fragment in (fragments[0], fragments[-1]):
-        screws = plate_screws(judged, fragment.name)
-        cortices = sum(p.holds and p.owner == fragment.name for screw in screws for p in screw.passages)
-        yield from _hold_finding(judged, fragment, len(screws), cortices)
+        held = judged.summary.fragments[fragment.index]
+        yield from _hold_finding(judged, fragment, held.screws, held.cortices)
 
 
 def _hold_finding(judged: RuleInput, fragment: Fragment, screws: int, cortices: int) -> Iterator[Finding]:
@@ -87,6 +86,9 @@ def _hold_finding(judged: RuleInput, fragment: Fragment, screws: int, cortices: 
     extra = int(judged.thresholds.value("screws-per-fragment", "poor_extra_screws")) if poor else 0
     subject = (f"fragment-{fragment.name}",)
     have = f"{screws} plate screw{'' if screws == 1 else 's'} and {cortices} cortices hold the {fragment.name} fragment"
+    beside = judged.summary.fragments[fragment.index].independent_lags
+    if beside:
+        have += f", {beside} lag screw{'' if beside == 1 else 's'} beside the plate apart"
     stop_below = math.ceil(judged.thresholds.value("screws-per-fragment", "stop_below_screws"))
     short = max(least.screws, stop_below) - screws, least.cortices - cortices
     safer = _more_hold(judged, fragment, short[0] + extra, short[1] + 2 * extra) if max(short) + extra > 0 else None
@@ -99,8 +101,10 @@ def _hold_finding(judged: RuleInput, fragment: Fragment, screws: int, cortices: 
             way = None  # a fuller bridge than advised would be worse than this note
         source = None if few else f"{least.figure.source} ({least.figure.standing})"
         yield Finding(f"{have}; {_needed(judged)}.", subject, level, way, source)
-    elif screws < least.screws + extra:
-        message = f"{have}: in poor bone {extra} more than the usual {least.screws} is safer (assumed)."
+    elif screws < least.screws + extra and not any(s.role in LOCKING for s in plate_screws(judged, fragment.name)):
+        message = (
+            f"{have}: in poor bone {extra} more than the usual {least.screws} is safer where none locks (assumed)."
+        )
         yield Finding(message, subject, "note", None if filled_up(judged) else safer)
 
 
@@ -113,19 +117,70 @@ def _needed(judged: RuleInput) -> str:
 @HOLD_RULES.rule(
     "fill-in-poor-bone",
     "caution",
-    says="In poor bone a conventional plate has a screw in every hole other than those over the fracture.",
-    why="Each conventional screw in poor bone holds less, and hold comes from friction under the plate: more screws "
-    "share it. Locking screws are the other way.",
-    source="common practice, no source",
-    standing="common practice",
+    says="In poor bone a plate that can lock holds each main fragment with locking screws; one that can't has a screw "
+    "in every hole other than those over the fracture.",
+    why="A cortex screw in poor bone holds little, and a conventional plate lives by the friction it makes: locking "
+    "heads don't need it. Where nothing locks, more screws have to share the load.",
+    source="AO Surgery Reference, humerus, ulna, femur: a locking plate in osteoporotic bone; a screw in every hole of "
+    "a conventional plate: common practice, no source",
+    standing="handbook",
 )
 def fill_in_poor_bone(judged: RuleInput) -> Iterator[Finding]:
-    """Empty holes under a plate that is held by cortex screws only."""
-    roles = {hole.role for hole in judged.construct.holes}
-    if judged.case.bone_quality != "poor" or judged.construct.principle == "bridging" or roles & LOCKING:
+    """Fragments held by cortex screws only; empty holes of a plate that can't lock."""
+    if judged.case.bone_quality != "poor":
         return
-    if not roles & CLAMPING:
-        return
+    if judged.layout.series.locking_screw is not None:
+        yield from _unlocked(judged)
+    elif judged.construct.principle != "bridging" and any(hole.role in CLAMPING for hole in judged.construct.holes):
+        yield from _unfilled(judged)
+
+
+def _unlocked(judged: RuleInput) -> Iterator[Finding]:
+    fragments = judged.layout.fracture.fragments
+    bare = [
+        fragment
+        for fragment in (fragments[0], fragments[-1])
+        if (screws := _holding(judged, fragment)) and not any(screw.role in LOCKING for screw in screws)
+    ]
+    if bare:
+        names, plural = listed(fragment.name for fragment in bare), "s" if len(bare) > 1 else ""
+        message = (
+            f"Osteoporotic (poor) bone, and cortex screws alone hold the {names} fragment{plural}, in a plate that can "
+            "lock."
+        )
+        yield Finding(message, tuple(f"fragment-{f.name}" for f in bare), None, _lock(judged, bare))
+
+
+def _holding(judged: RuleInput, fragment: Fragment) -> list[ScrewPath]:
+    return [screw for screw in plate_screws(judged, fragment.name) if screw.role != "lag"]
+
+
+def _lock(judged: RuleInput, fragments: list[Fragment]) -> Remedy | None:
+    """Locking screws in place of the cortex screws that neither pull nor hold against the pull; else one more."""
+    numbers: list[int] = []
+    for fragment in fragments:
+        turned = [
+            screw.hole
+            for screw in _holding(judged, fragment)
+            if screw.role == "neutral" and screw.hole is not None and holds_fragment(judged, screw.hole, "locking-2")
+        ]
+        if _pulls(judged) and turned:
+            turned.remove(
+                max(turned) if fragment.index == 0 else min(turned)
+            )  # the one next to the fracture holds still
+        numbers += turned or best_empty_holes(judged, fragment.index, 1, "locking-2")
+        if not turned and not best_empty_holes(judged, fragment.index, 1, "locking-2"):
+            return None
+    edits = [role_edit(judged, number, "locking-2", 0.0) for number in sorted(numbers)]
+    return remedy(f"Lock {holes(sorted(numbers))}", edits)
+
+
+def _pulls(judged: RuleInput) -> bool:
+    """Whether an eccentric screw pulls at all."""
+    return any(pulled(judged, line) for line in judged.layout.fracture.lines)
+
+
+def _unfilled(judged: RuleInput) -> Iterator[Finding]:
     spare = [
         hole.number
         for hole in judged.layout.holes
@@ -135,6 +190,7 @@ def fill_in_poor_bone(judged: RuleInput) -> Iterator[Finding]:
     ]
     if spare:
         message = (
-            f"Poor bone under a conventional plate, and {holes(spare)} {'is' if len(spare) == 1 else 'are'} empty."
+            f"Osteoporotic (poor) bone under a plate that can't lock, and {holes(spare)} "
+            f"{'is' if len(spare) == 1 else 'are'} empty."
         )
         yield Finding(message, tuple(f"h{n}" for n in spare), None, fill(judged, spare, "neutral"))

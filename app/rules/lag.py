@@ -1,4 +1,4 @@
-"""Lag screws: do they press, at what angle, and is one missing?"""
+"""Lag screws: do they press, at what angle, what do they leave unpressed, and is one missing?"""
 
 from collections.abc import Iterator
 
@@ -6,17 +6,19 @@ from app.case.edits import RemoveLag, SetLag, SingleEdit
 from app.case.models import LagScrew
 from app.geometry import Line, ScrewPath
 from app.rules.edits import add_lag_edit, empty, remedy, role_edit, tilt_edit
-from app.rules.facts import MAX_LAGS, firm, lag_fault, lines_pressed, named
+from app.rules.facts import (
+    catches_wedge,
+    firm,
+    lag_fault,
+    lags,
+    named,
+)
 from app.rules.hold import best_empty_holes, missed
-from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
-from app.rules.trial import ROUNDING_DEG, best_lag_tilt, holds_fragment, lag_beside_plate, rim_mm
+from app.rules.registry import Finding, Registry, Remedy, RuleInput
+from app.rules.trial import ROUNDING_DEG, best_lag_tilt, has_wedge, holds_fragment, lag_beside_plate, rim_mm
 
 LAG_RULES = Registry()
-Tried = dict[tuple[int, str | None], LagScrew | None]
-
-
-def _lags(judged: RuleInput) -> list[ScrewPath]:
-    return [screw for screw in judged.layout.screws if screw.role == "lag"]
+Tried = dict[tuple[int, str | None, bool], LagScrew | None]
 
 
 def _subject(judged: RuleInput, screw: ScrewPath) -> tuple[str, str]:
@@ -27,23 +29,33 @@ def _named(screw: ScrewPath) -> str:
     return f"The lag screw in hole {screw.hole}" if screw.hole is not None else f"The {named(screw)}"
 
 
-def _beside(judged: RuleInput, line: Line, tried: Tried, moving: str | None = None) -> LagScrew | None:
+def _beside(
+    judged: RuleInput, line: Line, tried: Tried, moving: str | None = None, *, main: bool = False
+) -> LagScrew | None:
     """A lag screw beside the plate for this line, searched for once however many screws of the plate want it."""
-    key = line.index, moving
+    key = line.index, moving, main
     if key not in tried:
-        tried[key] = lag_beside_plate(judged, line, moving)
+        tried[key] = lag_beside_plate(judged, line, moving, main=main)
     return tried[key]
+
+
+def _for_main_line(judged: RuleInput, screw: ScrewPath, line: Line) -> bool:
+    """Whether a lag screw is meant for the line itself: another one holds the wedge already."""
+    return has_wedge(judged, line) and any(
+        other is not screw and catches_wedge(judged, other) for other in lags(judged)
+    )
 
 
 def _better(judged: RuleInput, screw: ScrewPath, tried: Tried) -> Remedy | None:
     """Aim the lag screw so that it presses its line well: within its hole's reach, else beside the plate."""
     line = judged.layout.fracture.line_at(screw.s_mm)
+    main = _for_main_line(judged, screw, line)
     if screw.hole is None:
-        return _set_beside(judged, screw, line, tried)
-    tilt = best_lag_tilt(judged, screw.hole, line)
+        return _set_beside(judged, screw, line, tried, main)
+    tilt = best_lag_tilt(judged, screw.hole, line, main=main)
     if tilt is not None:
         return remedy(f"Lean it to {tilt:g}°", [tilt_edit(judged, screw.hole, tilt)])
-    lag = _beside(judged, line, tried)
+    lag = _beside(judged, line, tried, main=main)
     if lag is None:
         return None
     return remedy(
@@ -63,8 +75,8 @@ def _in_its_stead(judged: RuleInput, screw: ScrewPath) -> list[SingleEdit]:
     return [role_edit(judged, screw.hole, "empty", 0.0), *(role_edit(judged, n, "neutral", 0.0) for n in more)]
 
 
-def _set_beside(judged: RuleInput, screw: ScrewPath, line: Line, tried: Tried) -> Remedy | None:
-    lag = _beside(judged, line, tried, screw.id)
+def _set_beside(judged: RuleInput, screw: ScrewPath, line: Line, tried: Tried, main: bool) -> Remedy | None:
+    lag = _beside(judged, line, tried, screw.id, main=main)
     if lag is None:
         return None
     index = int(screw.id[1:]) - 1
@@ -94,7 +106,7 @@ def lag_valid(judged: RuleInput) -> Iterator[Finding]:
     """Lag screws that press nothing (stop), and thin rims (caution)."""
     diameters = judged.thresholds.value("lag-valid", "rim_diameters")
     tried: Tried = {}
-    for screw in _lags(judged):
+    for screw in lags(judged):
         fault = lag_fault(judged, screw)
         if fault is not None:
             way = _better(judged, screw, tried) or _gone(judged, screw)
@@ -120,7 +132,7 @@ def lag_angle(judged: RuleInput) -> Iterator[Finding]:
     """Angles of lag screws that press; tilts beyond the reach of the hole, of any cortex screw."""
     limit = judged.thresholds.value("lag-angle", "sliding_deg")
     tried: Tried = {}
-    for screw in _lags(judged):
+    for screw in lags(judged):
         angle = screw.angle_to_normal_deg
         if angle is not None and angle > limit + ROUNDING_DEG and lag_fault(judged, screw) is None:
             message = (
@@ -138,45 +150,3 @@ def lag_angle(judged: RuleInput) -> Iterator[Finding]:
             way = remedy(f"Lean it to {held:+g}°", [tilt_edit(judged, screw.hole, held)])
             level = firm(judged.layout.series.figures["reach_deg"].standing, "caution")
             yield Finding(message, (screw.id,), level, way)
-
-
-@LAG_RULES.rule(
-    "lag-missing",
-    "caution",
-    says="An oblique or spiral fracture that is compressed has a lag screw; protection always has one.",
-    why="A plate alone presses an oblique fracture along the shaft, so that its faces slide; the lag screw across it "
-    "holds them. A protection plate without a lag screw protects nothing.",
-    source="AO Surgery Reference, compression plates on oblique fractures: lag through the plate after axial "
-    "compression, or lag screw first and a protection plate",
-    standing="handbook",
-)
-def lag_missing(judged: RuleInput) -> Iterator[Finding]:
-    """Lines that want a lag screw and have none that presses."""
-    principle = judged.construct.principle
-    if principle == "bridging":
-        return
-    pressed = {line.index for screw in _lags(judged) for line in lines_pressed(judged, screw)}
-    limit = judged.thresholds.value("pattern-angle", "oblique_from_deg")
-    level: Level | None = "stop" if principle == "protection" and not pressed else None
-    for line in judged.layout.fracture.lines:
-        angle = abs(line.obliquity_deg)
-        if line.index in pressed or line.zone_mm > 0 or (angle < limit and (principle == "compression" or pressed)):
-            continue
-        message = (
-            f"No lag screw presses the line at {line.position_mm:.0f} mm ({angle:.0f}° oblique), but {principle} is "
-            "planned."
-        )
-        yield Finding(message, (f"line-{line.index}",), level, _add(judged, line))
-
-
-def _add(judged: RuleInput, line: Line) -> Remedy | None:
-    """A lag screw through an empty hole over the line where one reaches, else beside the plate."""
-    for hole in judged.layout.holes:
-        if hole.line == line.index and judged.construct.holes[hole.number - 1].role == "empty":
-            tilt = best_lag_tilt(judged, hole.number, line)
-            if tilt is not None:
-                edit = role_edit(judged, hole.number, "lag", tilt)
-                return remedy(f"Put a lag screw through hole {hole.number}, leaning {tilt:+g}°", [edit])
-    lag = lag_beside_plate(judged, line)
-    full = len(judged.construct.lag_screws) >= MAX_LAGS
-    return None if lag is None or full else remedy("Put a lag screw beside the plate", [add_lag_edit(judged, lag)])

@@ -6,16 +6,16 @@ tissue is thought to bear, a stop only where nothing is held at all.
 
 from collections.abc import Iterable
 
-from app.case import apply
 from app.case.edits import Edit, SetPrebend, Together
-from app.geometry import Allowances, lay_out
 from app.mechanics import LineAnswer, MechanicsResult
 from app.mechanics.of_layout import mechanics_of
-from app.rules.edits import role_edit
+from app.rules.after import after
+from app.rules.edits import listed, role_edit
 from app.rules.facts import minimum
 from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
 
 MECHANICAL_RULES = Registry()
+ROUNDING = 0.05  # shares of friction are told to a tenth; what rounds to 1 just holds
 ESTIMATE = "model estimate for comparing layouts, not a prediction for a patient"
 
 
@@ -33,9 +33,31 @@ def _result(judged: RuleInput) -> MechanicsResult | None:
     standing="common practice",
 )
 def unstable(judged: RuleInput) -> Iterable[Finding]:
-    """A fragment that nothing holds."""
-    if judged.mechanics is not None and judged.mechanics.unstable is not None:
+    """A fragment that nothing holds; bridged, an intermediate one may be left so."""
+    if judged.mechanics is None or judged.mechanics.unstable is None:
+        return
+    left = _left_alone(judged)
+    if left:
+        names = listed(left)
+        message = (
+            f"No screw holds the {names} fragment{'s' if len(left) > 1 else ''}: bridged, it may be left to heal as it "
+            "lies, but how it moves can't be estimated."
+        )
+        yield Finding(message, tuple(f"fragment-{name}" for name in left), "note")
+    else:
         yield Finding(f"{judged.mechanics.unstable[0].upper()}{judged.mechanics.unstable[1:]}.", ("plate",))
+
+
+def _left_alone(judged: RuleInput) -> list[str]:
+    """Intermediate fragments without a screw under a bridge that holds both main ones; empty where that is not all."""
+    if judged.construct.principle != "bridging":
+        return []
+    fragments, summaries = judged.layout.fracture.fragments, judged.summary.fragments
+    least = judged.thresholds.value("screws-per-fragment", "stop_below_screws")
+    if min(summaries[0].screws, summaries[-1].screws) < least:
+        return []
+    held = {owner for screw in judged.layout.screws for owner in screw.owners}
+    return [fragment.name for fragment in fragments[1:-1] if fragment.name not in held]
 
 
 def _strains(line: LineAnswer) -> list[tuple[str, float]]:
@@ -57,7 +79,7 @@ def _strains(line: LineAnswer) -> list[tuple[str, float]]:
     standing="handbook",
 )
 def strain_too_high(judged: RuleInput) -> Iterable[Finding]:
-    """Strain above the band of the principle: fibrocartilage for bridging, bone for absolute stability."""
+    """Strain above the band of the principle: fibrocartilage for bridging, bone for absolute stability; all lines."""
     result = _result(judged)
     if result is None:
         return
@@ -65,16 +87,25 @@ def strain_too_high(judged: RuleInput) -> Iterable[Finding]:
     name = "fibrocartilage_max_percent" if bridging else "bone_max_percent"
     limit = judged.thresholds.value("strain-too-high", name)
     ruinous = judged.thresholds.value("strain-too-high", "granulation_max_percent")
-    for index, line in enumerate(result.lines):
-        worst = max(_strains(line), key=lambda pair: pair[1], default=None)
-        if worst is None or worst[1] <= limit:
-            continue
-        level: Level | None = "caution" if worst[1] > ruinous else None
-        message = (
-            f"Strain at the {worst[0]} cortex is about {worst[1]:.0f} %, above {limit:.0f} % "
-            f"for {'callus' if bridging else 'healing without callus'} ({_stage(result)})."
-        )
-        yield Finding(message, (f"line-{index}",), level)
+    worst = {
+        index: max(strains, key=lambda pair: pair[1])
+        for index, line in enumerate(result.lines)
+        if (strains := _strains(line))
+    }
+    high = {index: pair for index, pair in worst.items() if pair[1] > limit}
+    if not high:
+        return
+    several = len(result.lines) > 1
+    told = listed(
+        f"about {value:.0f} % at the {side} cortex{f' of line {index + 1}' if several else ''}"
+        for index, (side, value) in high.items()
+    )
+    level: Level | None = "caution" if max(value for _, value in high.values()) > ruinous else None
+    message = (
+        f"Strain is {told}, above {limit:.0f} % for {'callus' if bridging else 'healing without callus'} "
+        f"({_stage(result)})."
+    )
+    yield Finding(message, tuple(f"line-{index}" for index in high), level)
 
 
 @MECHANICAL_RULES.rule(
@@ -88,17 +119,21 @@ def strain_too_high(judged: RuleInput) -> Iterable[Finding]:
     standing="from memory",
 )
 def strain_too_low(judged: RuleInput) -> Iterable[Finding]:
-    """Far-cortex motion below the target while bridging; more free holes beside the fracture help."""
+    """Far-cortex motion below the target while bridging, where more free holes beside the fracture would mend it."""
     result = _result(judged)
     if result is None or judged.construct.principle != "bridging":
         return
+    still = _too_still(judged, result)
+    way = _longer_span(judged) if still else None
+    if way is None:  # nothing to act on: the target is remembered only, and reviews know no range
+        return
     least = judged.thresholds.value("strain-too-low", "motion_min_mm")
-    for index in _too_still(judged, result):
-        message = (
-            f"The far cortex moves only about {_far_motion(result.lines[index]):.2f} mm under "
-            f"{_stage(result)}; callus is thought to want {least:g} mm or more."
-        )
-        yield Finding(message, (f"line-{index}",), None, _longer_span(judged))
+    moved = min(_far_motion(result.lines[index]) for index in still)
+    message = (
+        f"The far cortex moves only about {moved:.2f} mm under {_stage(result)}; callus is thought to want "
+        f"{least:g} mm or more."
+    )
+    yield Finding(message, tuple(f"line-{index}" for index in still), None, way)
 
 
 def _far_motion(line: LineAnswer) -> float:
@@ -113,13 +148,10 @@ def _too_still(judged: RuleInput, result: MechanicsResult) -> list[int]:
 
 def _after(judged: RuleInput, edit: Edit) -> MechanicsResult | None:
     """The mechanics once an edit is made, so that a remedy offers only what then helps; None if it holds nothing."""
-    if judged.loading is None:
+    then = after(judged, edit)
+    if then is None or then.loading is None:
         return None
-    case = apply(judged.case, edit)
-    layout = lay_out(
-        case.constructs[judged.target], case.bone_quality, judged.catalogue, Allowances.of(judged.thresholds)
-    )
-    result = mechanics_of(layout, judged.catalogue, judged.loading)
+    result = mechanics_of(then.layout, then.catalogue, then.loading)
     return None if result.unstable is not None else result
 
 
@@ -184,27 +216,27 @@ def plate_yield(judged: RuleInput) -> Iterable[Finding]:
 @MECHANICAL_RULES.rule(
     "friction-slip",
     "note",
-    says="A cortex screw's clamp does not hold the plate by friction alone.",
-    why="A plate held by cortex screws carries load by friction; past friction × clamp force it slips until the "
-    "screw's shaft meets its hole, and compression may be lost.",
+    says="Friction under the cortex screws of a fragment does not hold the plate on it.",
+    why="A plate held by cortex screws carries load by friction; past friction × clamp force of all of a fragment's "
+    "screws together it slips until they meet the ends of their holes, and compression may be lost.",
     source="Coulomb friction; coefficient and clamp force from memory",
     standing="from memory",
 )
 def friction_slip(judged: RuleInput) -> Iterable[Finding]:
-    """Clamped screws whose shear passes friction × clamp force."""
+    """Fragments whose clamped screws carry more shear together than their friction holds."""
     result = _result(judged)
     if result is None:
         return
-    # A lag screw is there to press the fracture, not the plate: leaning, its own pull already drags its head along.
-    lags = {screw.id for screw in judged.layout.screws if screw.role == "lag"}
-    slipping = [s for s in result.screws if s.friction_ratio is not None and s.friction_ratio > 1 and s.id not in lags]
+    fragments = judged.layout.fracture.fragments
+    slipping = {n: ratio for n, ratio in enumerate(result.slip_ratios) if ratio is not None and ratio > 1 + ROUNDING}
     if slipping:
-        worst = max(slipping, key=lambda screw: screw.friction_ratio or 0)
-        message = (
-            f"{len(slipping)} clamped screw{'s' * (len(slipping) > 1)} would slip; {worst.id} needs about "
-            f"{worst.friction_ratio:.1f} times its friction ({_stage(result)})."
+        told = listed(
+            f"the {fragments[n].name} one needs about {ratio:.1f} times its friction" for n, ratio in slipping.items()
         )
-        yield Finding(message, tuple(screw.id for screw in slipping))
+        message = (
+            f"The plate would slip on {len(slipping)} fragment{'s' * (len(slipping) > 1)}: {told} ({_stage(result)})."
+        )
+        yield Finding(message, tuple(f"fragment-{fragments[n].name}" for n in slipping))
 
 
 @MECHANICAL_RULES.rule(

@@ -3,15 +3,17 @@
 from collections.abc import Iterator
 from itertools import combinations
 
+from app.case.edits import SetRole
 from app.case.models import Role
-from app.geometry import ScrewPath
+from app.geometry import Line, ScrewPath
 from app.geometry.fracture import WEDGE, ZONE
+from app.rules.after import after
 from app.rules.edits import empty, holes, remedy, role_edit, tilt_edit
-from app.rules.facts import listed_screws, named
+from app.rules.facts import listed_screws, named, presses_main_line, pulled
 from app.rules.hold import best_empty_holes, missed
 from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
 from app.rules.screw_distance import screw_distance_mm
-from app.rules.trial import best_lag_tilt, holds_fragment
+from app.rules.trial import best_lag_tilt, has_wedge, holds_fragment
 
 NEAR_RULES = Registry()
 
@@ -90,8 +92,15 @@ def _too_close(judged: RuleInput) -> Iterator[Finding]:
         else:
             distance = screw_distance_mm(one, other)
         least = diameters * max(one.spec.thread_mm, other.spec.thread_mm)
-        if distance < least - 1e-6:
+        if distance < least - 1e-6 and not _usual_beside_lag(one, other, distance, least):
             yield _close_finding(judged, one, other, distance, least)
+
+
+def _usual_beside_lag(one: ScrewPath, other: ScrewPath, distance: float, least: float) -> bool:
+    """Whether only the tips come near, as is usual beside a leaning lag screw, which can't be leant otherwise."""
+    apart = abs(one.passages[0].entry[0] - other.passages[0].entry[0]) >= least
+    touching = distance < (one.spec.thread_mm + other.spec.thread_mm) / 2
+    return apart and not touching and any(screw.role == "lag" and screw.tilt_deg for screw in (one, other))
 
 
 def _close_finding(judged: RuleInput, one: ScrewPath, other: ScrewPath, distance: float, least: float) -> Finding:
@@ -100,7 +109,7 @@ def _close_finding(judged: RuleInput, one: ScrewPath, other: ScrewPath, distance
     if touching:
         level = "stop"
     elif abs(one.passages[0].entry[0] - other.passages[0].entry[0]) >= least:
-        level = "note"  # only the tips come together: usual beside a leaning lag screw
+        level = "note"  # only the tips come together
     word = "run into each other" if touching else f"come within {distance:.1f} mm of each other; {least:g} mm at least"
     message = f"The screws in {listed_screws(one, other)} {word}."
     return Finding(message, (one.id, other.id), level, _upright(judged, one, other))
@@ -163,9 +172,18 @@ def _glide_or_go(judged: RuleInput, screw: ScrewPath) -> Remedy | None:
     tilt = best_lag_tilt(judged, screw.hole, line) if judged.construct.principle != "bridging" else None
     if tilt is None:
         return _leave_empty(judged, screw)
-    if missed(judged, screw):
+    edit = role_edit(judged, screw.hole, role, tilt)
+    if missed(judged, screw) or _leaves_line_loose(judged, edit, line):
         return _leave_empty(judged, screw)
-    return remedy(f"Make the screw in hole {screw.hole} a lag screw", [role_edit(judged, screw.hole, role, tilt)])
+    return remedy(f"Make the screw in hole {screw.hole} a lag screw", [edit])
+
+
+def _leaves_line_loose(judged: RuleInput, edit: SetRole, line: Line) -> bool:
+    """Whether it would only catch the wedge, with nothing to press the main line."""
+    then = after(judged, edit)
+    if then is None or not has_wedge(judged, line):
+        return then is None
+    return not presses_main_line(then, line) and not pulled(then, line)
 
 
 @NEAR_RULES.rule(

@@ -5,10 +5,11 @@ from collections.abc import Iterator
 from app.case.codes import PREFIXES, UNGROUPED, FractureCode, parse_code
 from app.case.edits import SetCode, SetPrinciple
 from app.case.models import Principle
-from app.geometry import Line, ScrewPath
-from app.geometry.fracture import WEDGE
+from app.geometry import Line
+from app.rules.after import after
 from app.rules.edits import add_lag_edit, remedy
-from app.rules.facts import MAX_LAGS, is_simple, lag_fault, pressing
+from app.rules.faces import main_line_edits
+from app.rules.facts import MAX_LAGS, catches_wedge, is_simple, presses_main_line, pressing, pulled
 from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
 from app.rules.trial import lag_beside_plate
 
@@ -130,13 +131,9 @@ def _zone_not_bridged(judged: RuleInput) -> Iterator[Finding]:
             yield Finding(message, (f"line-{line.index}",), level, _change_to(judged, "bridging"))
 
 
-def _catches_wedge(judged: RuleInput, screw: ScrewPath) -> bool:
-    return screw.role == "lag" and WEDGE in screw.owners and lag_fault(judged, screw) is None
-
-
 def _loose_wedge(judged: RuleInput) -> Iterator[Finding]:
     wedge = judged.construct.fracture.wedge
-    if wedge is None or any(_catches_wedge(judged, screw) for screw in judged.layout.screws):
+    if wedge is None or any(catches_wedge(judged, screw) for screw in judged.layout.screws):
         return
     line = judged.layout.fracture.lines[wedge.line]
     large = judged.thresholds.value("principle-fit", "wedge_large_depths") * line.depth_mm
@@ -150,7 +147,15 @@ def _loose_wedge(judged: RuleInput) -> Iterator[Finding]:
 
 
 def _catch_wedge(judged: RuleInput, line: Line) -> Remedy:
+    """A lag screw that catches it, and what then presses the main line; a bridge where that can't be."""
     lag = lag_beside_plate(judged, line) if len(judged.construct.lag_screws) < MAX_LAGS else None
     if lag is None:
         return _change_to(judged, "bridging")
-    return remedy("Catch the wedge with a lag screw beside the plate", [add_lag_edit(judged, lag)])
+    caught = add_lag_edit(judged, lag)
+    then = after(judged, caught)
+    if then is None or presses_main_line(then, line) or pulled(then, line):
+        return remedy("Catch the wedge with a lag screw beside the plate", [caught])
+    more = main_line_edits(then, line)
+    if not more:
+        return _change_to(judged, "bridging")
+    return remedy("Catch the wedge with a lag screw beside the plate, and press the main line", [caught, *more])

@@ -5,9 +5,9 @@ from collections.abc import Iterator
 
 from app.geometry import Fragment, FragmentSummary, HolePlace
 from app.rules.edits import empty, fill, holes, remedy, role_edit
-from app.rules.facts import filled_up, firm, is_simple, minimum, plate_screws, usual_role
+from app.rules.facts import LOCKING, filled_up, firm, is_simple, minimum, plate_screws, usual_role
 from app.rules.longer import longer_plate, on_shaft, plate_over
-from app.rules.registry import Finding, Registry, Remedy, RuleInput
+from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
 from app.rules.trial import holds_fragment
 
 SPAN_RULES = Registry()
@@ -106,16 +106,30 @@ def _crowded(judged: RuleInput) -> Iterator[Finding]:
 def spread(judged: RuleInput) -> Iterator[Finding]:
     """Spread of a main fragment's screws, and its end hole."""
     summaries = judged.summary.fragments
+    ends: list[int] = []
     for fragment, summary in zip(_mains(judged), (summaries[0], summaries[-1]), strict=True):
         row = _outwards(judged, fragment)
         screws = [screw for screw in plate_screws(judged, fragment.name) if screw.role != "lag"]
         if len(screws) >= 2 and len(row) >= 3:
             yield from _huddled(judged, fragment, row, summary)
         if screws and row and row[-1].number in (1, len(judged.layout.holes)) and _is_empty(judged, row[-1]):
-            end = row[-1].number
-            fits = holds_fragment(judged, end, usual_role(judged)) and not filled_up(judged)
-            way = fill(judged, [end], usual_role(judged)) if fits else None
-            yield Finding(f"The end hole {end} over the {fragment.name} fragment is empty.", (f"h{end}",), None, way)
+            ends.append(row[-1].number)
+    if ends:
+        yield _end_holes(judged, ends)
+
+
+def _end_holes(judged: RuleInput, ends: list[int]) -> Finding:
+    """The plate's empty end holes, together."""
+    role = usual_role(judged)
+    fits = all(holds_fragment(judged, end, role) for end in ends) and not filled_up(judged)
+    way = fill(judged, ends, role) if fits else None
+    verb = "is" if len(ends) == 1 else "are"
+    return Finding(
+        f"{'The end' if len(ends) == 1 else 'Both end'} {holes(ends)} {verb} empty.",
+        tuple(f"h{end}" for end in ends),
+        None,
+        way,
+    )
 
 
 def _huddled(
@@ -198,23 +212,26 @@ def _short_for_fracture(judged: RuleInput) -> Iterator[Finding]:
     "bridging-span",
     "note",
     says="Bridging a simple fracture leaves some holes free over it; compressing one sets the innermost screws near "
-    "it.",
+    "it; and in neither is the bridging span (working length) far too long.",
     why="Free holes lengthen the stretch of plate that bends, which lowers its stress and the strain in a narrow "
     "gap; bench tests conflict once the far cortex touches. When compressing, near screws hold the faces where they "
-    "were set.",
-    source="free holes from memory, tests conflict; AO Surgery Reference, plates on oblique fractures: first screw "
-    "as near the fracture as possible, no figure given",
-    standing="from memory",
+    "were set. Far too long a span leaves the fracture to swing.",
+    source="computer model of a locked plate over a 1 mm gap: two to four holes left free (PMC3768240); against it no "
+    "link with union in 96 distal femurs (Harvin); AO Surgery Reference, plates on oblique fractures: first screw as "
+    "near the fracture as possible, no figure given",
+    standing="published",
 )
 def bridging_span(judged: RuleInput) -> Iterator[Finding]:
-    """Free holes over a bridged simple fracture; span of the innermost screws of a compressed one."""
+    """Free holes over a bridged simple fracture; span of the innermost screws; spans far too long."""
     flanks = _flanks(judged) if len(judged.layout.fracture.lines) == 1 else None
     if flanks is None:
         return
-    if judged.construct.principle == "bridging" and is_simple(judged):
-        yield from _no_free_holes(judged, *flanks)
-    elif judged.construct.principle == "compression":
+    if judged.construct.principle == "compression":
         yield from _far_apart(judged, *flanks)
+    elif judged.construct.principle == "bridging":
+        if is_simple(judged):
+            yield from _no_free_holes(judged, *flanks)
+        yield from _long_bridge(judged, *flanks)
 
 
 def _flanks(judged: RuleInput) -> tuple[int, int] | None:
@@ -232,10 +249,53 @@ def _no_free_holes(judged: RuleInput, before: int, behind: int) -> Iterator[Find
     if free >= least:
         return
     message = (
-        f"{free} hole{'' if free == 1 else 's'} left free over a simple fracture that is bridged; {least} are "
-        "remembered."
+        f"{free} hole{'' if free == 1 else 's'} left free over a simple fracture that is bridged; {least} to 4 are "
+        "advised."
     )
-    yield Finding(message, ("plate", "line-0"), None, _freeing(judged, least - free))
+    locked = all(judged.construct.holes[number - 1].role in LOCKING for number in (before, behind))
+    level: Level | None = "caution" if free == 0 and locked else None
+    yield Finding(message, ("plate", "line-0"), level, _freeing(judged, least - free))
+
+
+def _long_bridge(judged: RuleInput, before: int, behind: int) -> Iterator[Finding]:
+    """A stretch of unheld plate far longer than the fracture asks for."""
+    most = judged.thresholds.value("bridging-span", "free_holes_max") * judged.layout.series.pitch_mm
+    places = judged.layout.holes
+    span, fracture = places[behind - 1].s_mm - places[before - 1].s_mm, judged.layout.fracture.length_mm
+    if span - fracture <= most + 1e-6:
+        return
+    message = (
+        f"The bridging span (working length) is {span:.0f} mm over a fracture of {fracture:.0f} mm: "
+        f"{span - fracture:.0f} mm more, where {most:.0f} mm is already long (assumed limit)."
+    )
+    yield Finding(
+        message, (f"h{before}", f"h{behind}"), "caution", _filled_inside(judged, before, behind, most + fracture)
+    )
+
+
+def _filled_inside(judged: RuleInput, before: int, behind: int, limit_mm: float) -> Remedy | None:
+    """Move the innermost screws in, the farther one first, until the span is no longer far too long."""
+    proximal, distal = _mains(judged)
+    role = judged.construct.holes[before - 1].role
+    inner = [
+        [
+            h.number
+            for h in _outwards(judged, fragment)
+            if _is_empty(judged, h) and holds_fragment(judged, h.number, role)
+        ]
+        for fragment in (proximal, distal)
+    ]
+    left = [number for number in inner[0] if number > before]
+    right = [number for number in inner[1] if number < behind]
+    places = judged.layout.holes
+    pairs = [
+        (a, b) for a in (*left, before) for b in (*right, behind) if places[b - 1].s_mm - places[a - 1].s_mm <= limit_mm
+    ]
+    if not pairs:
+        return None
+    # as little as will do: the longest span within the limit
+    a, b = max(pairs, key=lambda pair: places[pair[1] - 1].s_mm - places[pair[0] - 1].s_mm)
+    return _moved(judged, [(before, a), (behind, b)])
 
 
 def _freeing(judged: RuleInput, count: int) -> Remedy | None:
@@ -267,8 +327,10 @@ def _far_apart(judged: RuleInput, before: int, behind: int) -> Iterator[Finding]
         "nearer holes are free (assumed limit)."
     )
     after = places[nearest[1] - 1].s_mm - places[nearest[0] - 1].s_mm
+    far = judged.thresholds.value("bridging-span", "compression_far_pitches") * judged.layout.series.pitch_mm
+    level: Level | None = "caution" if span > far + 1e-6 else None
     way = _moved(judged, [(before, nearest[0]), (behind, nearest[1])]) if after <= limit + 1e-6 else None
-    yield Finding(message, (f"h{before}", f"h{behind}"), None, way)
+    yield Finding(message, (f"h{before}", f"h{behind}"), level, way)
 
 
 def _nearest_free(judged: RuleInput, fragment: Fragment, used: int) -> int:

@@ -23,7 +23,7 @@ FREE_TILT_DEG = 70.0  # a free screw leaning further would run along the bone
 def _bed(judged: RuleInput, *, beside: bool = False) -> Bed:
     layout = judged.layout
     seat, standoff = (0.0, 0.0) if beside else (layout.series.seat_mm, layout.construct.plate.standoff_mm)
-    return Bed(layout.shape, layout.fracture, seat, standoff, judged.thresholds.value("screw-length", "tip_mm"))
+    return Bed(layout.shape, layout.fracture, seat, standoff, layout.tip_mm)
 
 
 def in_hole(judged: RuleInput, number: int, role: Role, tilt_deg: float = 0.0) -> ScrewPath:
@@ -79,19 +79,27 @@ def least_rim_mm(judged: RuleInput, spec: ScrewSpec) -> float:
     return judged.thresholds.value("lag-valid", "rim_diameters") * spec.thread_mm
 
 
-def _presses(judged: RuleInput, screw: ScrewPath, line: Line) -> bool:
-    """Whether a lag screw presses this line, squarely enough not to slide."""
+def _presses(judged: RuleInput, screw: ScrewPath, line: Line, main: bool = False) -> bool:
+    """Whether a lag screw presses this line, squarely enough not to slide.
+
+    Where there is a wedge, that is the piece to catch, unless the ``main`` line beside it is meant.
+    """
     if screw.angle_to_normal_deg is None or line not in lines_pressed(judged, screw):
         return False
-    wedge = judged.layout.fracture.wedge
-    if wedge is not None and wedge.line == line.index and WEDGE not in screw.owners:
-        return False  # where there is a wedge, it is the piece to catch
+    if has_wedge(judged, line) and (WEDGE in screw.owners) == main:
+        return False
     return screw.angle_to_normal_deg <= judged.thresholds.value("lag-angle", "sliding_deg") + ROUNDING_DEG
 
 
-def presses_well(judged: RuleInput, screw: ScrewPath, line: Line) -> bool:
-    """Whether a lag screw presses this line squarely, with a sound rim."""
-    return _presses(judged, screw, line) and rim_mm(judged, screw) >= least_rim_mm(judged, screw.spec)
+def has_wedge(judged: RuleInput, line: Line) -> bool:
+    """Whether the wedge lies at this line."""
+    wedge = judged.layout.fracture.wedge
+    return wedge is not None and wedge.line == line.index
+
+
+def presses_well(judged: RuleInput, screw: ScrewPath, line: Line, *, main: bool = False) -> bool:
+    """Whether a lag screw presses this line squarely, with a sound rim; ``main``: the line itself, not its wedge."""
+    return _presses(judged, screw, line, main) and rim_mm(judged, screw) >= least_rim_mm(judged, screw.spec)
 
 
 def square_tilt(segment: Segment) -> float:
@@ -102,33 +110,41 @@ def square_tilt(segment: Segment) -> float:
     return lean - 90 if lean > 0 else lean + 90
 
 
-def _tilts(judged: RuleInput, line: Line, reach_deg: float) -> list[float]:
+def _tilts(judged: RuleInput, line: Line, reach_deg: float, main: bool) -> list[float]:
     """Tilts worth trying, the squarest first: each face of the line and its wedge, as far as the reach goes."""
-    squares = [square_tilt(segment) for segment in faces_of(judged, line)]
+    squares = [square_tilt(segment) for segment in faces_of(judged, line, main=main)]
     held = [max(-reach_deg, min(reach_deg, tilt * share)) for tilt in squares for share in LEANS]
     return list(dict.fromkeys(round(tilt, 1) for tilt in held))
 
 
-def faces_of(judged: RuleInput, line: Line) -> list[Segment]:
-    """The faces of a line and of the wedge at it."""
-    low, high = judged.layout.fracture.reach_mm(line)
-    return [seg for seg in judged.layout.fracture.segments if low - 1e-6 <= (seg[0][0] + seg[1][0]) / 2 <= high + 1e-6]
+def faces_of(judged: RuleInput, line: Line, *, main: bool = False) -> list[Segment]:
+    """The faces of a line and of the wedge at it; ``main``: of the line itself only."""
+    fracture = judged.layout.fracture
+    low, high = fracture.reach_mm(line)
+    segments = fracture.segments[:-2] if main and fracture.wedge is not None else fracture.segments
+    return [seg for seg in segments if low - 1e-6 <= (seg[0][0] + seg[1][0]) / 2 <= high + 1e-6]
 
 
-def best_lag_tilt(judged: RuleInput, number: int, line: Line) -> float | None:
-    """The squarest tilt within the hole's reach at which a lag screw presses the line well; None if there is none."""
-    tilts = _tilts(judged, line, judged.layout.series.reach_deg)
-    return next((t for t in tilts if presses_well(judged, in_hole(judged, number, "lag", t), line)), None)
+def best_lag_tilt(judged: RuleInput, number: int, line: Line, *, main: bool = False) -> float | None:
+    """The squarest tilt within the hole's reach at which a lag screw presses the line well; None if there is none.
+
+    ``main``: the line itself is to be pressed, not the wedge at it.
+    """
+    tilts = _tilts(judged, line, judged.layout.series.reach_deg, main)
+    return next((t for t in tilts if presses_well(judged, in_hole(judged, number, "lag", t), line, main=main)), None)
 
 
-def lag_beside_plate(judged: RuleInput, line: Line, moving: str | None = None) -> LagScrew | None:
+def lag_beside_plate(
+    judged: RuleInput, line: Line, moving: str | None = None, *, main: bool = False
+) -> LagScrew | None:
     """A lag screw beside the plate that presses the line well, clear of others there; None if no size and tilt does.
 
-    ``moving`` is the id of one that is only to be set elsewhere.
+    ``moving`` is the id of one that is only to be set elsewhere; ``main``: the line itself is to be pressed, not the
+    wedge at it.
     """
     if not can_be_pressed(judged, line):
         return None
-    return next(_well_placed(judged, line, _free_places(judged, line), moving), None)
+    return next(_well_placed(judged, line, _free_places(judged, line, main), moving, main), None)
 
 
 def can_be_pressed(judged: RuleInput, line: Line) -> bool:
@@ -138,7 +154,7 @@ def can_be_pressed(judged: RuleInput, line: Line) -> bool:
 
 
 def _well_placed(
-    judged: RuleInput, line: Line, places: Iterator[tuple[float, float]], moving: str | None
+    judged: RuleInput, line: Line, places: Iterator[tuple[float, float]], moving: str | None, main: bool
 ) -> Iterator[LagScrew]:
     """Those places, with the thickest screw that leaves a sound rim there, where a lag screw presses the line well."""
     sizes = _sizes(judged)
@@ -146,7 +162,7 @@ def _well_placed(
         place = LagScrew.model_construct(position_mm=position_mm, tilt_deg=tilt_deg, screw=sizes[0].key)
         # the path is the same for all sizes, so it is laid once; a thinner screw asks for less rim
         path = beside(judged, place)
-        if not _presses(judged, path, line):
+        if not _presses(judged, path, line, main):
             continue
         rim = rim_mm(judged, path)
         fit = next((size for size in sizes if rim >= least_rim_mm(judged, size)), None)
@@ -162,10 +178,10 @@ def _clear_of_others(judged: RuleInput, path: ScrewPath, spec: ScrewSpec, moving
     )
 
 
-def _free_places(judged: RuleInput, line: Line) -> Iterator[tuple[float, float]]:
+def _free_places(judged: RuleInput, line: Line, main: bool) -> Iterator[tuple[float, float]]:
     """Entry (mm) and tilt (°) of screws across each face of the line and its wedge, the squarest first."""
     limit = judged.thresholds.value("lag-angle", "sliding_deg") + ROUNDING_DEG
-    for (x1, y1), (x2, y2) in faces_of(judged, line):
+    for (x1, y1), (x2, y2) in faces_of(judged, line, main=main):
         square = square_tilt(((x1, y1), (x2, y2)))
         held = [round(max(-FREE_TILT_DEG, min(FREE_TILT_DEG, square * lean)), 1) for lean in LEANS]
         steady = [tilt for tilt in held if angle_to_normal(tilt, ((x1, y1), (x2, y2))) <= limit]

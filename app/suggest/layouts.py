@@ -1,19 +1,20 @@
 """Suggested layouts: plate length, position and roles that a rule-abiding surgeon might start from.
 
-A suggestion is searched, not looked up: shorter plates are tried before longer ones, each is laid out by the recipe of
-its principle and judged by all the rules, and the first that raises no stop and no caution is offered. What the user
-has drawn (bone, fracture, quality) stays as it is.
+A suggestion is searched, not looked up: shorter plates are tried before longer ones, each is laid out by a recipe and
+judged by all the rules, and the first that raises no stop and no caution is offered. What the user has drawn (bone,
+fracture, quality) stays as it is. Which recipes suit which fracture is what the handbooks of the rules say; both-sided
+eccentric screws on a transverse line: Wheeless' Textbook of Orthopaedics, one-third tubular plate, and Injury 2011.
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
 from app.assess import Assessment, Knowledge, assess
 from app.case.edits import ReplaceConstruct, Together
 from app.case.faults import InvalidCase
-from app.case.models import Case, Construct, Hole, Plate, Principle
+from app.case.models import Case, Construct, Hole, Plate, Principle, Role
 from app.catalogue.models import BoneSpec, PlateSeries
 from app.geometry import Layout, hole_offsets, lay_out, summarise
 from app.rules import RuleInput
@@ -26,9 +27,10 @@ MAX_TRIES = 120
 
 @dataclass(frozen=True, slots=True)
 class Suggestion:
-    """An offered layout: what the button says, how clean it is, and the edit that takes it."""
+    """An offered layout: what the button says, what it is for, how clean it is, and the edit that takes it."""
 
     label: str
+    purpose: str
     principle: Principle
     stops: int
     cautions: int
@@ -41,13 +43,15 @@ class Suggestion:
 
 
 def suggest(case: Case, target: int, principle: Principle, knowledge: Knowledge) -> Suggestion | None:
-    """The shortest layout for this fracture and principle that raises the fewest stops and cautions.
+    """The first way to a principle that is offered for this fracture; None only if no plate in stock fits."""
+    ways = ways_for(case, target, principle, knowledge)
+    return next((found for way in ways if (found := _by(case, target, way, knowledge)) is not None), None)
 
-    Returns:
-        None only if no plate in stock fits on the bone.
-    """
+
+def _by(case: Case, target: int, way: "Way", knowledge: Knowledge) -> Suggestion | None:
+    """The shortest layout made in this way that raises the fewest stops and cautions; None if no plate fits."""
     best: tuple[tuple[int, int], Construct] | None = None
-    for tried, construct in enumerate(_candidates(case, target, principle, knowledge)):
+    for tried, construct in enumerate(_candidates(case, target, way, knowledge)):
         if tried >= MAX_TRIES:
             break
         marks = _marks(case, construct, knowledge)
@@ -58,8 +62,10 @@ def suggest(case: Case, target: int, principle: Principle, knowledge: Knowledge)
     if best is None:
         return None
     (stops, cautions), construct = best
-    label = f"{principle.capitalize()}: {construct.plate.holes} holes, {len(construct.screw_ids)} screws"
-    return Suggestion(label, principle, stops, cautions, ReplaceConstruct(target=target, value=construct))
+    principle = construct.principle
+    label = f"{way.name}: {construct.plate.holes} holes, {len(construct.screw_ids)} screws"
+    edit = ReplaceConstruct(target=target, value=construct)
+    return Suggestion(label, way.purpose, principle, stops, cautions, edit)
 
 
 def _marks(case: Case, construct: Construct, knowledge: Knowledge) -> tuple[int, int] | None:
@@ -72,25 +78,25 @@ def _marks(case: Case, construct: Construct, knowledge: Knowledge) -> tuple[int,
     return levels.count("stop"), levels.count("caution")
 
 
-def _candidates(case: Case, target: int, principle: Principle, knowledge: Knowledge) -> Iterator[Construct]:
+def _candidates(case: Case, target: int, way: "Way", knowledge: Knowledge) -> Iterator[Construct]:
     construct = case.constructs[target]
     spec = knowledge.catalogue.bones[construct.bone.name]
     stock = [knowledge.catalogue.series[key] for key in spec.usual_series if key in knowledge.catalogue.series]
-    if principle == "bridging":
+    if way.principle == "bridging" or case.bone_quality == "poor":
         stock = [series for series in stock if series.locking_screw] or stock
-    elif principle == "compression":
+    elif way.principle == "compression":
         stock = [series for series in stock if series.travel_mm > 0] or stock
     for series in stock:
         for holes in series.holes_made:
             for centre in _centres(construct, series, holes):
-                yield from _laid(case, construct, spec, series, _Seat(holes, centre, principle), knowledge)
+                yield from _laid(case, construct, spec, series, _Seat(holes, centre, way), knowledge)
 
 
 @dataclass(frozen=True, slots=True)
 class _Seat:
     holes: int
     centre_mm: float
-    principle: Principle
+    way: "Way"
 
 
 def _centres(construct: Construct, series: PlateSeries, holes: int) -> tuple[float, ...]:
@@ -106,26 +112,30 @@ def _centres(construct: Construct, series: PlateSeries, holes: int) -> tuple[flo
 def _laid(
     case: Case, construct: Construct, spec: BoneSpec, series: PlateSeries, seat: _Seat, knowledge: Knowledge
 ) -> Iterator[Construct]:
+    principle, poor = seat.way.principle, case.bone_quality == "poor"
     plate = Plate(series=series.key, holes=seat.holes, centre_mm=seat.centre_mm)
     bare = Construct(
         bone=construct.bone,
         fracture=construct.fracture,
-        principle=seat.principle,
+        principle=principle,
         plate=plate,
         holes=(Hole(),) * seat.holes,
     )
     bench = _Bench(case, knowledge)
     layout = bench.lay(bare)
-    minimum = spec.minima[seat.principle]
-    if min(len(side) for side in _main_holes(layout)) < minimum.holes:
+    minimum = spec.minima[principle]
+    # poor bone: a longer plate, and one screw more where it is no bridge that is to bend
+    longer = int(knowledge.thresholds.value("screws-per-fragment", "poor_extra_screws")) if poor else 0
+    if min(len(side) for side in _main_holes(layout)) < minimum.holes + longer:
         return
     inner = range(1, len(layout.fracture.lines))
     if any(len(_holes_over(layout, fragment)) < HOLES_BETWEEN for fragment in inner):
         return
-    fill = case.bone_quality == "poor" and seat.principle != "bridging"
-    for extra in range(2):
-        want = _Want(max(minimum.screws, math.ceil(minimum.cortices / 2)) + extra, fill)
-        yield from _RECIPES[seat.principle](bench, layout, want)
+    fill = poor and principle != "bridging" and series.locking_screw is None
+    kind: Role = "locking-2" if series.locking_screw and (poor or principle == "bridging") else "neutral"
+    for extra in range(longer, longer + 2) if longer and principle != "bridging" else range(2):
+        want = _Want(max(minimum.screws, math.ceil(minimum.cortices / 2)) + extra, fill, kind)
+        yield from seat.way.recipe(bench, layout, want)
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,8 +157,11 @@ class _Bench:
 
 @dataclass(frozen=True, slots=True)
 class _Want:
+    """How many screws a main fragment is to have, whether every hole is filled, and with what."""
+
     per_fragment: int
     fill: bool
+    kind: Role
 
 
 def _main_holes(layout: Layout) -> tuple[list[int], list[int]]:
@@ -191,32 +204,62 @@ def _with(layout: Layout, roles: dict[int, Hole], **change: Any) -> Construct:
 
 
 def _bridge(bench: _Bench, layout: Layout, want: _Want) -> Iterator[Construct]:  # noqa: ARG001 - one signature
-    kind: Any = "locking-2" if layout.series.locking_screw else "neutral"
     proximal, distal = _sides(layout, want)
     numbers = {*proximal, *distal, *_between(layout, want)}
-    yield _with(layout, dict.fromkeys(numbers, Hole(role=kind)))
+    yield _with(layout, dict.fromkeys(numbers, Hole(role=want.kind)))
 
 
 def _compress(bench: _Bench, layout: Layout, want: _Want) -> Iterator[Construct]:
+    """One side held by a neutral screw, the other pulled by an eccentric one."""
     proximal, distal = _sides(layout, want)
-    obtuse_distal = layout.fracture.fragments[-1].obtuse_at_plate
-    roles = dict.fromkeys((*proximal, *distal), Hole(role="neutral"))
-    roles[proximal[0] if obtuse_distal else distal[0]] = Hole(role="eccentric")
+    roles = dict.fromkeys((*proximal, *distal), Hole(role=want.kind))
+    pull, hold = (proximal[0], distal[0]) if _obtuse_distal(layout) else (distal[0], proximal[0])
+    roles |= {pull: Hole(role="eccentric"), hold: Hole(role="neutral")}
     if is_oblique(layout.construct.fracture, bench.knowledge):
-        yield from _with_lag(bench, layout, roles)
-        return
+        yield from _with_lags(bench, layout, roles)
+    else:
+        yield _with(layout, roles, plate=_bent(bench, layout))
+
+
+def _compress_both(bench: _Bench, layout: Layout, want: _Want) -> Iterator[Construct]:
+    """An eccentric screw on either side, tightened in turn; each is what the other pulls against."""
+    proximal, distal = _sides(layout, want)
+    roles = dict.fromkeys((*proximal, *distal), Hole(role=want.kind))
+    roles |= dict.fromkeys((proximal[0], distal[0]), Hole(role="eccentric"))
+    yield _with(layout, roles, plate=_bent(bench, layout))
+
+
+def _obtuse_distal(layout: Layout) -> bool:
+    return layout.fracture.fragments[-1].obtuse_at_plate
+
+
+def _bent(bench: _Bench, layout: Layout) -> Plate:
     bend = bench.knowledge.thresholds
     middle = (bend.value("prebend", "min_mm") + bend.value("prebend", "max_mm")) / 2
-    yield _with(layout, roles, plate=layout.construct.plate.model_copy(update={"prebend_mm": middle}))
+    return layout.construct.plate.model_copy(update={"prebend_mm": middle})
 
 
 def _protect(bench: _Bench, layout: Layout, want: _Want) -> Iterator[Construct]:
     proximal, distal = _sides(layout, want)
-    yield from _with_lag(bench, layout, dict.fromkeys((*proximal, *distal), Hole(role="neutral")))
+    yield from _with_lags(bench, layout, dict.fromkeys((*proximal, *distal), Hole(role=want.kind)))
 
 
-def _with_lag(bench: _Bench, layout: Layout, roles: dict[int, Hole]) -> Iterator[Construct]:
-    """The construct with a lag screw that presses well: through the plate where a hole reaches, else beside it."""
+def _catch_and_compress(bench: _Bench, layout: Layout, want: _Want) -> Iterator[Construct]:
+    """The wedge lagged beside the plate, the main line closed by an eccentric screw."""
+    proximal, distal = _sides(layout, want)
+    roles = dict.fromkeys((*proximal, *distal), Hole(role=want.kind))
+    pull, hold = (proximal[0], distal[0]) if _obtuse_distal(layout) else (distal[0], proximal[0])
+    roles |= {pull: Hole(role="eccentric"), hold: Hole(role="neutral")}
+    lag = lag_beside_plate(bench.judge(layout), layout.fracture.lines[0])
+    if lag is not None:
+        yield _with(layout, roles, lag_screws=(lag,))
+
+
+def _with_lags(bench: _Bench, layout: Layout, roles: dict[int, Hole]) -> Iterator[Construct]:
+    """The construct with a lag screw that presses well: through the plate where a hole reaches, else beside it.
+
+    A wedge is caught first; a second lag screw then presses the main line.
+    """
     judged = bench.judge(layout)
     line = layout.fracture.lines[0]
     if layout.fracture.wedge is None:
@@ -225,17 +268,101 @@ def _with_lag(bench: _Bench, layout: Layout, roles: dict[int, Hole]) -> Iterator
             if tilt is not None:
                 yield _with(layout, {**roles, number: Hole(role="lag", tilt_deg=tilt)})
     lag = lag_beside_plate(judged, line)
-    if lag is not None:
+    if lag is None:
+        return
+    if layout.fracture.wedge is None:
         yield _with(layout, roles, lag_screws=(lag,))
+        return
+    caught = bench.lay(_with(layout, {}, lag_screws=(lag,)))
+    for number in layout.holes_over_fracture:
+        tilt = best_lag_tilt(bench.judge(caught), number, line, main=True)
+        if tilt is not None:
+            yield _with(layout, {**roles, number: Hole(role="lag", tilt_deg=tilt)}, lag_screws=(lag,))
+    main = lag_beside_plate(bench.judge(caught), line, main=True)
+    if main is not None:
+        yield _with(layout, roles, lag_screws=(lag, main))
 
 
-_RECIPES = {"compression": _compress, "protection": _protect, "bridging": _bridge}
+Recipe = Callable[[_Bench, Layout, _Want], Iterator[Construct]]
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way of building a construct: its name, its principle, what it is for, and its recipe."""
+
+    name: str
+    principle: Principle
+    purpose: str
+    recipe: Recipe
+
+
+ONE_SIDE = Way(
+    "Compression",
+    "compression",
+    "Presses the faces together along the shaft, for healing without callus; needs a line that fits.",
+    _compress,
+)
+LAG_THROUGH = Way(
+    "Compression",
+    "compression",
+    "Closes an oblique line along the shaft, then lags it: the firmest hold where the line takes a lag screw.",
+    _compress,
+)
+BOTH_SIDES = Way(
+    "Compression from both sides",
+    "compression",
+    "For a transverse line: an eccentric screw on either side, tightened in turn, under a pre-bent plate.",
+    _compress_both,
+)
+PROTECTION = Way(
+    "Protection",
+    "protection",
+    "The lag screw presses the line; the plate keeps bending and turning off it. For long oblique and spiral lines.",
+    _protect,
+)
+WEDGE_LAGGED = Way(
+    "Protection",
+    "protection",
+    "The wedge is joined to a main fragment, the main line lagged too; the plate protects both.",
+    _protect,
+)
+WEDGE_COMPRESSED = Way(
+    "Compression beside a lagged wedge",
+    "compression",
+    "The wedge is lagged first, then the plate closes the main line that is left.",
+    _catch_and_compress,
+)
+BRIDGE = Way(
+    "Bridging",
+    "bridging",
+    "Keeps length, axis and rotation and leaves the pieces alone, for healing with callus.",
+    _bridge,
+)
+
+
+def ways_for(case: Case, target: int, principle: Principle, knowledge: Knowledge) -> tuple[Way, ...]:
+    """The ways to a principle that suit what is drawn, the likeliest first."""
+    fracture = case.constructs[target].fracture
+    if principle == "bridging":
+        return (BRIDGE,)
+    if fracture.wedge is not None:
+        far = fracture.wedge.side == "far"  # a wedge under the plate leaves no corner to pull against
+        compressed = (WEDGE_COMPRESSED,) if far else ()
+        return (WEDGE_LAGGED, *compressed) if principle == "protection" else compressed
+    if principle == "protection":
+        return (PROTECTION,)
+    return (LAG_THROUGH,) if is_oblique(fracture, knowledge) else (ONE_SIDE, BOTH_SIDES)
 
 
 def suggestions(case: Case, target: int, knowledge: Knowledge) -> tuple[Suggestion, ...]:
-    """One suggestion for each principle that fits the fracture."""
-    found = (
-        suggest(case, target, principle, knowledge)
-        for principle in fitting_principles(case.constructs[target], knowledge)
-    )
-    return tuple(suggestion for suggestion in found if suggestion is not None)
+    """The layouts offered for the fracture: for each principle that fits, each way to it that comes out clean.
+
+    Of a way that does not, nothing is offered as long as another one of its principle does.
+    """
+    offered: list[Suggestion] = []
+    for principle in fitting_principles(case.constructs[target], knowledge):
+        ways = ways_for(case, target, principle, knowledge)
+        found = [one for way in ways if (one := _by(case, target, way, knowledge)) is not None]
+        clean = [one for one in found if not one.stops + one.cautions]
+        offered += clean or sorted(found, key=lambda one: (one.stops, one.cautions))[:1]
+    return tuple(offered)

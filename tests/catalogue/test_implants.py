@@ -103,7 +103,7 @@ def test_series_shipped() -> None:
         "small-3.5": "combination",
         "large-narrow-4.5": "combination",
         "large-broad-4.5": "combination",
-        "third-tubular-3.5": "round",
+        "third-tubular-3.5": "oval",
         "small-compression-3.5": "dynamic",
         "large-narrow-compression-4.5": "dynamic",
     }
@@ -114,10 +114,17 @@ def test_travel_of_one_load_screw() -> None:
     # Wheeless' Textbook of Orthopaedics, theory of dynamic compression plates: 1 mm for one load screw (taken as 4.5).
     for key in ("large-narrow-4.5", "large-broad-4.5", "large-narrow-compression-4.5"):
         assert CATALOGUE.series[key].travel_mm == 1.0
-    assert CATALOGUE.series["third-tubular-3.5"].travel_mm == 0
+
+
+def test_oval_holes_compress() -> None:
+    # Wheeless' Textbook of Orthopaedics, one-third tubular plate as a tension band: eccentric screws in oval holes
+    # press along the shaft; by how much one shifts is assumed, and must be less than the ramp of a dynamic hole
+    tubular = CATALOGUE.series["third-tubular-3.5"]
+    assert 0 < tubular.travel_mm < CATALOGUE.series["small-compression-3.5"].travel_mm
+    assert tubular.figures["travel_mm"].standing == "assumed"
 
 
 def test_roles_follow_the_holes() -> None:
-    assert CATALOGUE.series["third-tubular-3.5"].roles() == ("empty", "neutral", "lag")
+    assert CATALOGUE.series["third-tubular-3.5"].roles() == ("empty", "neutral", "eccentric", "lag")
     assert CATALOGUE.series["small-compression-3.5"].roles() == ("empty", "neutral", "eccentric", "lag")
     assert CATALOGUE.series["small-3.5"].roles()[-2:] == ("locking-2", "locking-1")

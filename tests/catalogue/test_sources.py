@@ -10,7 +10,7 @@ from app.catalogue import Catalogue, Figure, default_catalogue, load_thresholds
 
 CATALOGUE = default_catalogue()
 WORDS = {"key", "name", "label", "code_prefix", "figures", "figure", "kind", "hole_kind", "material", "cortex_screw"}
-OWN_SOURCE = {"minima", "at_risk"}  # their entries carry a source each
+OWN_SOURCE = {"minima", "at_risk", "joints", "alternative"}  # their entries carry a source each
 SPECS = [
     (kind, key, spec)
     for kind in ("bones", "series", "screws", "materials")
@@ -25,6 +25,9 @@ def figures(catalogue: Catalogue) -> Iterator[Figure]:
     for bone in catalogue.bones.values():
         yield from (minimum.figure for minimum in bone.minima.values())
         yield from (structure.figure for structure in bone.at_risk)
+        yield from (joint.figure for joint in bone.joints)
+        if bone.alternative is not None:
+            yield bone.alternative.figure
     yield from (quality.figure for quality in catalogue.qualities.values())
     yield from (entry.figure for entry in load_thresholds().entries.values())
 
@@ -34,6 +37,7 @@ def test_every_field_names_its_source(kind: str, key: str, spec) -> None:  # typ
     fields = {field.name for field in dataclasses.fields(spec)}
     if kind == "screws":  # a screw needs no figure that it hasn't got
         fields = {name for name in fields if getattr(spec, name) is not None}
+    fields -= {name for name in ("cross_bow", "short_tips") if not getattr(spec, name, True)}
     wanted = fields - WORDS - OWN_SOURCE - {"locking_screw"}
     assert wanted, f"{kind}.{key} has no figures at all"
     assert wanted <= spec.figures.keys(), f"{kind}.{key}"

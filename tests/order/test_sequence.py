@@ -130,11 +130,11 @@ def test_drills_guides_taps_and_torque() -> None:
     assert "by hand" in lock.tightness
 
 
-def test_expected_depth_is_the_screw_without_its_tip() -> None:
+def test_expected_depth_is_what_the_length_is_chosen_by() -> None:
+    # the gauge reads from the seat of the head to the outside of the far cortex (AO Surgery Reference, depth gauge)
     for screw in laid(oblique_radius()).screws:
         depth = step_of(laid(oblique_radius()), screw.id).depth_mm
-        # tip allowance 1 mm by the default allowances, AO Surgery Reference: 1 to 2 mm beyond the far cortex
-        assert depth == pytest.approx(screw.length_mm - 1.0)
+        assert depth == pytest.approx(screw.length_mm)
 
 
 def test_pre_bend_and_contour_are_told_with_their_amounts() -> None:

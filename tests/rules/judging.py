@@ -9,7 +9,9 @@ from app.geometry import check_case, lay_out, summarise
 from app.rules.anatomy import ANATOMY_RULES
 from app.rules.case_wide import CASE_WIDE_RULES
 from app.rules.compression import COMPRESSION_RULES
+from app.rules.faces import FACE_RULES
 from app.rules.hold import HOLD_RULES
+from app.rules.implants import IMPLANT_RULES
 from app.rules.lag import LAG_RULES
 from app.rules.lengths import LENGTH_RULES
 from app.rules.locking import LOCKING_RULES
@@ -23,11 +25,13 @@ from tests.order.constructs import bridged_ulna, oblique_radius, transverse
 KNOWLEDGE = load_knowledge()
 # the rules that need neither the frame model nor the order of insertion; those have tests of their own
 LAYOUT_RULES = Registry.joined(
+    IMPLANT_RULES,
     PATTERN_RULES,
     HOLD_RULES,
     SPAN_RULES,
     NEAR_RULES,
     LAG_RULES,
+    FACE_RULES,
     COMPRESSION_RULES,
     LOCKING_RULES,
     ANATOMY_RULES,

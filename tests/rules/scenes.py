@@ -53,6 +53,56 @@ def _forearm() -> Case:
     return case_of(first, oblique.model_copy(update={"bone": bridged.bone}))
 
 
+def _clavicle(series: str, holes: int) -> Case:
+    """A simple mid-shaft clavicle under a plate of this series."""
+    bone = _set("set_bone", bone={"name": "clavicle"})
+    plate = _set("set_plate", series=series, holes=holes, centre_mm=76.0)
+    return edited(radius(), bone, _set("set_code", code=None), _set("move_fracture", position_mm=76.0), plate)
+
+
+def _forearm_plate(series: str) -> Case:
+    return edited(
+        radius(),
+        _set("set_bone", bone={"name": "ulna"}),
+        _set("set_code", code=None),
+        _set("set_plate", series=series, holes=8),
+    )
+
+
+def _fibula(screw: str) -> Case:
+    """An oblique fibula under its usual plate, lagged beside it by a screw of this size."""
+    fibula = edited(
+        radius(),
+        _set("set_bone", bone={"name": "fibula"}),
+        _set("set_code", code=None),
+        _set("set_plate", series="third-tubular-3.5", holes=8, centre_mm=176.0),
+        _set("move_fracture", position_mm=176.0),
+    )
+    return edited(fibula, {"op": "add_lag", "value": {"position_mm": 182.0, "tilt_deg": -45.0, "screw": screw}})
+
+
+def lagged_wedge() -> Case:
+    """A far wedge in a radius, drawn to one fragment by a lag screw beside the plate; the plate protects."""
+    smaller = _set("set_wedge", wedge={"side": "far", "length_mm": 18})
+    empty = (role(n, "empty") for n in (4, 5))
+    wedge = edited(radius(35.0), *empty, role(2, "neutral"), role(6, "neutral"), role(7, "neutral"), smaller, PROTECT)
+    return edited(wedge, {"op": "add_lag", "value": {"position_mm": 128.5, "tilt_deg": -24.0, "screw": "cortex-2.7"}})
+
+
+def _low_radius() -> Case:
+    """The whole construct 40 mm further down."""
+    case = radius()
+    plate, line = case.constructs[0].plate, case.constructs[0].fracture.lines[0]
+    moved = _set("move_fracture", position_mm=line.position_mm + 40), _set("move_plate", centre_mm=plate.centre_mm + 40)
+    return edited(case, *moved)
+
+
+def _wide_tibia() -> Case:
+    """A tibia under a plate whose screws come in steps of 5 mm from 55 mm on, where the bone is wide."""
+    wide = _set("set_plate", series="large-narrow-4.5", holes=8, centre_mm=75.0)
+    return edited(tibia(), wide, *(role(n, "locking-2") for n in (1, 2)))
+
+
 def _noted(note: str) -> Case:
     return edited(radius(), _set("set_note", note=note))
 
@@ -114,7 +164,14 @@ SCENES = (
         edited(ulna(), *FEMUR, _set("set_zone", zone_mm=0), COMPRESS, POOR),
     ),
     Scene("poor bone wants one more", "screws-per-fragment", "note", "fragment-distal", edited(radius(), POOR)),
-    Scene("poor bone, holes empty", "fill-in-poor-bone", "caution", "h2", edited(radius(), POOR)),
+    Scene("poor bone, nothing locks", "fill-in-poor-bone", "caution", "fragment-distal", edited(radius(), POOR)),
+    Scene(
+        "poor bone, a plate that can't lock",
+        "fill-in-poor-bone",
+        "caution",
+        "h2",
+        edited(radius(), POOR, _set("set_plate", series="small-compression-3.5", holes=8)),
+    ),
     Scene(
         "most holes filled",
         "screw-density",
@@ -136,6 +193,70 @@ SCENES = (
         "huddled outside", "spread", "note", "fragment-distal", edited(ulna(), role(9, "empty"), role(10, "locking-2"))
     ),
     Scene("end hole", "spread", "note", "h1", edited(ulna(), role(1, "empty"), role(2, "locking-2"))),
+    Scene("broad plate on a clavicle", "implant-fit", "stop", "plate", _clavicle("large-broad-4.5", 6), mends=False),
+    Scene("large plate on a forearm", "implant-fit", "stop", "plate", _forearm_plate("large-narrow-4.5")),
+    Scene(
+        "small plate on a femur",
+        "implant-fit",
+        "caution",
+        "plate",
+        edited(ulna(), *FEMUR, _set("set_plate", series="small-3.5", holes=11)),
+    ),
+    Scene("thick lag in a fibula", "implant-fit", "caution", "s1", _fibula("cortex-4.5")),
+    Scene(
+        "steep, closed along the shaft",
+        "steep-line",
+        "caution",
+        "line-0",
+        edited(radius(), role(4, "empty"), _set("set_obliquity", obliquity_deg=62)),
+    ),
+    Scene("lag across an open gap", "lag-over-gap", "caution", "h4", edited(radius(), _set("set_gap", gap_mm=2.5))),
+    Scene("wedge lagged, line loose", "residual-line", "caution", "line-0", lagged_wedge()),
+    Scene("radius near the wrist", "joints-to-check", "note", "bone", _low_radius(), mends=False),
+    Scene("femur plated", "alternatives", "note", "bone", edited(ulna(), *FEMUR), mends=False),
+    Scene(
+        "bridged locked, no free hole",
+        "bridging-span",
+        "caution",
+        "plate",
+        edited(
+            radius(0.0),
+            BRIDGE,
+            *(role(n, "locking-2") for n in (1, 2, 3, 5, 6, 7, 8)),
+            role(4, "locking-2"),
+            _set("move_fracture", position_mm=114.0),
+        ),
+    ),
+    Scene(
+        "far too long a bridge",
+        "bridging-span",
+        "caution",
+        "h1",
+        edited(
+            ulna(),
+            _set("set_zone", zone_mm=5),
+            role(3, "empty"),
+            role(9, "empty"),
+            role(2, "locking-2"),
+            role(10, "locking-2"),
+            role(2, "empty"),
+            role(10, "empty"),
+        ),
+    ),
+    Scene(
+        "compressed from far too far",
+        "bridging-span",
+        "caution",
+        "h2",
+        edited(
+            radius(0.0),
+            _set("set_plate", series="small-3.5", holes=12, centre_mm=122.0),
+            _set("set_prebend", prebend_mm=1.5),
+            *(role(n, "empty") for n in (3, 4, 5, 8)),
+            *(role(n, "neutral") for n in (1, 2, 12)),
+            role(11, "eccentric"),
+        ),
+    ),
     Scene(
         "few holes over a fragment",
         "plate-span",
@@ -272,9 +393,15 @@ SCENES = (
     Scene(
         "spiral without lag",
         "lag-missing",
-        "caution",
+        "stop",
         "line-0",
-        edited(radius(), role(4, "empty"), _set("set_obliquity", obliquity_deg=62)),
+        edited(
+            radius(),
+            role(4, "empty"),
+            role(5, "neutral"),
+            _set("set_obliquity", obliquity_deg=62),
+            _set("set_principle", principle="protection"),
+        ),
     ),
     Scene("obliquity mirrored", "first-screw-side", "caution", "h5", radius(-45.0)),
     Scene(
@@ -323,11 +450,11 @@ SCENES = (
         edited(radius(), _set("set_plate", series="small-compression-3.5", holes=8), role(1, "locking-2")),
     ),
     Scene(
-        "eccentric in a round hole",
+        "locking in an oval hole",
         "locking-hole",
         "stop",
-        "h5",
-        edited(radius(), _set("set_plate", series="third-tubular-3.5", holes=8)),
+        "h1",
+        edited(radius(), _set("set_plate", series="third-tubular-3.5", holes=8), role(1, "locking-2")),
     ),
     Scene("leaning locking screw", "locking-hole", "note", "h1", edited(ulna(), _set("set_tilt", hole=0, tilt_deg=10))),
     Scene("one cortex, torsion", "one-cortex", "caution", "h1", edited(ulna(), role(1, "locking-1"))),
@@ -362,7 +489,7 @@ SCENES = (
     Scene(
         "both kinds in a fragment", "mixed-fragment", "note", "h1", edited(radius(), role(1, "locking-2")), mends=False
     ),
-    Scene("tip stands out", "screw-length", "note", "h8", radius(), mends=False),
+    Scene("no length fits", "screw-length", "note", "h2", _wide_tibia(), mends=False),
     Scene(
         "no screw so long",
         "screw-length",

@@ -43,8 +43,22 @@ def test_only_poor_bone_wants_its_holes_filled(quality: BoneQuality, told: bool)
 
 def test_all_holes_but_the_one_over_the_fracture_are_named() -> None:
     # common practice, no source
-    (found,) = [w for w in warnings_of(edited(radius(45, "poor"), role(4, "empty"))) if w.rule == "fill-in-poor-bone"]
+    plain = {"op": "set_plate", "series": "small-compression-3.5", "holes": 8}
+    told = warnings_of(edited(radius(45, "poor"), plain, role(4, "empty")))
+    (found,) = [w for w in told if w.rule == "fill-in-poor-bone"]
     assert found.subject == ("h2", "h6", "h7")
+
+
+def test_poor_bone_under_a_plate_that_locks_gets_locking_screws() -> None:
+    # AO Surgery Reference, humerus, ulna and femur: a locking plate in osteoporotic bone
+    case = radius(45, "poor")
+    (found,) = [w for w in warnings_of(case) if w.rule == "fill-in-poor-bone"]
+    assert found.remedy is not None
+    roles = [hole.role for hole in edited(case, found.remedy.edit).constructs[0].holes]
+    before = [hole.role for hole in case.constructs[0].holes]
+    assert {now for now, was in zip(roles, before, strict=True) if now != was} == {"locking-2"}
+    assert roles[4] == "eccentric"  # what pulls, and what holds against it next to the fracture, stay
+    assert roles[2] == "neutral"
 
 
 @pytest.mark.parametrize("obliquity_deg", [-40.0, -45.0])

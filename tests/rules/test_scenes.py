@@ -29,6 +29,7 @@ from tests.rules.scenes import SCENES, Scene
 
 RULES: dict[str, Rule] = LAYOUT_RULES.rules | CASE_WIDE_RULES.rules
 TABLE = [
+    "implant-fit",
     "pattern-angle",
     "principle-fit",
     "screws-per-fragment",
@@ -43,6 +44,9 @@ TABLE = [
     "lag-valid",
     "lag-angle",
     "lag-missing",
+    "steep-line",
+    "lag-over-gap",
+    "residual-line",
     "first-screw-side",
     "eccentric-count",
     "eccentric-locked",
@@ -54,6 +58,8 @@ TABLE = [
     "mixed-fragment",
     "screw-length",
     "structures-at-risk",
+    "joints-to-check",
+    "alternatives",
     "two-bones",
     "privacy",
 ]

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from app.assess import ConstructAssessment
-from app.figures.construct import HOLD, LAG_ANGLE, SCREW_DENSITY, WHOLE
+from app.figures.construct import HOLD, LAG_ANGLE, LAGS_BESIDE, SCREW_DENSITY, WHOLE
 from app.geometry import FragmentSummary
 
 
@@ -44,11 +44,14 @@ def _fragment_figures(fragment: FragmentSummary) -> tuple[ShownFigure, ...]:
 def _whole(one: ConstructAssessment) -> tuple[ShownFigure, ...]:
     filled = sum(hole.role != "empty" for hole in one.construct.holes)
     counted = {SCREW_DENSITY.id: f" ({filled} of {len(one.construct.holes)})"}
+    beside = ", ".join(f"{f.independent_lags} in the {f.name}" for f in one.summary.fragments if f.independent_lags)
     return (
         *(
             ShownFigure(figure.id, figure.label, figure.told(one.summary) + counted.get(figure.id, ""))
             for figure in WHOLE
         ),
+        # they tie no fragment to the plate, so that they are told apart from the screws above
+        ShownFigure(LAGS_BESIDE.id, "Independent lag screws", beside or "none"),
         ShownFigure(LAG_ANGLE.id, LAG_ANGLE.label, LAG_ANGLE.told(one.layout)),
     )
 

@@ -1,0 +1,119 @@
+"""How a straight plate has to be bent to lie on the bone: between its holes, and across its width; mm and degrees."""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import pairwise
+
+from app.catalogue.models import Arc
+from app.geometry.plate import HolePlace
+from app.geometry.profile import BoneShape
+
+STEP_MM = 2.0  # between the places at which surface and middle line are looked at
+LEAN_OVER_MM = 1.0  # stretch over which the surface's lean is taken
+
+
+@dataclass(frozen=True, slots=True)
+class Bend:
+    """The bend between two neighbouring holes; positive turns the plate's ends away from the bone's axis.
+
+    Attributes:
+        holes: their numbers, the proximal one first.
+        angle_deg: by how much the plate turns between them (degrees).
+    """
+
+    holes: tuple[int, int]
+    angle_deg: float
+
+
+def lean_deg(shape: BoneShape, s_mm: float, bow_radius_mm: float | None) -> float:
+    """Lean of the surface under the plate against the shaft's axis at ``s`` (degrees), its bow included.
+
+    A bow of radius R turns the surface by s/R.
+    """
+    half = LEAN_OVER_MM / 2
+    slope = math.atan((shape.near(s_mm + half) - shape.near(s_mm - half)) / LEAN_OVER_MM)
+    return math.degrees(slope + (0.0 if bow_radius_mm is None else s_mm / bow_radius_mm))
+
+
+def bends(shape: BoneShape, holes: tuple[HolePlace, ...], bow_radius_mm: float | None) -> tuple[Bend, ...]:
+    """The bend between each two neighbouring holes, from proximal to distal."""
+    leans = [lean_deg(shape, hole.s_mm, bow_radius_mm) for hole in holes]
+    return tuple(
+        Bend((one.number, other.number), after - before)
+        for (one, other), (before, after) in zip(pairwise(holes), pairwise(leans), strict=True)
+    )
+
+
+def straight_gap(shape: BoneShape, ends_mm: tuple[float, float], bow_radius_mm: float | None) -> float:
+    """How far a straight plate between these ends would stand off the bone at most, mm.
+
+    It rests on the highest points of the surface beneath it, a bow of radius R included as s²/(2R); on a bare bow that
+    is l²/(8R).
+    """
+    middle = (ends_mm[0] + ends_mm[1]) / 2
+
+    def height(s: float) -> float:
+        return shape.near(s) + (0.0 if bow_radius_mm is None else (s - middle) ** 2 / (2 * bow_radius_mm))
+
+    points = [(s, height(s)) for s in _stations(ends_mm)]
+    edge = _upper_edge(points)
+    return max((_above(edge, s) - y for s, y in points), default=0.0)
+
+
+def edge_overrun(shape: BoneShape, ends_mm: tuple[float, float], width_mm: float, arcs: tuple[Arc, ...]) -> float:
+    """How far a straight plate leaves the bone's edge where the bone curves across its width, mm; at least 0.
+
+    The plate is laid where its middle line is least off the bone's (least squares).
+    """
+    if not arcs:
+        return 0.0
+    places = _stations(ends_mm)
+    middle = _middle_line(shape.length_mm, arcs)
+    points = [(s, middle(s)) for s in places]
+    mean_s, mean_z = (sum(point[i] for point in points) / len(points) for i in (0, 1))
+    spread = sum((s - mean_s) ** 2 for s, _ in points)
+    slope = sum((s - mean_s) * (z - mean_z) for s, z in points) / spread if spread else 0.0
+    over = (abs(z - mean_z - slope * (s - mean_s)) + width_mm / 2 - shape.width(s) / 2 for s, z in points)
+    return max(0.0, *over)
+
+
+def _middle_line(length_mm: float, arcs: tuple[Arc, ...]) -> Callable[[float], float]:
+    """The bone's middle line seen from above (mm): arcs joined smoothly, each turning it by its length ÷ radius."""
+
+    def offset(s: float) -> float:
+        # twice integrated curvature: an arc of radius R that ends d before s and is l long adds l·(d + l/2)/R
+        found = 0.0
+        for arc in arcs:
+            start, end = arc.start * length_mm, min(arc.end * length_mm, s)
+            if end > start:
+                run = end - start
+                found += run * (s - end + run / 2) / arc.radius_mm
+        return found
+
+    return offset
+
+
+def _stations(ends_mm: tuple[float, float]) -> list[float]:
+    start, end = ends_mm
+    count = max(2, math.ceil((end - start) / STEP_MM))
+    return [start + (end - start) * i / count for i in range(count + 1)]
+
+
+def _upper_edge(points: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """The upper convex edge of points that rise in ``s``."""
+    edge: list[tuple[float, float]] = []
+    for s, y in points:
+        while len(edge) > 1 and (edge[-1][1] - edge[-2][1]) * (s - edge[-2][0]) <= (y - edge[-2][1]) * (
+            edge[-1][0] - edge[-2][0]
+        ):
+            edge.pop()
+        edge.append((s, y))
+    return edge
+
+
+def _above(edge: list[tuple[float, float]], s: float) -> float:
+    for (s1, y1), (s2, y2) in pairwise(edge):
+        if s1 <= s <= s2:
+            return y1 + (y2 - y1) * (s - s1) / (s2 - s1)
+    return edge[-1][1]

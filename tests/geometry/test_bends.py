@@ -1,0 +1,106 @@
+"""How a plate is bent to the bone: arcs and cones by plane geometry, and the same from either end."""
+
+import math
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely.geometry import MultiPoint
+
+from app.catalogue.models import Arc, ProfileRow
+from app.geometry.bends import bends, edge_overrun, straight_gap
+from app.geometry.plate import HolePlace
+from app.geometry.profile import BoneShape, bone_shape
+from tests.strategies import CATALOGUE
+
+LENGTH = 300.0
+
+
+def shape(*rows: tuple[float, float]) -> BoneShape:
+    """A bone 300 mm long with these depths (mm) at fractions of its length, 20 mm wide."""
+    from app.case.models import Bone
+
+    profile = tuple(ProfileRow(fraction, depth, 20.0, 2.0) for fraction, depth in rows)
+    spec = replace(CATALOGUE.bones["humerus"], profile=profile, length_mm=LENGTH)
+    return bone_shape(Bone(name="humerus"), spec, CATALOGUE.qualities["normal"])
+
+
+TUBE = shape((0, 20), (0.5, 20), (1, 20))
+CONE = shape((0, 20), (0.5, 30), (1, 40))
+
+
+def holes(*places: float) -> tuple[HolePlace, ...]:
+    return tuple(HolePlace(n, s, None, 0) for n, s in enumerate(places, 1))
+
+
+@pytest.mark.parametrize("radius", [300.0, 885.0, 2000.0])
+def test_on_an_arc_the_angle_between_holes_is_their_distance_over_its_radius(radius: float) -> None:
+    """Plane geometry: the tangent of a circle turns by arc length ÷ radius; a chord l stands off by l²/(8R)."""
+    found = bends(TUBE, holes(100, 113, 126, 144), radius)
+    assert [bend.angle_deg for bend in found] == pytest.approx(
+        [math.degrees(d / radius) for d in (13, 13, 18)], rel=0.01
+    )
+    assert sum(bend.angle_deg for bend in found) == pytest.approx(math.degrees(44 / radius), rel=0.01)
+    assert straight_gap(TUBE, (80, 180), radius) == pytest.approx(100**2 / (8 * radius), rel=1e-3)
+
+
+def test_a_cone_needs_no_bending_and_a_step_up_to_it_does() -> None:
+    assert [bend.angle_deg for bend in bends(CONE, holes(60, 90, 150, 220), None)] == pytest.approx([0, 0, 0], abs=1e-6)
+    assert straight_gap(CONE, (40, 260), None) == pytest.approx(0, abs=1e-9)
+    flared = shape((0, 20), (0.5, 20), (1, 60))
+    assert bends(flared, holes(120, 250), None)[0].angle_deg > 5
+    assert straight_gap(flared, (100, 280), None) > 2
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.sampled_from(sorted(CATALOGUE.bones)), st.floats(0.2, 0.8), st.floats(20, 150), st.none() | st.floats(200, 2000)
+)
+def test_a_straight_plate_rests_on_the_hull_of_the_surface(
+    name: str, middle: float, length: float, radius: float | None
+) -> None:
+    """shapely's convex hull, another way to the same gap: its upper edge is where a straight plate rests."""
+    from app.case.models import Bone
+
+    spec = CATALOGUE.bones[name]
+    bone = bone_shape(Bone(name=name), spec, CATALOGUE.qualities["normal"])  # type: ignore[arg-type]
+    at = middle * spec.length_mm
+    low, high = max(0.0, at - length / 2), min(spec.length_mm, at + length / 2)
+    centre, count = (low + high) / 2, 400
+    places = [low + (high - low) * i / count for i in range(count + 1)]
+    heights = [bone.near(s) + (0 if radius is None else (s - centre) ** 2 / (2 * radius)) for s in places]
+    hull = MultiPoint(list(zip(places, heights, strict=True))).convex_hull
+    ring = list(hull.exterior.coords) if hull.geom_type == "Polygon" else []
+    gap = 0.0
+    for s, y in zip(places, heights, strict=True):
+        edges = [
+            (a, b)
+            for a, b in pairwise(ring)
+            if min(a[0], b[0]) <= s <= max(a[0], b[0]) and a[0] != b[0]
+        ]
+        tops = [a[1] + (b[1] - a[1]) * (s - a[0]) / (b[0] - a[0]) for a, b in edges]
+        gap = max(gap, max(tops, default=y) - y)
+    assert straight_gap(bone, (low, high), radius) == pytest.approx(gap, abs=0.05)
+
+
+def test_a_bow_across_the_width_leaves_the_edge_by_its_rise() -> None:
+    """On one arc the least-squares line runs 1/3 of the rise below its top (areas of a parabola)."""
+    wide, radius, length = 20.0, 500.0, 200.0
+    rise = length**2 / (8 * radius)
+    over = edge_overrun(TUBE, (50, 250), wide, (Arc(0, 1, radius),))
+    assert over == pytest.approx(rise * 2 / 3, rel=0.05)
+    assert edge_overrun(TUBE, (50, 250), wide - 2 * rise, (Arc(0, 1, radius),)) == 0
+    assert edge_overrun(TUBE, (50, 250), wide, ()) == 0
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.floats(0.02, 0.98), min_size=4, max_size=4, unique=True), st.floats(20, 400), st.floats(40, 200))
+def test_a_bow_across_the_width_is_the_same_from_either_end(places: list[float], radius: float, length: float) -> None:
+    a, b, c, d = sorted(places)
+    arcs = (Arc(a, b, radius), Arc(c, d, -2 * radius))
+    turned = tuple(Arc(1 - arc.end, 1 - arc.start, arc.radius_mm) for arc in reversed(arcs))
+    start, end = 20.0, 20.0 + length
+    here = edge_overrun(TUBE, (start, end), 15, arcs)
+    assert here == pytest.approx(edge_overrun(TUBE, (LENGTH - end, LENGTH - start), 15, turned), abs=1e-6)
