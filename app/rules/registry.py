@@ -82,7 +82,7 @@ class Rule:
 
 @dataclass(frozen=True, slots=True)
 class Warning:  # noqa: A001 - the trade word of the interface
-    """One warning of the assessment."""
+    """One warning of the assessment; ``acknowledged``: a note that whoever plans the case has put away."""
 
     rule: str
     level: Level
@@ -91,6 +91,7 @@ class Warning:  # noqa: A001 - the trade word of the interface
     why: str
     source: str
     remedy: Remedy | None
+    acknowledged: bool = False
 
 
 class Registry:

@@ -113,6 +113,7 @@ def _laid(
         principle=seat.principle,
         plate=plate,
         holes=(Hole(),) * seat.holes,
+        acknowledged=construct.acknowledged,
     )
     bench = _Bench(case, knowledge)
     layout = bench.lay(bare)
