@@ -17,6 +17,7 @@ ANATOMY_RULES = Registry()
     "bone.",
     source="geometry of a circular arc; radius of the bow from the bone table; limit assumed",
     standing="assumed",
+    on="calculation",
 )
 def contour(judged: RuleInput) -> Iterator[Finding]:
     """Rise of the bow under the plate."""
@@ -43,6 +44,7 @@ def stretch_mm(judged: RuleInput, risk: AtRisk) -> tuple[float, float]:
     why="Where the plate reaches the stretch that a nerve or vessel crosses, it has to be found or kept away from.",
     source="cadaver and imaging series, each named in the bone table",
     standing="published",
+    on="humans",
 )
 def structures_at_risk(judged: RuleInput) -> Iterator[Finding]:
     """Structures whose stretch the plate reaches or comes near."""

@@ -71,6 +71,7 @@ def _more_hold(judged: RuleInput, fragment: Fragment, screws: int, cortices: int
     source="Wheeless' Textbook of Orthopaedics, dynamic compression plates: at least 2 screws, 4 cortices to each "
     "side; each bone's figure with its own source",
     standing="handbook",
+    on="humans",
 )
 def screws_per_fragment(judged: RuleInput) -> Iterator[Finding]:
     """Screws and cortices of each main fragment against the bone's minimum."""
@@ -118,6 +119,7 @@ def _needed(judged: RuleInput) -> str:
     "share it. Locking screws are the other way.",
     source="common practice, no source",
     standing="common practice",
+    on="none",
 )
 def fill_in_poor_bone(judged: RuleInput) -> Iterator[Finding]:
     """Empty holes under a plate that is held by cortex screws only."""

@@ -31,6 +31,7 @@ def tip_beyond_mm(judged: RuleInput, screw: ScrewPath) -> float:
     "Lengths are made in steps, so that some excess can't be helped.",
     source="AO Surgery Reference, tibial shaft, lag screw outside the plate: 1 to 2 mm beyond the far cortex",
     standing="handbook",
+    on="humans",
 )
 def screw_length(judged: RuleInput) -> Iterator[Finding]:
     """Screws that aren't made long enough (caution), and tips that stand out (one note for all)."""
