@@ -258,13 +258,19 @@ def _sheet(options: argparse.Namespace, knowledge: "Knowledge") -> int:
 
 
 def _rules(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa: ARG001 - one signature for all
+    from app.catalogue.figures import ON_WORDS
     from app.rules import all_rules
 
     lines = []
     for rule in all_rules():
         lines.append(f"{rule.id} [{rule.level}] {rule.says}")
-        lines.append(f"    why: {rule.why}\n    source: {rule.source} ({rule.standing})")
-        lines += [f"    {one.name} = {one.value:g} {one.unit}: {one.about}" for one in knowledge.thresholds.of(rule.id)]
+        lines.append(
+            f"    why: {rule.why}\n    source: {rule.source} ({rule.standing})\n    source on: {ON_WORDS[rule.on]}"
+        )
+        lines += [
+            f"    {one.name} = {one.value:g} {one.unit}: {one.about} (source on: {ON_WORDS[one.figure.on]})"
+            for one in knowledge.thresholds.of(rule.id)
+        ]
     write(STANDARD, "\n".join([*lines, ""]))
     return 0
 

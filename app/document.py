@@ -63,7 +63,7 @@ class RemedyDocument(TypedDict):
 
 @with_config(CLOSED)
 class WarningDocument(TypedDict):
-    """One warning."""
+    """One warning; ``acknowledged``: a note that was put away. Stops and cautions never are."""
 
     rule: str
     level: Literal["stop", "caution", "note"]
@@ -72,6 +72,7 @@ class WarningDocument(TypedDict):
     why: str
     source: str
     remedy: RemedyDocument | None
+    acknowledged: bool
 
 
 @with_config(CLOSED)
@@ -192,4 +193,5 @@ def _warning(warning: Warning) -> WarningDocument:
         "why": warning.why,
         "source": warning.source,
         "remedy": None if remedy is None else {"label": remedy.label, "edit": edit_document(remedy.edit)},
+        "acknowledged": warning.acknowledged,
     }

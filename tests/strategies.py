@@ -115,7 +115,15 @@ def edits(case: Case) -> st.SearchStrategy[dict[str, object]]:
             "wedge": st.none() | st.fixed_dictionaries({"side": st.just("near"), "length_mm": _within(1, 60)}),
         },
     ]
+    noted = st.fixed_dictionaries(
+        {
+            "op": st.just("acknowledge"),
+            "rule": st.sampled_from(["structures-at-risk", "privacy", "no-rule-of-ours"]),
+            "target": st.none() | target,
+            "put_away": st.booleans(),
+        }
+    )
     whole = st.fixed_dictionaries(
         {"op": st.just("set_quality"), "bone_quality": st.sampled_from(["normal", "reduced", "poor"])}
     )
-    return st.one_of(whole, *(st.fixed_dictionaries({"target": target, **kind}) for kind in kinds))
+    return st.one_of(whole, noted, *(st.fixed_dictionaries({"target": target, **kind}) for kind in kinds))

@@ -284,3 +284,15 @@ def with_answers(made):
 def test_fewer_than_two_or_more_than_four_are_refused(count):
     with pytest.raises(ValueError, match="2 to 4"):
         compare(columns(*[assessed(BRIDGED)] * count))
+
+
+def test_a_note_that_one_has_put_away_is_no_difference():
+    """The demand is our own: noting a warning does not make another construct."""
+    note = replace(warning("note", "plate"), rule="contour", message="Contour it.")
+    away = replace(note, acknowledged=True)
+    first, second = (assessed(SOME["mini plate"], (one,)) for one in (note, away))
+    found = compare(columns(first, second))
+    assert (found.differing, found.warnings) == ((), ())
+    bare = assessed(SOME["mini plate"])
+    assert [one.columns for one in compare(columns(first, bare)).warnings] == [(0,)]
+    assert compare(columns(second, bare)).warnings == ()

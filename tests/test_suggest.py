@@ -58,3 +58,13 @@ def test_principles_follow_what_is_drawn_where_no_code_is_given() -> None:
     case = fractured("femur", "C3")
     bare = apply(case, parse_edit({"op": "set_code", "code": None}))
     assert fitting_principles(bare.constructs[0], KNOWLEDGE) == ("bridging",)
+
+
+def test_what_was_noted_stays_noted_in_a_suggestion() -> None:
+    case = apply(
+        fractured("radius", "A2"), parse_edit({"op": "acknowledge", "rule": "structures-at-risk", "target": 0})
+    )
+    found = suggestions(case, 0, KNOWLEDGE)
+    assert found
+    for one in found:
+        assert apply(case, one.taken).constructs[0].acknowledged == ("structures-at-risk",)

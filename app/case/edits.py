@@ -23,6 +23,7 @@ from app.case.models import (
     LagScrew,
     Principle,
     Role,
+    RuleId,
     ScrewId,
     SeriesKey,
     Wedge,
@@ -386,6 +387,30 @@ class SetOrder(ConstructEdit):
         return {"order": self.order}
 
 
+class Acknowledge(CaseEdit):
+    """Put the notes of one rule away, or bring them back: on one construct, or (null) on the case as a whole.
+
+    Notes alone can be put away; what the rule says at a graver level goes on being told.
+    """
+
+    keeps_window: ClassVar[bool] = True
+    op: Literal["acknowledge"] = "acknowledge"
+    rule: RuleId
+    target: Index | None
+    put_away: bool = True
+
+    def change(self, case: Case) -> dict[str, Any]:
+        if self.target is None:
+            return {"acknowledged": self._changed(case.acknowledged)}
+        old = fields.item(case.constructs, self.target, "constructs")
+        new = old.model_copy(update={"acknowledged": self._changed(old.acknowledged)})
+        return {"constructs": fields.put(case.constructs, self.target, new)}
+
+    def _changed(self, known: tuple[str, ...]) -> tuple[str, ...]:
+        others = tuple(rule for rule in known if rule != self.rule)
+        return (*others, self.rule) if self.put_away else others
+
+
 class Together(Document):
     """Several edits as one step, with a label a person reads."""
 
@@ -400,7 +425,8 @@ class Together(Document):
 SingleEdit = Annotated[
     SetTitle | SetNote | SetQuality | AddConstruct | RemoveConstruct | ReplaceConstruct | SetBone | SetCode
     | SetPrinciple | MoveFracture | SetObliquity | SetZone | AddLine | RemoveLine | SetGap | SetWedge | SetPlate
-    | MovePlate | SetStandoff | SetPrebend | SetRole | SetTilt | AddLag | SetLag | RemoveLag | SetOrder,
+    | MovePlate | SetStandoff | SetPrebend | SetRole | SetTilt | AddLag | SetLag | RemoveLag | SetOrder
+    | Acknowledge,
     Field(discriminator="op"),
 ]  # fmt: skip
 Edit = Annotated[SingleEdit | Together, Field(discriminator="op")]

@@ -8,7 +8,7 @@ catalogue is checked here; whether a plate is made with so many holes, or lies o
 import re
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_validator, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints, field_validator, model_validator
 
 from app.case.codes import parse_code
 
@@ -24,6 +24,7 @@ FORMAT = "fishplate-case/1"
 MAX_CONSTRUCTS = 4
 MAX_LINES = 4
 MAX_HOLES = 24
+MAX_ACKNOWLEDGED = 60
 MOST_KEYS = 30  # of one part; three times as many as any has
 
 CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
@@ -32,6 +33,24 @@ CONTROL_BUT_BREAKS = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800
 Position = Annotated[float, Field(ge=0, le=700)]
 SeriesKey = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9.\-]{0,59}$")]
 ScrewId = Annotated[str, StringConstraints(pattern=r"^[hs][1-9][0-9]?$")]
+RuleId = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z-]{0,39}$")]
+
+
+def _is_empty(value: tuple[str, ...]) -> bool:
+    return not value
+
+
+def _as_set(value: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(sorted(set(value)))
+
+
+# Notes of these rules are put away: a set, so that it doesn't matter in which order they were. Where there is none the
+# file doesn't mention it, and stays readable by a program that doesn't know of it.
+Acknowledged = Annotated[
+    tuple[RuleId, ...],
+    Field(max_length=MAX_ACKNOWLEDGED, exclude_if=_is_empty),
+    AfterValidator(_as_set),
+]
 
 
 class Document(BaseModel):
@@ -126,7 +145,7 @@ class LagScrew(Document):
 
 
 class Construct(Document):
-    """One bone with its fracture, plate and screws."""
+    """One bone with its fracture, plate and screws; ``acknowledged`` are the rules whose notes on it are put away."""
 
     bone: Bone
     fracture: Fracture
@@ -135,6 +154,7 @@ class Construct(Document):
     holes: tuple[Hole, ...] = Field(min_length=2, max_length=MAX_HOLES)
     lag_screws: tuple[LagScrew, ...] = Field(default=(), max_length=6)
     order: Annotated[tuple[ScrewId, ...], Field(fail_fast=True)] | None = None  # it has no length of its own to end at
+    acknowledged: Acknowledged = ()
 
     @model_validator(mode="after")
     def _parts_agree(self) -> "Construct":
@@ -154,13 +174,17 @@ class Construct(Document):
 
 
 class Case(Document):
-    """One patient problem: one or more constructs, done in an order. No patient identifiers."""
+    """One patient problem: one or more constructs, done in an order. No patient identifiers.
+
+    ``acknowledged`` are the rules whose notes on the case as a whole are put away.
+    """
 
     format: Literal["fishplate-case/1"]
     title: str = Field(min_length=1, max_length=120)
     note: str = Field(default="", max_length=4000)
     bone_quality: BoneQuality = "normal"
     constructs: tuple[Construct, ...] = Field(min_length=1, max_length=MAX_CONSTRUCTS)
+    acknowledged: Acknowledged = ()
 
     @field_validator("title")
     @classmethod

@@ -3,15 +3,25 @@
 from collections.abc import Collection
 from typing import cast, get_args
 
-from app.catalogue.models import Figure, Standing
+from app.catalogue.models import Figure, On, Standing
 from app.catalogue.tables import Table
 
 STANDINGS: tuple[str, ...] = get_args(Standing)
+ONS: tuple[str, ...] = get_args(On)
+ON_WORDS: dict[On, str] = {
+    "humans": "humans",
+    "veterinary": "veterinary page (no human source found)",
+    "animals": "animals",
+    "bench": "bench test or computer model",
+    "calculation": "calculation or theory",
+    "none": "no source",
+}
 
 
 def figure(table: Table) -> Figure:
-    """Read ``source`` and ``standing``."""
-    return Figure(table.text("source"), cast(Standing, table.choice("standing", STANDINGS)))
+    """Read ``source``, ``standing`` and ``on``; without the last, nobody has said."""
+    on = table.choice("on", ONS) if "on" in table.values else "none"
+    return Figure(table.text("source"), cast(Standing, table.choice("standing", STANDINGS)), cast(On, on))
 
 
 def sources(file: Table) -> dict[str, Figure]:

@@ -5,15 +5,21 @@ from typing import Literal
 
 Standing = Literal["published", "handbook", "common practice", "from memory", "assumed"]
 HoleKind = Literal["combination", "dynamic", "oval", "round"]
+On = Literal["humans", "veterinary", "animals", "bench", "calculation", "none"]
 ScrewKind = Literal["cortex", "locking"]
 
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """Where a figure comes from: in words, and how firmly it may be stated."""
+    """Where a figure comes from: in words, how firmly it may be stated, and on whom or what it was found.
+
+    ``on``: people, their bones and the surgery on them (``humans``); a page for animal surgeons, taken only where no
+    human source was found; animals; bench tests, plastic bone and computer models; arithmetic or theory; or no source.
+    """
 
     source: str
     standing: Standing
+    on: On = "none"
 
 
 @dataclass(frozen=True, slots=True)

@@ -82,7 +82,7 @@ def _named(rules: Table) -> list[tuple[str, Table]]:
 
 
 def _entry(rule: str, name: str, table: Table) -> Threshold:
-    table.only({"value", "unit", "about", "source", "standing", "min", "max"})
+    table.only({"value", "unit", "about", "source", "standing", "on", "min", "max"})
     low = table.number("min", -LIMIT, LIMIT)
     high = table.number("max", low, LIMIT)
     return Threshold(

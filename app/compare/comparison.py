@@ -10,7 +10,7 @@ from app.compare.figures import Line, figures
 from app.compare.mechanics import asked, mechanics_figures
 from app.drawing import View, fitted_view
 from app.figures import NONE
-from app.rules import LEVELS, Level
+from app.rules import LEVELS, Level, left_open
 
 LEAST, MOST = 2, 4
 
@@ -41,7 +41,10 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class DifferingWarning:
-    """A warning that some constructs have (``columns``, by index) and others haven't."""
+    """A warning that some constructs have (``columns``, by index) and others haven't.
+
+    A note is left out if it is put away wherever it stands.
+    """
 
     rule: str
     level: Level
@@ -124,10 +127,11 @@ def _warnings(columns: tuple[Column, ...]) -> tuple[DifferingWarning, ...]:
     for index, column in enumerate(columns):
         for key in dict.fromkeys(_key(warning) for warning in column.one.warnings):
             told.setdefault(key, []).append(index)
+    left = {_key(warning) for column in columns for warning in left_open(column.one.warnings)}
     return tuple(
         DifferingWarning(rule, LEVELS[level], message, tuple(having))
         for (level, rule, message), having in sorted(told.items())
-        if len(having) < len(columns)
+        if len(having) < len(columns) and (level, rule, message) in left
     )
 
 

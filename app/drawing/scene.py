@@ -10,6 +10,7 @@ from app.case.models import Construct
 from app.drawing.scale import Frame
 from app.drawing.svg import Attrs
 from app.geometry import Layout
+from app.rules import left_open
 
 if TYPE_CHECKING:
     from app.assess import ConstructAssessment
@@ -83,9 +84,9 @@ class Scene:
 
 
 def warned_parts(one: "ConstructAssessment") -> dict[str, str]:
-    """The gravest level of warning on each part."""
+    """The gravest level of warning on each part; notes that were put away mark nothing."""
     levels: dict[str, str] = {}
-    for warning in one.warnings:
+    for warning in left_open(one.warnings):
         for part in warning.subject:
             if GRAVEST[warning.level] >= GRAVEST.get(levels.get(part, "note"), 0):
                 levels[part] = warning.level

@@ -124,8 +124,9 @@ LAG_ANGLE: Figure[Layout] = Figure("lag-angle", "Construct", "Lag to fracture no
 
 def _count(level: Level) -> Figure[tuple[Warning, ...]]:
     # A stop says that the construct will not do what it claims: fewer are better. Cautions weigh too differently.
+    # Notes that were put away count too: noting one does not make another construct.
     return Figure(
-        f"{level}s", "Warnings", level.capitalize(), "",
+        f"{level}s", "Warnings", level.capitalize() if level != "note" else "Note, noted or not", "",
         lambda of: sum(warning.level == level for warning in of), WHOLE_NUMBER, "lower" if level == "stop" else None,
     )  # fmt: skip
 

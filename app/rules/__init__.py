@@ -1,5 +1,7 @@
 """Rules: small functions from an assessed construct to warnings, each with a reason, a source and its standing."""
 
+from app.rules.acknowledged import left_open, put_away
+from app.rules.acknowledged import marked as _marked
 from app.rules.anatomy import ANATOMY_RULES
 from app.rules.case_wide import CASE_WIDE_RULES
 from app.rules.compression import COMPRESSION_RULES
@@ -42,13 +44,13 @@ def all_rules() -> tuple[Rule, ...]:
 
 
 def judge_construct(judged: RuleInput) -> tuple[Warning, ...]:
-    """Warnings on one construct, gravest first."""
-    return CONSTRUCT_RULES.judge(judged)
+    """Warnings on one construct, gravest first, notes that were put away last."""
+    return _marked(CONSTRUCT_RULES.judge(judged), judged.construct.acknowledged)
 
 
 def judge_case(judged: tuple[RuleInput, ...]) -> tuple[Warning, ...]:
-    """Warnings on the case as a whole, gravest first."""
-    return CASE_RULES.judge(judged[0])
+    """Warnings on the case as a whole, gravest first, notes that were put away last."""
+    return _marked(CASE_RULES.judge(judged[0]), judged[0].case.acknowledged)
 
 
 __all__ = [
@@ -64,4 +66,6 @@ __all__ = [
     "all_rules",
     "judge_case",
     "judge_construct",
+    "left_open",
+    "put_away",
 ]

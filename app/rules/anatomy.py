@@ -27,6 +27,7 @@ FOREARM: frozenset[BoneName] = frozenset({"radius", "ulna"})
     "perfectly or displaces the lagged fracture (AO Surgery Reference, ulna and humerus); bends at a locking hole (J "
     "Orthop Trauma 2014;28:189-94, bench); how much needs no bending is assumed",
     standing="handbook",
+    on="humans",
 )
 def contour(judged: RuleInput) -> Iterator[Finding]:
     """One note: how far the plate stands off unbent, with the bends; bends in locking holes; edges left."""
@@ -89,6 +90,7 @@ def _stretch_mm(judged: RuleInput, part: AtRisk | JointToCheck) -> tuple[float, 
     why="Where the plate reaches the stretch that a nerve or vessel crosses, it has to be found or kept away from.",
     source="cadaver and imaging series, each named in the bone table",
     standing="published",
+    on="humans",
 )
 def structures_at_risk(judged: RuleInput) -> Iterator[Finding]:
     """One note: the structures whose stretch the plate reaches or comes near, with the holes."""
@@ -118,6 +120,7 @@ def structures_at_risk(judged: RuleInput) -> Iterator[Finding]:
     "Missed, the joint stays dislocated or unstable under a well plated shaft.",
     source="StatPearls 2023, chapters on the fracture, each named in the bone table",
     standing="handbook",
+    on="humans",
 )
 def joints_to_check(judged: RuleInput) -> Iterator[Finding]:
     """Joints that belong to the place of the fracture."""
@@ -141,6 +144,7 @@ def joints_to_check(judged: RuleInput) -> Iterator[Finding]:
     "when it comes to it.",
     source="common practice, no source",
     standing="common practice",
+    on="none",
 )
 def alternatives(judged: RuleInput) -> Iterator[Finding]:
     """The usual other treatment of this bone's shaft."""

@@ -26,11 +26,14 @@ def complexity(construct: Construct) -> int:
 @CASE_WIDE_RULES.rule(
     "two-bones",
     "note",
-    says="Both forearm bones: an approach for each, and the simpler fracture is reduced first.",
+    says="Both forearm bones: an approach for each, the simpler fracture is reduced first, and neither is finished "
+    "before the other is shown to reduce.",
     why="One cut to both bones invites a bridge of bone between them. The simpler fracture gives back the length to "
     "which the other bone is then set.",
-    source="AO Surgery Reference, forearm shaft, fractures of both bones",
+    source="AO Surgery Reference, forearm shaft, fractures of both bones: if they are alike, the ulna first; against "
+    "it StatPearls 2023, forearm fractures: if both are simple, the radius first",
     standing="handbook",
+    on="humans",
 )
 def two_bones(judged: RuleInput) -> Iterator[Finding]:
     """Radius and ulna in one case, and which of them comes first."""
@@ -41,7 +44,11 @@ def two_bones(judged: RuleInput) -> Iterator[Finding]:
     first, second = sorted(places.values())
     subject = (f"construct-{first}", f"construct-{second}")
     one, other = constructs[first].bone.name, constructs[second].bone.name
-    yield Finding(f"{one.capitalize()} and {other}: a separate approach to each.", subject)
+    message = (
+        f"{one.capitalize()} and {other}: a separate approach to each; finish neither before the other is shown to "
+        "reduce."
+    )
+    yield Finding(message, subject)
     if complexity(constructs[first]) > complexity(constructs[second]):
         message = (
             f"The {one} comes first, but the {other} is the simpler fracture: reduced first, it gives the length back."
@@ -81,8 +88,10 @@ PATTERNS: dict[str, re.Pattern[str]] = {
     "caution",
     says="Title and note hold no date of birth, record number or name.",
     why="Cases are stored and shared as they are. Without identifiers a lost file harms nobody.",
-    source="identifiers listed by the US de-identification rule, 45 CFR 164.514(b)(2), from memory, to be checked",
-    standing="from memory",
+    source="identifiers listed by the US de-identification rule, 45 CFR 164.514(b)(2), as three texts quote it (first "
+    "items read word for word)",
+    standing="published",
+    on="humans",
 )
 def privacy(judged: RuleInput) -> Iterator[Finding]:
     """What looks like an identifier; the message doesn't repeat it."""

@@ -39,6 +39,7 @@ def is_steep(judged: RuleInput, line: Line) -> bool:
     source="force of the plate along a line at 60°: its sine (statics); AO Surgery Reference, humeral shaft 12-A2, "
     "long oblique: lag screws hold the reduction, with a neutralisation plate; the angle from memory",
     standing="handbook",
+    on="humans",
 )
 def steep_line(judged: RuleInput) -> Iterator[Finding]:
     """Steep lines that an eccentric screw closes and no lag screw presses."""
@@ -73,6 +74,7 @@ def _lag_and_protect(judged: RuleInput, line: Line, pulls: list[ScrewPath]) -> R
     "kept, the screw bends or strips and the faces never touch.",
     source="statics: no contact, no pressure; that a lag closes half a millimetre by itself is assumed",
     standing="common practice",
+    on="none",
 )
 def lag_over_gap(judged: RuleInput) -> Iterator[Finding]:
     """Lag screws across a gap that no eccentric screw closes either."""
@@ -101,6 +103,7 @@ def lag_over_gap(judged: RuleInput) -> Iterator[Finding]:
     source="common practice, no source: no text on the line left over was found; a simple fracture that is not bridged "
     "is pressed (AO Surgery Reference, forearm wedge fractures: the wedge is first joined to a main fragment)",
     standing="common practice",
+    on="none",
 )
 def residual_line(judged: RuleInput) -> Iterator[Finding]:
     """A wedge that is lagged beside a line that nothing presses."""
@@ -170,6 +173,7 @@ def _innermost(judged: RuleInput, line: Line) -> int | None:
     source="AO Surgery Reference, compression plates on oblique fractures: lag through the plate after axial "
     "compression, or lag screw first and a protection plate",
     standing="handbook",
+    on="humans",
 )
 def lag_missing(judged: RuleInput) -> Iterator[Finding]:
     """Lines that want a lag screw and have none that presses."""

@@ -71,6 +71,7 @@ def _more_hold(judged: RuleInput, fragment: Fragment, screws: int, cortices: int
     source="Wheeless' Textbook of Orthopaedics, dynamic compression plates: at least 2 screws, 4 cortices to each "
     "side; each bone's figure with its own source",
     standing="handbook",
+    on="humans",
 )
 def screws_per_fragment(judged: RuleInput) -> Iterator[Finding]:
     """Screws and cortices of each main fragment against the bone's minimum."""
@@ -124,6 +125,7 @@ def _needed(judged: RuleInput) -> str:
     source="AO Surgery Reference, humerus, ulna, femur: a locking plate in osteoporotic bone; a screw in every hole of "
     "a conventional plate: common practice, no source",
     standing="handbook",
+    on="humans",
 )
 def fill_in_poor_bone(judged: RuleInput) -> Iterator[Finding]:
     """Fragments held by cortex screws only; empty holes of a plate that can't lock."""

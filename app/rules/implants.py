@@ -32,6 +32,7 @@ def overhang_mm(layout: Layout) -> tuple[float, float]:
     "than usual shields the bone or breaks; a hole that takes much of the bone's width is where it breaks next.",
     source="width by geometry; series from the bone table; screws up to about 40 % of the bone from memory",
     standing="handbook",
+    on="humans",
 )
 def implant_fit(judged: RuleInput) -> Iterator[Finding]:
     """A plate that overhangs (stop), a series not usual here, screws too thick for the bone (caution)."""

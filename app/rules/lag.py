@@ -98,9 +98,10 @@ def _gone(judged: RuleInput, screw: ScrewPath) -> Remedy:
     says="A lag screw glides in one fragment, holds in the other, crosses the line between, and leaves a sound rim.",
     why="Only then does its head draw the two together. With both cortices on one side, or in a zone, it presses "
     "nothing; close to the edge the rim of bone may break out when it is tightened.",
-    source="AO Surgery Reference, lag screw fixation (veterinary page): gliding and thread hole; there and in the AO "
-    "online femoral shaft text at least 1 diameter from the fracture line",
+    source="AO Surgery Reference, hand: gliding hole near, thread hole far. The rim: AO Surgery Reference, lag screw "
+    "fixation (veterinary page; no human source found for it): at least 1 diameter from the fracture line",
     standing="handbook",
+    on="veterinary",
 )
 def lag_valid(judged: RuleInput) -> Iterator[Finding]:
     """Lag screws that press nothing (stop), and thin rims (caution)."""
@@ -127,6 +128,7 @@ def lag_valid(judged: RuleInput) -> Iterator[Finding]:
     source="Johner 1983, in Wheeless' Textbook of Orthopaedics, lag screw theory: more than 20° lets the fragments "
     "slide; reach of the hole from the plate table",
     standing="handbook",
+    on="humans",
 )
 def lag_angle(judged: RuleInput) -> Iterator[Finding]:
     """Angles of lag screws that press; tilts beyond the reach of the hole, of any cortex screw."""

@@ -36,6 +36,7 @@ def tip_beyond_mm(judged: RuleInput, screw: ScrewPath) -> float:
     source="AO Surgery Reference, tibial shaft, lag screw outside the plate: 1 to 2 mm beyond the far cortex; bench, "
     "90 self-tapping screws: no gain past 1 mm (Am J Orthop)",
     standing="handbook",
+    on="humans",
 )
 def screw_length(judged: RuleInput) -> Iterator[Finding]:
     """Screws that aren't made long enough (caution), and those of which no made length fits (one note for all)."""

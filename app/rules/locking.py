@@ -23,6 +23,7 @@ WORDS = {"eccentric": "an eccentric screw", "locking-2": "a locking screw", "loc
     "can't lean or glide, and a locking screw can't lean at all.",
     source="common practice, no source: what the holes are made for",
     standing="common practice",
+    on="none",
 )
 def locking_hole(judged: RuleInput) -> Iterator[Finding]:
     """Roles that the plate's holes don't take; lag screws in threaded round holes; leaning locking screws."""
@@ -52,6 +53,7 @@ def locking_hole(judged: RuleInput) -> Iterator[Finding]:
     source="radius, one-cortex locking against two-cortex non-locking screws (OTA 2006, paper 84); 69 % weaker in "
     "torsion in a surrogate of poor bone (Fitzpatrick 2009, Clin Biomech 24:203); thin wall: common practice",
     standing="published",
+    on="bench",
 )
 def one_cortex(judged: RuleInput) -> Iterator[Finding]:
     """One-cortex screws where one of the three reasons holds; thin wall alone is a note, its limit is assumed."""
@@ -80,9 +82,10 @@ def one_cortex(judged: RuleInput) -> Iterator[Finding]:
     says="A locked plate stands no more than 2 mm off the bone; a conventional one lies on it.",
     why="The further off a locked plate stands, the longer its screws bend. A conventional plate holds by friction "
     "on the bone: off it, its screws pull the bone out of place or hold nothing.",
-    source="AO Surgery Reference, plate preparation (veterinary page): 2 mm at most; much weaker at 5 mm from memory "
-    "(Ahmad 2007)",
+    source="AO Surgery Reference, plate preparation (veterinary page; no human source found for the figure): 2 mm at "
+    "most; much weaker at 5 mm from memory (Ahmad 2007)",
     standing="handbook",
+    on="veterinary",
 )
 def stand_off(judged: RuleInput) -> Iterator[Finding]:
     """Stand-off against the limit of the way the plate is held."""
@@ -115,8 +118,11 @@ def stand_off(judged: RuleInput) -> Iterator[Finding]:
     "note",
     says="Where cortex and locking screws share a fragment, the cortex screw goes in first.",
     why="A cortex screw draws bone and plate together; a locking one keeps the distance it finds.",
-    source="AO Surgery Reference (veterinary pages): non-locking screws placed and tightened before any locking screw",
+    source="AO Surgery Reference (veterinary pages; no human source found for the order): non-locking screws placed "
+    "and tightened before any locking screw. The reason is human (AO, distal femur): a cortex screw draws bone to "
+    "plate, a locking one keeps the distance",
     standing="handbook",
+    on="veterinary",
 )
 def mixed_fragment(judged: RuleInput) -> Iterator[Finding]:
     """Fragments that hold both kinds of screw in the plate."""

@@ -31,6 +31,7 @@ def _result(judged: RuleInput) -> MechanicsResult | None:
     why="A fragment without screws, or with a single screw that only clamps it, can turn or slide under any load.",
     source="statics: fewer restraints than the plane motions of a fragment",
     standing="common practice",
+    on="calculation",
 )
 def unstable(judged: RuleInput) -> Iterable[Finding]:
     """A fragment that nothing holds; bridged, an intermediate one may be left so."""
@@ -77,6 +78,7 @@ def _strains(line: LineAnswer) -> list[tuple[str, float]]:
     "fibrocartilage about 10 %, granulation about 100 %. Sheep have healed past these, so the bands are a guide.",
     source="Perren's strain theory (teaching page); against it Tanveer 2025, Bone Joint Res 14:5-15",
     standing="handbook",
+    on="calculation",
 )
 def strain_too_high(judged: RuleInput) -> Iterable[Finding]:
     """Strain above the band of the principle: fibrocartilage for bridging, bone for absolute stability; all lines."""
@@ -117,6 +119,7 @@ def strain_too_high(judged: RuleInput) -> Iterable[Finding]:
     source="deficient callus in 37 % at 24 weeks under stiff locked plates (Lujan 2010, J Orthop Trauma 24:156); the "
     "lower target of 0.2 mm from memory",
     standing="from memory",
+    on="none",
 )
 def strain_too_low(judged: RuleInput) -> Iterable[Finding]:
     """Far-cortex motion below the target while bridging, where more free holes beside the fracture would mend it."""
@@ -180,6 +183,7 @@ def _longer_span(judged: RuleInput) -> Remedy | None:
     source="fatigue strengths at 1e7 cycles, R = -1, from memory (materials table); failed plates put at about 400 MPa "
     "(Gervais 2016)",
     standing="from memory",
+    on="none",
 )
 def plate_fatigue(judged: RuleInput) -> Iterable[Finding]:
     """Stress swing against fatigue strength."""
@@ -200,6 +204,7 @@ def plate_fatigue(judged: RuleInput) -> Iterable[Finding]:
     why="Past yield the plate takes a set, and alignment is lost at once.",
     source="0.2 % yield strengths of the materials table",
     standing="from memory",
+    on="none",
 )
 def plate_yield(judged: RuleInput) -> Iterable[Finding]:
     """Peak stress against yield strength."""
@@ -221,6 +226,7 @@ def plate_yield(judged: RuleInput) -> Iterable[Finding]:
     "screws together it slips until they meet the ends of their holes, and compression may be lost.",
     source="Coulomb friction; coefficient and clamp force from memory",
     standing="from memory",
+    on="none",
 )
 def friction_slip(judged: RuleInput) -> Iterable[Finding]:
     """Fragments whose clamped screws carry more shear together than their friction holds."""
@@ -246,6 +252,7 @@ def friction_slip(judged: RuleInput) -> Iterable[Finding]:
     why="Threads strip the bone between them when the pull passes shear strength × threaded cylinder × thread shape.",
     source="Chapman 1996, J Biomech Eng 118:391-8; the formula from memory, its worked table in the tests",
     standing="from memory",
+    on="none",
 )
 def pull_out(judged: RuleInput) -> Iterable[Finding]:
     """Pull against Chapman's pull-out force."""
@@ -271,6 +278,7 @@ def pull_out(judged: RuleInput) -> Iterable[Finding]:
     source="preload model: forces of eccentric screws measured (PLoS ONE 2023;18:e0286937) and remembered; friction by "
     "way of Johner 1983",
     standing="from memory",
+    on="none",
 )
 def opens_under_load(judged: RuleInput) -> Iterable[Finding]:
     """A face that was pressed parts before the load is reached, or never was pressed at one cortex."""

@@ -60,9 +60,10 @@ def _further_out(judged: RuleInput, screw: ScrewPath) -> Remedy | None:
     says="A screw keeps its distance from the fracture line, and two screws from each other.",
     why="Drilled close to its edge, bone may split into the fracture. Two holes close together weaken the bone between "
     "them, and two screws on one path can't both be placed.",
-    source="AO online femoral shaft text, and AO Surgery Reference, lag screw fixation (veterinary page): at least 1 "
-    "diameter from any fracture line, screws at least 2 diameters apart",
+    source="AO Surgery Reference, lag screw fixation (veterinary page; no human source found for the figures): at "
+    "least 1 diameter from any fracture line, screws at least 2 diameters apart",
     standing="handbook",
+    on="veterinary",
 )
 def near_fracture(judged: RuleInput) -> Iterator[Finding]:
     """Clearance from the line (lag screws have their own rule), then distances between screws."""
@@ -137,8 +138,10 @@ def _upright(judged: RuleInput, one: ScrewPath, other: ScrewPath) -> Remedy | No
     says="Only a lag screw crosses the fracture.",
     why="A screw with thread on both sides of a line holds the two at the distance at which it finds them: nothing "
     "can close the gap any more.",
-    source="common practice, no source: the reason why a lag screw glides in the near fragment",
-    standing="common practice",
+    source="AO Surgery Reference, hand, long oblique phalanx (whole step read): a screw with thread in both cortices "
+    "across a fracture holds the fragments apart and presses nothing",
+    standing="handbook",
+    on="humans",
 )
 def crosses_fracture(judged: RuleInput) -> Iterator[Finding]:
     """Screws other than lag screws that hold two pieces, or pass through the line."""
@@ -193,6 +196,7 @@ def _leaves_line_loose(judged: RuleInput, edit: SetRole, line: Line) -> bool:
     why="Where the fracture leaves no load-bearing bone a screw only strips pieces of their blood supply.",
     source="AO Surgery Reference, femoral shaft, bridge plating: no screws in the fracture zone",
     standing="handbook",
+    on="humans",
 )
 def over_zone(judged: RuleInput) -> Iterator[Finding]:
     """Screws that hold nothing, and screws with one cortex over a zone or gap."""

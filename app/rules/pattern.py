@@ -52,8 +52,10 @@ def _code_remedy(judged: RuleInput, pattern: str) -> Remedy:
     says="The AO/OTA code and the drawing say the same: bone, number of lines, and oblique from 30° on.",
     why="A plan whose code and drawing differ will be read in two ways. The compendium draws the line between "
     "transverse and oblique at 30° to the perpendicular.",
-    source="AO/OTA compendium 2018 (J Orthop Trauma 32 Suppl 1), shaft groups A1 to A3; inequality from memory",
+    source="AO/OTA compendium 2018 (J Orthop Trauma 32 Suppl 1), shaft groups A1 to A3; that 30° itself is oblique: "
+    "AO Surgery Reference, humeral shaft, a page headed oblique, 30° or more (beginning read)",
     standing="published",
+    on="humans",
 )
 def pattern_angle(judged: RuleInput) -> Iterator[Finding]:
     """Compare the code with bone, lines and obliquity."""
@@ -88,6 +90,7 @@ def _differs(judged: RuleInput, code: FractureCode, drawn: str) -> str:
     source="strain theory (Perren, teaching page), gap assumed; AO Surgery Reference, forearm "
     "wedge fractures: large wedges are fixed to a main fragment, small ones left alone",
     standing="handbook",
+    on="humans",
 )
 def principle_fit(judged: RuleInput) -> Iterator[Finding]:
     """Principle against what is drawn."""

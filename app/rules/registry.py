@@ -8,7 +8,7 @@ from app.case.edits import Edit
 from app.case.faults import Fault
 from app.case.models import Case, Construct
 from app.catalogue import Catalogue, Thresholds
-from app.catalogue.models import Standing
+from app.catalogue.models import On, Standing
 from app.geometry import Layout, Summary
 from app.mechanics import MechanicsResult
 from app.mechanics.of_layout import Loading
@@ -69,7 +69,7 @@ Judge = Callable[[RuleInput], Iterable[Finding]]
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """A registered rule: id, default level, what it says, why, and where that comes from."""
+    """A registered rule: id, default level, what it says, why, where that comes from, and on whom or what that was."""
 
     id: str
     level: Level
@@ -77,12 +77,13 @@ class Rule:
     why: str
     source: str
     standing: Standing
+    on: On
     judge: Judge
 
 
 @dataclass(frozen=True, slots=True)
 class Warning:  # noqa: A001 - the trade word of the interface
-    """One warning of the assessment."""
+    """One warning of the assessment; ``acknowledged``: a note that whoever plans the case has put away."""
 
     rule: str
     level: Level
@@ -91,6 +92,7 @@ class Warning:  # noqa: A001 - the trade word of the interface
     why: str
     source: str
     remedy: Remedy | None
+    acknowledged: bool = False
 
 
 class Registry:
@@ -100,7 +102,7 @@ class Registry:
         self.rules: dict[str, Rule] = {}
 
     def rule(
-        self, name: str, level: Level, *, says: str, why: str, source: str, standing: Standing
+        self, name: str, level: Level, *, says: str, why: str, source: str, standing: Standing, on: On = "none"
     ) -> Callable[[Judge], Judge]:
         """Register the decorated function.
 
@@ -112,7 +114,7 @@ class Registry:
             if name in self.rules:
                 message = f"rule {name} is registered twice"
                 raise ValueError(message)
-            self.rules[name] = Rule(name, level, says, why, source, standing, judge)
+            self.rules[name] = Rule(name, level, says, why, source, standing, on, judge)
             return judge
 
         return register

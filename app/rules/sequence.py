@@ -88,6 +88,7 @@ def _obtuse_faults(judged: RuleInput, sequence: InsertionSequence) -> list[Fault
     ),
     source="AO Surgery Reference, application of compression plates to oblique fractures",
     standing="handbook",
+    on="humans",
 )
 def obtuse_first(judged: RuleInput) -> Iterator[Finding]:
     """Name the screw that fixes the acute side first; offer the derived order, or to exchange the two roles."""
@@ -139,8 +140,10 @@ def _unheld_faults(_judged: RuleInput, sequence: InsertionSequence) -> list[Faul
         "An eccentric screw shifts its fragment against the one that the plate is already held to. That shift can "
         "loosen the first screw, so it is checked at once."
     ),
-    source="common practice, no source",
-    standing="common practice",
+    source="on the bench (Injury 2011, abstract read), plates with combination holes: after a second eccentric screw "
+    "the first neutral one no longer seats fully; that a first one loosens it: common practice",
+    standing="published",
+    on="bench",
 )
 def check_first_screw(judged: RuleInput) -> Iterator[Finding]:
     """Name eccentric screws that go in before the screw they pull against."""
@@ -176,6 +179,7 @@ def _blocked_faults(judged: RuleInput, sequence: InsertionSequence) -> list[Faul
     ),
     source="AO Surgery Reference: oblique fractures, lag after compression; ulna, further screws in the neutral side",
     standing="handbook",
+    on="humans",
 )
 def compress_first(judged: RuleInput) -> Iterator[Finding]:
     """Name eccentric screws whose travel is lost."""
@@ -204,8 +208,10 @@ def _late_lag_faults(judged: RuleInput, sequence: InsertionSequence) -> list[Fau
     "caution",
     says="Lag screws are tightened before both sides of their line are locked to the plate.",
     why="Two locked fragments stand at a fixed distance. A lag can then neither close the gap nor press the faces.",
-    source="AO Surgery Reference (veterinary pages on lag and locking screws)",
+    source="AO Surgery Reference, proximal tibia (excerpt read): once each main fragment has its first locking screw, "
+    "length and rotation are fixed. The order in words is on veterinary pages only",
     standing="handbook",
+    on="humans",
 )
 def lag_before_lock(judged: RuleInput) -> Iterator[Finding]:
     """Name lag screws that come too late."""
@@ -242,8 +248,11 @@ def _late_cortex_faults(judged: RuleInput, sequence: InsertionSequence) -> list[
         "A cortex screw draws bone and plate together; a locking one keeps the distance it finds. Put in after it, the "
         "cortex screw works against the lock and loads it, and moves nothing."
     ),
-    source="AO Surgery Reference (veterinary pages): non-locking screws placed and tightened before any locking screw",
+    source="AO Surgery Reference (veterinary pages; no human source found for the order): non-locking screws placed "
+    "and tightened before any locking screw. The reason is human (AO, distal femur): a cortex screw draws bone to "
+    "plate, a locking one keeps the distance",
     standing="handbook",
+    on="veterinary",
 )
 def cortex_before_lock(judged: RuleInput) -> Iterator[Finding]:
     """Name cortex screws that come too late."""
@@ -277,6 +286,7 @@ def _one_end_faults(judged: RuleInput, sequence: InsertionSequence) -> list[Faul
     ),
     source="common practice, no source",
     standing="common practice",
+    on="none",
 )
 def secure_other_end(judged: RuleInput) -> Iterator[Finding]:
     """Name the first screw that settles one end with the other still free."""
@@ -286,10 +296,13 @@ def secure_other_end(judged: RuleInput) -> Iterator[Finding]:
 @ORDER_RULES.rule(
     "torque-by-hand",
     "note",
-    says="Locking screws are driven home by hand with a torque limiter of the figure that belongs to them.",
-    why="By machine or without a limit the head may jam in the plate, strip, or not come out again.",
-    source="common practice, no source",
-    standing="common practice",
+    says="Locking screws are driven home slowly, by hand, with a torque limiter of the figure that belongs to them.",
+    why="A machine may bring them in if each is finished by hand. By machine alone or without a limit the head may jam "
+    "in the plate, strip, or not come out again.",
+    source="1.5 N·m limiters on the bench: slowly by hand is truest; fast or by power too strong in one test (Am J "
+    "Orthop 2016;45:E114), by power too weak in another (J Orthop Surg Res 2016, s13018-016-0458-y). Abstracts read",
+    standing="published",
+    on="bench",
 )
 def torque_by_hand(judged: RuleInput) -> Iterator[Finding]:
     """Say so where the stock list gives no torque for a locking screw that is used, or only a remembered one."""

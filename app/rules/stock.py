@@ -18,6 +18,7 @@ PART = {"plate": "plate", "bone": "bone"}
     "was planned; nothing of the stored case has been changed.",
     source="design decision, no source",
     standing="common practice",
+    on="none",
 )
 def in_stock(judged: RuleInput) -> Iterator[Finding]:
     """What the stored construct asks for and can't have; the drawing shows what stands in for it."""

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import typst
 
 from app.order import bone_order, tool_list
+from app.rules import left_open, put_away
 from app.sheet.figure import Figure, Tile, overview, tiles, true_size
 from app.sheet.tables import hole_rows, order_rows, tool_rows, warning_rows
 from app.sheet.words import CAUTION, breakable, figures, heading, mechanics_words, plate_line, shortened
@@ -64,7 +65,8 @@ def _construct_data(one: "ConstructAssessment", place: int, count: int, paper: P
         "order": order_rows(one.layout),
         "own_order": one.construct.order is not None,
         "tools": tool_rows(tool_list((one.layout,))),
-        "warnings": warning_rows(one.warnings),
+        "warnings": warning_rows(left_open(one.warnings)),
+        "noted": warning_rows(put_away(one.warnings)),
     }
 
 
@@ -90,7 +92,8 @@ def _case_data(assessment: "Assessment", turns: "list[ConstructAssessment]") -> 
     return {
         "order": [f"{heading(one)}: {plate_line(one)}." for one in turns],
         "tools": tool_rows(tool_list(tuple(one.layout for one in turns))),
-        "warnings": warning_rows(assessment.warnings),
+        "warnings": warning_rows(left_open(assessment.warnings)),
+        "noted": warning_rows(put_away(assessment.warnings)),
     }
 
 

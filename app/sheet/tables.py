@@ -114,5 +114,5 @@ def _times(count: int, name: str) -> str:
 
 
 def warning_rows(warnings: "tuple[Warned, ...]") -> list[dict[str, Any]]:
-    """Level and message of the warnings left open."""
-    return [{"level": warning.level, "message": warning.message} for warning in warnings]
+    """Rule, level and message of the warnings given."""
+    return [{"rule": warning.rule, "level": warning.level, "message": warning.message} for warning in warnings]

@@ -120,6 +120,7 @@ def _laid(
         principle=principle,
         plate=plate,
         holes=(Hole(),) * seat.holes,
+        acknowledged=construct.acknowledged,
     )
     bench = _Bench(case, knowledge)
     layout = bench.lay(bare)

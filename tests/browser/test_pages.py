@@ -2,7 +2,7 @@
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
 from tests.browser.sketching import Sketch
 
@@ -39,6 +39,18 @@ def test_plain_pages_have_no_axe_violation(page: Page, path: str) -> None:
 def test_sketch_pages_have_no_axe_violation(page: Page, sample: str) -> None:
     Sketch(page).open_sample(sample)
     page.wait_for_load_state("networkidle")
+    assert violations(page) == []
+
+
+def test_notes_put_away_have_no_axe_violation(page: Page) -> None:
+    """By keyboard; the list is measured unfolded, with its buttons."""
+    Sketch(page).open_sample("Capstan bar")
+    page.wait_for_load_state("networkidle")
+    note = page.locator("#warning-list .note-away").first
+    note.focus()
+    page.keyboard.press("Enter")
+    page.locator("#noted > summary").click()
+    expect(page.locator("#noted-list").get_by_role("button", name="Bring back").first).to_be_visible()
     assert violations(page) == []
 
 

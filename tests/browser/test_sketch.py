@@ -158,6 +158,30 @@ def test_a_remedy_takes_its_warning_away(page: Page) -> None:
     assert sketch.version == 2
 
 
+def test_a_note_is_put_away_by_keyboard_stays_away_and_comes_back(sketch: Sketch) -> None:
+    page = sketch.page
+    rule = "structures-at-risk"
+    count = sketch.warnings(rule).count()
+    shown = page.locator("#count-note").inner_text()
+    button = sketch.warnings(rule).first.get_by_role("button", name=f"Noted, all {count}")
+    button.focus()
+    page.keyboard.press("Enter")
+    expect(sketch.warnings(rule)).to_have_count(0)
+    expect(page.locator("#panel-warnings")).to_be_focused()
+    expect(page.locator("#noted > summary")).to_have_text(f"Noted ({count})")
+    assert int(page.locator("#count-note").inner_text().split()[0]) == int(shown.split()[0]) - count
+    page.reload()
+    sketch.settled()
+    expect(page.locator("#noted-list > li")).to_have_count(count)
+    page.keyboard.press("Control+z")
+    expect(page.locator("#noted")).to_have_count(0)
+    page.keyboard.press("Control+Shift+z")
+    page.locator("#noted > summary").click()
+    page.locator("#noted-list").get_by_role("button", name="Bring back").first.click()
+    expect(sketch.warnings(rule)).to_have_count(count)
+    expect(page.locator("#count-note")).to_have_text(shown)
+
+
 def test_undo_redo_and_reload(sketch: Sketch) -> None:
     sketch.hole(3).click()
     sketch.expect_role(3, "neutral")

@@ -188,3 +188,13 @@ class TestCodes:
 
     def test_every_code_reads_back(self) -> None:
         assert all(parse_code(text).text == text and parse_code(text).name for text in ALL_CODES)
+
+
+def test_noted_rules_are_a_short_set() -> None:
+    """The demand is our own: at most 60 names of rules, kept sorted, each once."""
+    twice = {**EXAMPLE, "acknowledged": ["two-bones", "privacy", "two-bones"]}
+    assert parse_case(json.dumps(twice)).acknowledged == ("privacy", "two-bones")
+    many = {**EXAMPLE, "acknowledged": [f"rule-{a}{b}" for a in "abc" for b in "abcdefghijklmnopqrstu"][:61]}
+    assert len(parse_case(json.dumps({**many, "acknowledged": many["acknowledged"][:60]})).acknowledged) == 60
+    with pytest.raises(InvalidCase, match="acknowledged"):
+        parse_case(json.dumps(many))

@@ -77,6 +77,33 @@ def test_together_is_one_after_the_other(case: Case) -> None:
     assert [hole.role for hole in both.constructs[0].holes[3:6]] == ["eccentric", "lag", "neutral"]
 
 
+def test_noting_is_by_construct_or_by_case_and_can_be_taken_back(case: Case) -> None:
+    """The demand is our own: kept in the case, in no order, once each; a file without any says nothing of it."""
+    assert "acknowledged" not in json.dumps(json.loads(case.model_dump_json()))
+    noted = edited(case, op="acknowledge", rule="screw-length", target=0)
+    noted = edited(noted, op="acknowledge", rule="contour", target=0)
+    assert edited(noted, op="acknowledge", rule="screw-length", target=0) == noted
+    assert noted.constructs[0].acknowledged == ("contour", "screw-length")
+    assert noted.acknowledged == ()
+    whole = edited(noted, op="acknowledge", rule="two-bones", target=None)
+    assert (whole.acknowledged, whole.constructs) == (("two-bones",), noted.constructs)
+    assert parse_case(whole.model_dump_json()) == whole
+    back = whole
+    for rule, target in (("two-bones", None), ("contour", 0), ("screw-length", 0), ("never-noted", 0)):
+        back = edited(back, op="acknowledge", rule=rule, target=target, put_away=False)
+    assert back == case
+
+
+def test_what_was_noted_stays_through_other_edits(case: Case) -> None:
+    noted = edited(case, op="acknowledge", rule="contour", target=0)
+    for edit in (
+        {"op": "move_fracture", "position_mm": 150},
+        {"op": "set_plate", "series": "large-narrow-4.5", "holes": 7},
+        {"op": "set_quality", "bone_quality": "poor"},
+    ):
+        assert edited(noted, **edit).constructs[0].acknowledged == ("contour",)
+
+
 @pytest.mark.parametrize(
     ("edit", "says"),
     [
@@ -91,6 +118,10 @@ def test_together_is_one_after_the_other(case: Case) -> None:
         ({"op": "remove_construct", "target": 0}, "at least one construct"),
         ({"op": "set_order", "order": ["h1", "h1"]}, "each placed screw once"),
         ({"op": "set_gap", "gap_mm": float("nan")}, "gap_mm"),
+        ({"op": "acknowledge", "rule": "contour"}, "target"),
+        ({"op": "acknowledge", "rule": "contour", "target": 4}, "constructs.4"),
+        ({"op": "acknowledge", "rule": "Contour!", "target": 0}, "rule"),
+        ({"op": "acknowledge", "rule": "c" * 41, "target": None}, "rule"),
     ],
 )
 def test_a_refused_edit_says_why(case: Case, edit: dict[str, object], says: str) -> None:

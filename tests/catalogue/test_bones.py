@@ -1,5 +1,6 @@
 """Bones against published measurements of adult skeletons."""
 
+import dataclasses
 import math
 
 import numpy as np
@@ -8,7 +9,7 @@ from scipy.interpolate import PchipInterpolator
 
 from app.case.codes import PREFIXES
 from app.case.models import BONES, Bone
-from app.catalogue import BoneSpec, ProfileRow, default_catalogue, load_thresholds
+from app.catalogue import AtRisk, BoneSpec, ProfileRow, default_catalogue, load_thresholds
 
 CATALOGUE = default_catalogue()
 ALL = list(CATALOGUE.bones.values())
@@ -223,3 +224,45 @@ def test_an_ordinary_forearm_plate_needs_no_bending() -> None:
     series, bow = CATALOGUE.series["small-3.5"], CATALOGUE.bones["radius"].bow_radius_mm
     assert bow is not None
     assert (7 * series.pitch_mm) ** 2 / (8 * bow) < load_thresholds().value("contour", "unbent_mm")
+
+
+@pytest.mark.parametrize(
+    ("from_olecranon_mm", "depth_mm", "width_mm", "walls_mm"),
+    [(54, 16.8, 16.5, (3.6, 4.25)), (76, 14.1, 15.1, (4.06, 4.13))],
+)
+def test_proximal_ulna_is_that_of_measured_bones(
+    from_olecranon_mm: float, depth_mm: float, width_mm: float, walls_mm: tuple[float, float]
+) -> None:
+    """Erdem, Int J Morphol (82 dry bones, mean length 250.6 mm; year not shown, abstract read).
+
+    Sizes by caliper, walls from X-ray; the two miss each other by 2 mm front to back, so that a wall is known to 0.6.
+    """
+    rows = np.array([dataclasses.astuple(row) for row in CATALOGUE.bones["ulna"].profile])
+    depth, width, wall = PchipInterpolator(rows[:, 0], rows[:, 1:])(from_olecranon_mm / 250.6)
+    assert (depth, width) == pytest.approx((depth_mm, width_mm), abs=1.0)
+    assert min(walls_mm) - 0.6 <= wall <= max(walls_mm) + 0.6
+
+
+def test_least_hold_of_a_compressed_femur() -> None:
+    """AO Surgery Reference, femoral shaft 32-A3: three bicortical screws a side, preferably a nine-hole plate."""
+    for principle in ("compression", "protection"):
+        least = CATALOGUE.bones["femur"].minima[principle]
+        assert (least.screws, least.cortices, least.holes) == (3, 6, 4)
+        assert (least.figure.standing, least.figure.on) == ("handbook", "humans")
+
+
+def at_risk(bone: str, name: str) -> AtRisk:
+    return next(one for one in CATALOGUE.bones[bone].at_risk if one.name == name)
+
+
+def test_supraclavicular_nerves_lie_between_the_two_quiet_ends() -> None:
+    """Nathe, Tseng, Yoo 2011 (37 cadavers): no branch within 27 mm of the sternal or 19 of the acromial joint."""
+    clavicle, nerves = CATALOGUE.bones["clavicle"], at_risk("clavicle", "supraclavicular nerves")
+    assert (nerves.end, nerves.from_mm, nerves.to_mm) == ("proximal", 27, clavicle.length_mm - 19)
+
+
+def test_common_peroneal_nerve_from_its_neck_to_its_deep_branch() -> None:
+    """Knee Surg Relat Res 2020 (20.7 +- 1 mm below the head), Ryan 2003 (70 +- 15), Cao Thi 2018 (19 to 38)."""
+    nerve = at_risk("fibula", "common peroneal nerve")
+    assert nerve.from_mm <= 20.7 - 1
+    assert nerve.to_mm >= 70

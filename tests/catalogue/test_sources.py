@@ -2,11 +2,16 @@
 
 import dataclasses
 import re
+import tomllib
 from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, get_args
 
 import pytest
 
-from app.catalogue import Catalogue, Figure, default_catalogue, load_thresholds
+import app.catalogue
+from app.catalogue import Catalogue, Figure, On, default_catalogue, load_catalogue, load_thresholds
+from app.rules import all_rules
 
 CATALOGUE = default_catalogue()
 WORDS = {"key", "name", "label", "code_prefix", "figures", "figure", "kind", "hole_kind", "material", "cortex_screw"}
@@ -53,6 +58,54 @@ def test_midshaft_figures_are_told_apart_from_the_drawn_outline() -> None:
         assert {"midshaft_depth_mm", "midshaft_width_mm", "midshaft_cortex_mm"} <= bone.figures.keys()
 
 
+WEAK = {"from memory", "assumed", "common practice"}
+DATA = Path(app.catalogue.__file__).parent / "data"
+
+
+def entries() -> Iterator[tuple[str, dict[str, Any]]]:
+    """Every source written in the shipped files, named or a threshold's own, whether anything stands on it or not."""
+    for path in sorted(DATA.glob("*.toml")):
+        file = tomllib.loads(path.read_text(encoding="utf-8"))
+        if path.name == "thresholds.toml":
+            yield from ((f"{rule}.{name}", one) for rule, group in file.items() for name, one in group.items())
+        else:
+            yield from ((f"{path.name}: {name}", one) for name, one in file["sources"].items())
+
+
+def grounds() -> Iterator[tuple[str, str, str, str]]:
+    """Name, source, standing, and on whom or what, of every source in the files and of every rule."""
+    yield from ((name, one["source"], one["standing"], one["on"]) for name, one in entries())
+    yield from ((rule.id, rule.source, rule.standing, rule.on) for rule in all_rules())
+
+
+def test_every_source_says_on_whom_or_what_it_is() -> None:
+    """The demand is our own: only what is weak has no source, and what is weak claims no people, animals or tests."""
+    found = list(grounds())
+    assert len(found) > 150
+    assert {on for _, _, _, on in found} <= set(get_args(On))
+    assert [name for name, _, standing, on in found if standing in WEAK and on not in ("none", "calculation")] == []
+    assert [name for name, _, standing, on in found if standing not in WEAK and on == "none"] == []
+
+
+def test_what_stands_on_a_veterinary_page_says_that_no_human_source_was_found() -> None:
+    veterinary = {name: source for name, source, _, on in grounds() if on == "veterinary"}
+    # no page for surgeons of people was found with these three figures
+    assert {"near-fracture.clearance_diameters", "near-fracture.spacing_diameters", "lag-valid.rim_diameters"} <= set(
+        veterinary
+    )
+    assert [
+        name for name, text in veterinary.items() if "veterinary" not in text or "no human source found" not in text
+    ] == []
+
+
+def test_own_stock_and_own_thresholds_need_not_say_it(tmp_path: Path) -> None:
+    stock, thresholds = tmp_path / "stock.toml", tmp_path / "thresholds.toml"
+    stock.write_text('[series."small-3.5"]\nholes_made = [6, 8]\nsource = "our store list"\n', encoding="utf-8")
+    thresholds.write_text("[near-fracture]\nclearance_diameters = 1.5\n", encoding="utf-8")
+    assert load_catalogue(stock).series["small-3.5"].figures["holes_made"].on == "none"
+    assert load_thresholds(thresholds).entry("near-fracture", "clearance_diameters").figure.on == "none"
+
+
 def test_words_agree_with_standing() -> None:
     for figure in figures(CATALOGUE):
         text = figure.source.lower()
@@ -62,7 +115,7 @@ def test_words_agree_with_standing() -> None:
             assert "assumed" in text or "choice" in text
         elif figure.standing == "published":
             assert re.search(
-                r"\b(19|20)\d\d\b|pmc\d+|pubmed \d+|researcher\.life|orthobullets \d+|litmetric \d+", text
+                r"\b(19|20)\d\d\b|pmc\d+|pubmed \d+|researcher\.life|orthobullets \d+|litmetric \d+|mdedge \d+", text
             ), text
         else:
             assert not text.startswith(("from memory", "assumed")), text

@@ -26,8 +26,9 @@ SHIPPED = load_thresholds()
         ("eccentric-count", "max_per_side", 2, "handbook"),  # Wheeless, dynamic compression plates
         ("prebend", "min_mm", 1, "handbook"),  # AO Surgery Reference, transverse fractures
         ("prebend", "max_mm", 2, "handbook"),  # same page
-        ("screw-length", "tip_mm", 1, "handbook"),  # AO Surgery Reference, tibial shaft: 1 to 2 mm
-        ("screw-length", "tip_note_mm", 2, "handbook"),  # same page
+        ("screw-length", "tip_mm", 1, "published"),  # Am J Orthop, mdedge 70535: no more hold past 1 mm
+        ("screw-length", "tip_note_mm", 2, "handbook"),  # AO Surgery Reference, tibial shaft: 1 to 2 mm
+        ("bridging-span", "simple_free_holes_min", 2, "published"),  # computer model, PMC3768240: 2 to 4 at 1 mm
         ("principle-fit", "small_gap_mm", 2, "assumed"),  # no source gives a figure
         ("plate-span", "simple_min", 8, "from memory"),  # Gautier and Sommer 2003
         ("plate-span", "multifragmentary_min", 2, "from memory"),  # same

@@ -1,6 +1,7 @@
 """The sketch as a document: well-formed, complete, named, fit for a page under a strict policy."""
 
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -123,3 +124,8 @@ def test_the_gravest_warning_shows() -> None:
 def test_bone_as_a_subject_has_a_part() -> None:
     root = parsed(draw_sketch(assessed(SOME["mini plate"], (warning("note", "bone"),))))
     assert any(e.get("data-part") == "bone" and "warned-note" in (e.get("class") or "") for e in root.iter())
+
+
+def test_a_note_that_is_put_away_marks_nothing() -> None:
+    away = replace(warning("note", "h3", "plate"), acknowledged=True)
+    assert draw_sketch(assessed(SOME["mini plate"], (away,))) == draw_sketch(assessed(SOME["mini plate"]))

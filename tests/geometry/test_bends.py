@@ -75,11 +75,7 @@ def test_a_straight_plate_rests_on_the_hull_of_the_surface(
     ring = list(hull.exterior.coords) if hull.geom_type == "Polygon" else []
     gap = 0.0
     for s, y in zip(places, heights, strict=True):
-        edges = [
-            (a, b)
-            for a, b in pairwise(ring)
-            if min(a[0], b[0]) <= s <= max(a[0], b[0]) and a[0] != b[0]
-        ]
+        edges = [(a, b) for a, b in pairwise(ring) if min(a[0], b[0]) <= s <= max(a[0], b[0]) and a[0] != b[0]]
         tops = [a[1] + (b[1] - a[1]) * (s - a[0]) / (b[0] - a[0]) for a, b in edges]
         gap = max(gap, max(tops, default=y) - y)
     assert straight_gap(bone, (low, high), radius) == pytest.approx(gap, abs=0.05)

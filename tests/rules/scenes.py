@@ -44,6 +44,14 @@ FEMUR = [
     _set("move_fracture", position_mm=211.0),
     _set("set_plate", series="large-broad-4.5", holes=11, centre_mm=211.0),
 ]
+TIBIA = [
+    _set("set_bone", bone={"name": "tibia"}),
+    _set("set_code", code="42C3"),
+    _set("move_fracture", position_mm=175.0),
+    _set("set_plate", series="large-narrow-4.5", holes=12, centre_mm=175.0),
+    role(12, "locking-2"),
+    role(11, "empty"),
+]
 
 
 def _forearm() -> Case:
@@ -150,18 +158,22 @@ SCENES = (
         edited(ulna(), role(9, "locking-1"), role(11, "locking-1")),
     ),
     Scene(
-        "remembered figure only",
+        "fewer than the handbook's three",
         "screws-per-fragment",
-        "note",
+        "caution",
         "fragment-proximal",
         edited(ulna(), *FEMUR, _set("set_zone", zone_mm=0), COMPRESS),
     ),
     Scene(
-        "remembered figure, poor bone",
+        "fewer than the handbook's three, poor bone",
         "screws-per-fragment",
-        "note",
+        "caution",
         "fragment-proximal",
         edited(ulna(), *FEMUR, _set("set_zone", zone_mm=0), COMPRESS, POOR),
+    ),
+    Scene("assumed figure only", "screws-per-fragment", "note", "fragment-proximal", edited(ulna(), *TIBIA)),
+    Scene(
+        "assumed figure, poor bone", "screws-per-fragment", "note", "fragment-proximal", edited(ulna(), *TIBIA, POOR)
     ),
     Scene("poor bone wants one more", "screws-per-fragment", "note", "fragment-distal", edited(radius(), POOR)),
     Scene("poor bone, nothing locks", "fill-in-poor-bone", "caution", "fragment-distal", edited(radius(), POOR)),

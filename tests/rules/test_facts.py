@@ -79,7 +79,7 @@ def test_four_locking_screws_bridge_a_multifragmentary_ulna() -> None:
     (-30.0, "2R2A2", True), (-29.9, "2R2A3", True), (60.0, "2R2A1", True), (10.0, "2R2A1", False),
 ])  # fmt: skip
 def test_oblique_begins_at_30_degrees(obliquity_deg: float, code: str, agree: bool) -> None:
-    # AO/OTA compendium 2018, groups A2 and A3: 30 degrees (that 30 itself is oblique: from memory)
+    # AO/OTA compendium 2018, groups A2 and A3: 30 degrees; AO Surgery Reference, humerus, is headed "oblique (≥30°)"
     case = edited(
         radius(),
         {"op": "set_obliquity", "obliquity_deg": obliquity_deg},
@@ -144,7 +144,7 @@ def test_plain_clinical_notes_hold_no_identifier(note: str) -> None:
     "Patient: Muster", "Surname: Muster", "Mrs Muster", "123-45-6789", "943 476 5919",
 ])  # fmt: skip
 def test_identifiers_are_found_and_not_repeated(note: str) -> None:
-    # names, dates of birth and record numbers are among the identifiers of 45 CFR 164.514(b)(2) (from memory)
+    # names, dates of birth and record numbers are among the identifiers of 45 CFR 164.514(b)(2)
     (found,) = [w for w in warnings_of(edited(radius(), {"op": "set_note", "note": note})) if w.rule == "privacy"]
     assert "uster" not in found.message
     assert "1951" not in found.message

@@ -1,11 +1,13 @@
 """The plan sheet: complete, legible, inside its margins, selectable, with its fonts in it."""
 
 import re
+from dataclasses import replace
 
 import pymupdf
 import pytest
 
 from app.assess import Assessment
+from app.rules.acknowledged import marked
 from app.sheet import PAPERS, Paper, plan_sheet
 from app.sheet.sheet import MARGIN_MM
 from tests.order.constructs import bridged_ulna, oblique_radius
@@ -169,3 +171,27 @@ def test_a_construct_without_screws_has_a_sheet(without_screws: Assessment) -> N
 @pytest.fixture
 def without_screws() -> Assessment:
     return assessed(oblique_radius(roles="........"))
+
+
+def test_notes_put_away_are_listed_as_acknowledged_and_nowhere_else() -> None:
+    plain = crowded()
+    one = plain.constructs[0]
+    text = text_of(opened(plan_sheet(plain))[0])
+    assert "Acknowledged" not in text
+    warnings = marked(one.warnings, {"near-fracture"})
+    made = opened(plan_sheet(replace(plain, constructs=(replace(one, warnings=warnings),))))
+    text = text_of(made[0])
+    assert len(made) == 3
+    open_part, away_part = text.split("Acknowledged")
+    assert (text.count("STOP"), text.count("CAUTION"), text.count("NOTE")) == (6, 7, 0)
+    for warning in warnings:
+        where = away_part if warning.level == "note" else open_part
+        assert [part for part in (open_part, away_part) if warning.message in part] == [where]
+
+
+def test_a_note_on_the_whole_case_is_acknowledged_on_the_page_for_all() -> None:
+    both = assessed(bridged_ulna(), oblique_radius(), title="Forearm")
+    (note,) = [one for one in both.warnings if one.level == "note"]
+    away = replace(both, warnings=marked(both.warnings, {note.rule}))
+    last = text_of(opened(plan_sheet(away))[-1])
+    assert note.message in last.split("Acknowledged")[1]

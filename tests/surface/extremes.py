@@ -14,6 +14,7 @@ from app.case import Case, InvalidCase, apply, parse_edit
 from app.case.codes import ALL_CODES
 from app.case.models import BONES, ROLES, Construct
 from app.geometry import check_case, lay_out, plate_length, ranges
+from app.rules import all_rules
 from app.suggest import blank_case
 
 KNOWLEDGE = load_knowledge()
@@ -44,6 +45,14 @@ def _whole(case: Case) -> list[st.SearchStrategy[EditDocument]]:
             {"op": st.just("set_quality"), "bone_quality": st.sampled_from(["normal", "reduced", "poor"])}
         ),
         st.fixed_dictionaries({"op": st.just("add_construct"), "value": bones.map(_dumped)}),
+        st.fixed_dictionaries(
+            {
+                "op": st.just("acknowledge"),
+                "rule": st.sampled_from([*(rule.id for rule in all_rules()), "z" * 40]),
+                "target": st.none() | st.integers(0, len(case.constructs) - 1),
+                "put_away": st.booleans(),
+            }
+        ),
         st.fixed_dictionaries({"op": st.just("remove_construct"), "target": st.integers(0, len(case.constructs) - 1)}),
         st.fixed_dictionaries({"op": st.just("add_construct"), "value": st.sampled_from(case.constructs).map(_dumped)}),
     ]

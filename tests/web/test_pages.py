@@ -10,6 +10,9 @@ from urllib.parse import urlsplit
 import pytest
 from fastapi.testclient import TestClient
 
+from app.catalogue import load_thresholds
+from app.catalogue.figures import ON_WORDS
+from app.rules import all_rules
 from app.web.http.headers import CONTENT_POLICY
 from tests.cases import humerus
 from tests.client import Stored
@@ -248,3 +251,17 @@ def test_api_page_lists_every_address(client: TestClient) -> None:
     html = client.get("/api").text
     for path in client.get("/api/v1/openapi.json").json()["paths"]:
         assert path in html
+
+
+def test_the_rules_say_on_whom_their_sources_are_and_count_them(client: TestClient) -> None:
+    html = client.get("/rules").text
+    rules, thresholds = all_rules(), load_thresholds().entries
+    told = re.findall(r'<strong>Source on:</strong> <span class="on-([a-z]+)">', html)
+    assert sorted(told) == sorted([*(rule.on for rule in rules), *(entry.figure.on for entry in thresholds.values())])
+    counted = re.findall(
+        r'<th scope="row">([^<]+)</th><td class="figure">(\d+)</td><td class="figure">(\d+)</td>', html
+    )
+    sums = {name: int(of_rules) + int(of_thresholds) for name, of_rules, of_thresholds in counted}
+    assert sums.pop("all") == len(rules) + len(thresholds)
+    assert sums == {ON_WORDS[on]: told.count(on) for on in set(told)}
+    assert sums["veterinary page (no human source found)"] >= 3

@@ -3,27 +3,50 @@
 from app import rules
 from app.assess import Assessment
 
+Key = tuple[str, str, tuple[str, ...]]
+
 
 def _all(assessment: Assessment) -> list[rules.Warning]:
     return [*(warning for one in assessment.constructs for warning in one.warnings), *assessment.warnings]
 
 
-def _key(warning: rules.Warning) -> tuple[str, str, tuple[str, ...]]:
+def _key(warning: rules.Warning) -> Key:
     return warning.rule, warning.level, warning.subject
 
 
+def _keys(warnings: tuple[rules.Warning, ...]) -> set[Key]:
+    return {_key(warning) for warning in warnings}
+
+
 def announce(label: str, before: Assessment, after: Assessment) -> str:
-    """The sentence; warnings are the same if rule, level and subject are."""
+    """The sentence; warnings are the same if rule, level and subject are.
+
+    A note that is put away is not gone, and one that joins those put away is counted, not told.
+    """
     had, have = _all(before), _all(after)
-    old, new = {_key(warning) for warning in had}, {_key(warning) for warning in have}
-    came = [warning for warning in have if _key(warning) not in old]
-    went = [warning for warning in had if _key(warning) not in new]
+    open_before, open_now = _keys(rules.left_open(had)), _keys(rules.left_open(have))
+    away_before, away_now = _keys(rules.put_away(had)), _keys(rules.put_away(have))
+    came = [one for one in have if _key(one) in open_now - open_before - away_before]
+    went = sum(_key(one) in open_before - open_now - away_now for one in had)
+    folded = sum(_key(one) in open_before & away_now for one in have)
+    back = sum(_key(one) in away_before & open_now for one in have)
+    joined = sum(_key(one) in away_now - away_before - open_before for one in have)
     parts = [label]
     if came:
         rest = f" and {len(came) - 1} more" if len(came) > 1 else ""
         parts.append(f"new {came[0].level}: {came[0].message.rstrip('.')}{rest}")
     if went:
-        parts.append(f"{len(went)} {'warning' if len(went) == 1 else 'warnings'} gone")
-    if not came and not went:
+        parts.append(f"{_counted(went, 'warning')} gone")
+    if folded:
+        parts.append(f"{_counted(folded, 'note')} folded away")
+    if back:
+        parts.append(f"{_counted(back, 'note')} back in the list")
+    if joined:
+        parts.append(f"{_counted(joined, 'note')} more among the noted")
+    if len(parts) == 1:
         parts.append("warnings unchanged")
     return "; ".join(parts) + "."
+
+
+def _counted(count: int, word: str) -> str:
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"

@@ -8,11 +8,12 @@ from app.assess import ConstructAssessment
 from app.case import parse_edit
 from app.drawing import draw_sketch, draw_state
 from app.order import plan, states
+from app.rules import left_open
 from app.store import Snapshot
 from app.web.panels.preview import TriedEdit, tried
-from app.web.panels.redraw import warnings_of
 from app.web.panels.summary import summary_view
 from app.web.panels.variants import NOW, Variant, variant
+from app.web.panels.warnings import warnings_of
 from app.web.state import ServerState
 
 BOLD = 1.6  # as large as text gets before numbers of neighbouring holes touch
@@ -63,7 +64,7 @@ def picture(state: ServerState, snapshot: Snapshot, scene: Scene) -> Picture:
     one = now if scene.variant == NOW else shown.one
     steps = plan(one.layout)
     step = min(scene.step, len(steps))
-    warnings = warnings_of(assessment, one) if scene.variant == NOW else one.warnings
+    warnings = left_open(warnings_of(assessment, one) if scene.variant == NOW else one.warnings)
     # From the back row a note is too much to read: it is counted, and the drawing still marks its place.
     grave = [warning for warning in warnings if warning.level != "note"][:SHOWN_WARNINGS]
     figures = [figure for figure in summary_view(one).whole if figure.id in FIGURES]

@@ -1,7 +1,7 @@
 """Short names for edits, as the undo button and the history show them."""
 
 from app.case import Case
-from app.case.edits import Edit, RemoveLag, SetRole, SetTilt, Together
+from app.case.edits import Acknowledge, Edit, RemoveLag, SetRole, SetTilt, Together
 from app.case.roles import ROLE
 
 PLAIN = {
@@ -52,6 +52,8 @@ def label_of(edit: Edit, case: Case) -> str:
         words = f"Hole {edit.hole + 1}: {ROLE[edit.role].name}"
     elif isinstance(edit, SetTilt):
         words = f"Hole {edit.hole + 1}: tilt {edit.tilt_deg:g}°"
+    elif isinstance(edit, Acknowledge):
+        words = f"{'Noted' if edit.put_away else 'Brought back'}: {edit.rule}"
     elif edit.op in FIGURES:
         words = FIGURES[edit.op].format(**dict(edit))
     else:

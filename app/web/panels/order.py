@@ -6,6 +6,7 @@ from app.assess import ConstructAssessment
 from app.case.edits import SetOrder
 from app.case.forms import EditForm, lacking
 from app.order import Correctable, Step, order_of, plan
+from app.rules import left_open
 from app.rules.sequence import ORDER_RULES
 from app.web.panels.controls import Action
 
@@ -81,7 +82,7 @@ def _row(one: ConstructAssessment, order: tuple[str, ...], step: Step) -> StepRo
 
 
 def _mark(one: ConstructAssessment, step: Step) -> Mark | None:
-    told = [w for w in one.warnings if w.rule in ORDER_RULES.rules and step.screw in w.subject]
+    told = [w for w in left_open(one.warnings) if w.rule in ORDER_RULES.rules and step.screw in w.subject]
     if not told:
         return None
     # the screw that is named first is the one to move; it alone carries the words

@@ -7,7 +7,6 @@ from typing import Literal
 from markupsafe import Markup
 from pydantic import BaseModel, ConfigDict, Field
 
-from app import rules
 from app.assess import Assessment, ConstructAssessment
 from app.case.edits import AddConstruct, RemoveConstruct, SetNote, SetTitle
 from app.case.forms import lacking
@@ -22,6 +21,7 @@ from app.web.panels.order import order_view
 from app.web.panels.screws import screws_view
 from app.web.panels.setup import blank_construct, setup_groups
 from app.web.panels.summary import FRAGMENT_COLUMNS, summary_view
+from app.web.panels.warnings import WarningRow, WarningsView, warnings_view
 from app.web.state import ServerState
 from app.web.templates import as_json
 
@@ -73,20 +73,25 @@ def drawing(state: ServerState, one: ConstructAssessment, view: tuple[float, flo
     return guarded(state.pages, "drawing", lambda: draw_sketch(one, view=window, theme="page", interactive=True))
 
 
-def warnings_of(assessment: Assessment, one: ConstructAssessment) -> tuple[rules.Warning, ...]:
-    """Those of the construct, then those of the case as a whole."""
-    return (*one.warnings, *assessment.warnings)
-
-
-def warnings_html(state: ServerState, warnings: tuple[rules.Warning, ...]) -> str:
+def warnings_html(state: ServerState, view: WarningsView) -> str:
     """The list of warnings; from one move of a drag to the next, most of them say the same."""
 
-    def item(warning: rules.Warning) -> str:
+    def item(row: WarningRow) -> Markup:
+        warning = row.warning
         remedy = warning.remedy and (warning.remedy.label, as_json(warning.remedy.edit))
-        told = (warning.rule, warning.level, warning.subject, warning.message, warning.why, warning.source, remedy)
-        return state.warnings.get(told, lambda: state.pages.html("_warning.html", warning=warning))
+        change = row.change and as_json(row.change)
+        told = (
+            *(warning.rule, warning.level, warning.subject, warning.message, warning.why, warning.source, remedy),
+            *(change, row.others),
+        )
+        return Markup(state.warnings.get(told, lambda: state.pages.html("_warning.html", row=row, warning=warning)))
 
-    return state.pages.html("_warnings.html", warnings=warnings, items=[Markup(item(one)) for one in warnings])
+    return state.pages.html(
+        "_warnings.html",
+        warnings=[row.warning for row in view.open],
+        items=[item(row) for row in view.open],
+        noted=[item(row) for row in view.noted],
+    )
 
 
 def live_panels(
@@ -108,7 +113,7 @@ def live_panels(
     stood = None if earlier is None or one.target >= len(earlier.constructs) else earlier.constructs[one.target]
     made: dict[str, Callable[[], str]] = {
         "summary": lambda: page.html("_summary.html", summary=summary_view(one, old), columns=FRAGMENT_COLUMNS),
-        "warnings": lambda: warnings_html(state, warnings_of(assessment, one)),
+        "warnings": lambda: warnings_html(state, warnings_view(assessment, one)),
         "mechanics": lambda: page.html(
             "_mechanics.html", mechanics=mechanics_view(one, look.loads, state.knowledge, stood)
         ),

@@ -9,6 +9,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 
 from app.case import Case, InvalidCase
 from app.case.roles import ROLE_NAMES
+from app.catalogue.figures import ON_WORDS
 from app.rules import all_rules
 from app.suggest import blank_case
 from app.web.http.idempotency import KeyInForm
@@ -16,6 +17,7 @@ from app.web.http.parameters import CaseId, ConstructInQuery, construct_at
 from app.web.panels.loading import Loads, loads_in_address
 from app.web.panels.operations import operations
 from app.web.panels.redraw import Look, all_panels, drawing
+from app.web.panels.sources import sources_counted
 from app.web.state import ServerState, StateDep
 from app.web.templates import drawn
 
@@ -112,7 +114,10 @@ def delete(case_id: CaseId, state: StateDep) -> RedirectResponse:
 @router.get("/rules")
 def rules(state: StateDep) -> HTMLResponse:
     """Every rule with its reason, source and thresholds."""
-    return _page(state, "rules.html", {"rules": all_rules(), "thresholds": state.knowledge.thresholds})
+    thresholds = state.knowledge.thresholds
+    counts = sources_counted(all_rules(), thresholds)
+    values = {"rules": all_rules(), "thresholds": thresholds, "counts": counts, "on_words": ON_WORDS}
+    return _page(state, "rules.html", values)
 
 
 @router.get("/help")

@@ -9,6 +9,7 @@ from fastapi.responses import HTMLResponse
 from app.assess import Assessment, ConstructAssessment
 from app.drawing import draw_sketch
 from app.order import bone_order, tool_list
+from app.rules import left_open, put_away
 from app.store.content import file_name
 from app.web.http.etag import etag
 from app.web.http.parameters import CaseId
@@ -35,6 +36,7 @@ class PlanPage:
     order: list[dict[str, str]]
     tools: list[list[str]]
     warnings: tuple[Any, ...]
+    noted: tuple[Any, ...]
 
 
 def _turns(assessment: Assessment) -> list[ConstructAssessment]:
@@ -59,7 +61,8 @@ def _plan_page(one: ConstructAssessment, place: int, count: int) -> PlanPage:
         own_order=one.construct.order is not None,
         order=order_rows(one.layout),
         tools=tool_rows(tool_list((one.layout,))),
-        warnings=one.warnings,
+        warnings=left_open(one.warnings),
+        noted=put_away(one.warnings),
     )
 
 
@@ -73,7 +76,8 @@ def plan_page(case_id: CaseId, state: StateDep) -> HTMLResponse:
         "snapshot": snapshot,
         "case": snapshot.case,
         "sheets": [_plan_page(one, place, len(turns)) for place, one in enumerate(turns, start=1)],
-        "warnings": assessment.warnings,
+        "warnings": left_open(assessment.warnings),
+        "noted": put_away(assessment.warnings),
     }
     return HTMLResponse(state.pages.html("plan.html", **values))
 

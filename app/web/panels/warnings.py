@@ -1,0 +1,54 @@
+"""The warnings panel: those left open, and folded beneath them the notes that were put away."""
+
+from dataclasses import dataclass
+
+from app import rules
+from app.assess import Assessment, ConstructAssessment
+from app.case.edits import Acknowledge
+
+
+@dataclass(frozen=True, slots=True)
+class WarningRow:
+    """One warning.
+
+    ``change`` puts a note away or brings it back, with its ``others`` of the same rule; None for the graver ones, which
+    can't be put away.
+    """
+
+    warning: rules.Warning
+    change: Acknowledge | None
+    others: int
+
+
+@dataclass(frozen=True, slots=True)
+class WarningsView:
+    """What the panel shows: the rows in the order of the assessment, the construct's before the whole case's."""
+
+    open: tuple[WarningRow, ...]
+    noted: tuple[WarningRow, ...]
+
+
+def warnings_of(assessment: Assessment, one: ConstructAssessment) -> tuple[rules.Warning, ...]:
+    """Those of the construct, then those of the case as a whole."""
+    return (*one.warnings, *assessment.warnings)
+
+
+def warnings_view(assessment: Assessment, one: ConstructAssessment) -> WarningsView:
+    """The warnings on one construct, and those on the case as a whole."""
+    rows = (*_rows(one.warnings, one.target), *_rows(assessment.warnings, None))
+    return WarningsView(
+        tuple(row for row in rows if not row.warning.acknowledged),
+        tuple(row for row in rows if row.warning.acknowledged),
+    )
+
+
+def _rows(warnings: tuple[rules.Warning, ...], target: int | None) -> tuple[WarningRow, ...]:
+    notes = [warning.rule for warning in warnings if warning.level == "note"]
+    return tuple(_row(warning, target, notes) for warning in warnings)
+
+
+def _row(warning: rules.Warning, target: int | None, notes: list[str]) -> WarningRow:
+    if warning.level != "note":
+        return WarningRow(warning, None, 0)
+    change = Acknowledge(rule=warning.rule, target=target, put_away=not warning.acknowledged)
+    return WarningRow(warning, change, notes.count(warning.rule) - 1)
