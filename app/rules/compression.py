@@ -1,4 +1,4 @@
-"""Compression by the plate: which side first, how many eccentric screws, what is locked, and the pre-bend."""
+"""Compression by the plate: which side first, how many eccentric screws, and the pre-bend."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from app.case.edits import SetGap, SetPrebend, SetPrinciple, SingleEdit
 from app.geometry import Line, ScrewPath
 from app.rules.edits import holes, remedy, role_edit
-from app.rules.facts import CLAMPING, LOCKING, firm, obtuse_side, plate_screws, pressing
+from app.rules.facts import CLAMPING, firm, obtuse_side, plate_screws, pressing
 from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
 
 COMPRESSION_RULES = Registry()
@@ -216,36 +216,6 @@ def _wants_bend(judged: RuleInput, line: Line) -> bool:
 
 def _bend_mm(judged: RuleInput) -> float:
     return sum(judged.thresholds.value("prebend", name) for name in ("min_mm", "max_mm")) / 2
-
-
-@COMPRESSION_RULES.rule(
-    "eccentric-locked",
-    "note",
-    says="An eccentric screw moves its fragment before any locking screw holds that fragment or stands between.",
-    why="A locking screw fixes the distance from plate to bone where it finds it. The travel of an eccentric screw "
-    "that comes after it is lost.",
-    source="AO Surgery Reference (veterinary pages): non-locking screws placed and tightened before any locking screw",
-    standing="handbook",
-)
-def eccentric_locked(judged: RuleInput) -> Iterator[Finding]:
-    """Eccentric and locking screws in one fragment, or a locking one between the eccentric one and the line."""
-    for line in judged.layout.fracture.lines:
-        pair = sides(judged, line)
-        for side, other in (pair, pair[::-1]):
-            if not side.eccentric:
-                continue
-            first = side.eccentric[0]
-            locked = [screw for screw in side.screws if screw.role in LOCKING]
-            inner = [s for s in other.screws[:1] if s.role in LOCKING] if not other.neutral else []
-            ids = (first.id, *sorted(screw.id for screw in (*locked, *inner)))
-            numbers = sorted(s.hole for s in (*locked, *inner) if s.hole is not None)
-            if numbers:
-                where = side.name if locked else other.name
-                message = (
-                    f"Hole {first.hole} is to compress, with locking in {holes(numbers)} ({where}): the eccentric "
-                    "screw goes in and is tightened first, or its travel is lost."
-                )
-                yield Finding(message, ids)
 
 
 @COMPRESSION_RULES.rule(

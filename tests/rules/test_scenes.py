@@ -45,7 +45,6 @@ TABLE = [
     "lag-missing",
     "first-screw-side",
     "eccentric-count",
-    "eccentric-locked",
     "prebend",
     "locking-hole",
     "one-cortex",
