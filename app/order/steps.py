@@ -106,11 +106,12 @@ def places(one: Placed, other: Placed) -> str:
 
 
 COUNTERSINK = "countersink by hand, not too deep"
+TAP_LIMIT = "not for self-tapping screws"
 
 
 def tap_words(tap_mm: float) -> str:
     """The tap in words."""
-    return f"tap {tap_mm:g}, not for self-tapping screws"
+    return f"tap {tap_mm:g}, {TAP_LIMIT}"
 
 
 def torque_words(torque_nm: float | None) -> str:

@@ -8,7 +8,7 @@ from app.catalogue.models import ScrewSpec
 from app.geometry import Layout
 from app.order.actions import CONTOUR_FROM_MM
 from app.order.roles import Placed, placed_screws
-from app.order.steps import drills_for, is_countersunk
+from app.order.steps import TAP_LIMIT, drills_for, is_countersunk
 from app.order.tension import may_use_tension, needs_tension
 from app.order.wires import wired_lines
 
@@ -71,10 +71,7 @@ def tool_list(layouts: tuple[Layout, ...]) -> ToolList:
         drills=_once(
             f"drill bit {size:g} mm" for size in sorted({d.diameter_mm for p in placed for d in drills_for(p)})
         ),
-        taps=_once(
-            f"tap {size:g} mm, not for self-tapping screws"
-            for size in sorted({spec.tap_mm for spec in specs if spec.tap_mm})
-        ),
+        taps=_once(f"tap {size:g} mm, {TAP_LIMIT}" for size in sorted({spec.tap_mm for spec in specs if spec.tap_mm})),
         sleeves=_once(_sleeves(placed)),
         drivers=_once(_drivers(specs)),
         instruments=_instruments(layouts, placed),

@@ -8,12 +8,12 @@ from app.geometry import Layout, ScrewPath
 from app.order import Step, ToolList, plan
 from app.order.corrections import room_words
 from app.order.roles import placed_screws
-from app.order.steps import COUNTERSINK, drills_for, is_countersunk, tap_words
+from app.order.steps import COUNTERSINK, TAP_LIMIT, drills_for, is_countersunk, tap_words
 
 if TYPE_CHECKING:
     from app.rules import Warning as Warned
 
-_BY_HAND = re.compile(r"[,;] last turns by hand$")  # the sheet says it once, under the order
+_BY_HAND = re.compile(r"(, slowly, one click)?[,;] last turns by hand$")  # the sheet says it once, under the order
 
 
 def hole_rows(layout: Layout) -> list[list[str]]:
@@ -33,8 +33,6 @@ def hole_rows(layout: Layout) -> list[list[str]]:
 def _screw_row(layout: Layout, name: str, screw: ScrewPath) -> list[str]:
     one = placed_screws(layout)[screw.id]
     drills = ", ".join(f"{drill.diameter_mm:g}" for drill in drills_for(one))
-    if is_countersunk(one):
-        drills += ", countersink"
     stock = "none made" if screw.stock_length_mm is None else f"{screw.stock_length_mm:g}"
     return [
         name,
@@ -42,7 +40,7 @@ def _screw_row(layout: Layout, name: str, screw: ScrewPath) -> list[str]:
         screw.spec.label.removesuffix(" screw").replace(" mm ", " "),
         f"{stock} ({screw.length_mm:.1f})",
         drills,
-        _holds(screw),
+        f"{_holds(screw)}; countersink" if is_countersunk(one) else _holds(screw),
     ]
 
 
@@ -83,7 +81,7 @@ def _how(step: Step) -> str:
     if step.depth_mm is not None:
         parts.append(f"depth {step.depth_mm:.0f}")
     if step.tap_mm is not None:
-        parts.append(tap_words(step.tap_mm))
+        parts.append(tap_words(step.tap_mm).removesuffix(f", {TAP_LIMIT}"))  # said once, under the order
     if step.kind == "insert":
         parts.append("no length made" if step.stock_length_mm is None else f"screw {step.stock_length_mm:g}")
     if step.tightness:
