@@ -8,7 +8,7 @@ from app.order.progress import InsertionSequence, acts_from, blocker, in_turn
 from app.order.roles import Placed, placed_screws
 from app.order.sequence import order_of
 from app.order.steps import Kind
-from app.order.wires import out_after, out_before, wired_lines
+from app.order.wires import Removals, removals
 
 CONTOUR_FROM_MM = 0.5  # a plate that stands off less than this lies down under its screws (common practice, no source)
 
@@ -60,32 +60,22 @@ def actions(layout: Layout, sequence: InsertionSequence) -> tuple[Action, ...]:
     for i in range(lead):
         done.append(Action("insert", sequence[i], sequence[: i + 1]))
     done += _plate_actions(layout, sequence[:lead])
+    pairs, wires = in_turn(sequence), removals(layout, sequence)
     for i in range(lead, len(sequence)):
-        now = _screw_actions(sequence, i)
-        done += _wires_out(layout, sequence, i, closing=True, waiting=now[0].waiting)
+        now = _screw_actions(sequence, i, pairs)
+        done += _wires_out(wires, sequence[:i], i, done[-1].waiting, before=True)
         done += now
-        done += _wires_out(layout, sequence, i, closing=False, waiting=now[-1].waiting)
+        done += _wires_out(wires, sequence[: i + 1], i, now[-1].waiting, before=False)
     if sequence:
         done += [Action("check", None, sequence, check=check) for check in final_checks(layout)]
     return tuple(done)
 
 
 def _wires_out(
-    layout: Layout, sequence: InsertionSequence, i: int, *, closing: bool, waiting: InsertionSequence
+    wires: Removals, after: InsertionSequence, i: int, waiting: InsertionSequence, *, before: bool
 ) -> list[Action]:
-    """Take out the K-wires at the lines that screw ``i`` begins to close, or whose sides the plate holds after it."""
-    found = []
-    for line in wired_lines(layout):
-        before = out_before(sequence, line)
-        moment = before if closing else (out_after(sequence, line) if before is None else None)
-        if moment == i:
-            found.append(line)
-    after = sequence[: i if closing else i + 1]
-    return (
-        [Action("unwire", None, after, waiting=tuple(w for w in waiting if w in after), at=tuple(found))]
-        if found
-        else []
-    )
+    lines = wires.get((i, before))
+    return [Action("unwire", None, after, waiting=waiting, at=lines)] if lines else []
 
 
 def _plate_actions(layout: Layout, sequence: InsertionSequence) -> list[Action]:
@@ -108,9 +98,8 @@ def loose_pair(sequence: InsertionSequence) -> InsertionSequence:
     return ()
 
 
-def _screw_actions(sequence: InsertionSequence, i: int) -> list[Action]:
+def _screw_actions(sequence: InsertionSequence, i: int, pairs: tuple[tuple[Placed, Placed], ...]) -> list[Action]:
     one, before, after = sequence[i], sequence[:i], sequence[: i + 1]
-    pairs = in_turn(sequence)
     waiting = tuple(first for first, second in pairs if first in before and second not in before)
     own = next((pair for pair in pairs if one in pair), None)
     if own is not None:

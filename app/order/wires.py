@@ -8,6 +8,8 @@ from app.geometry import Layout, Line
 from app.geometry.fracture import OBTUSE_FROM_DEG
 from app.order.progress import InsertionSequence, acts_from, blocker
 
+Removals = dict[tuple[int, bool], tuple[Line, ...]]
+
 
 def wired_lines(layout: Layout) -> tuple[Line, ...]:
     """Lines whose reduction forceps alone hold badly: oblique ones, those with a wedge, and zones."""
@@ -19,6 +21,18 @@ def wired_lines(layout: Layout) -> tuple[Line, ...]:
         or line.zone_mm > 0
         or (wedge is not None and wedge.line == line.index)
     )
+
+
+def removals(layout: Layout, sequence: InsertionSequence) -> Removals:
+    """The lines at which K-wires come out, by the index of a screw and whether it is before that screw goes in."""
+    found: Removals = {}
+    for line in wired_lines(layout):
+        before = out_before(sequence, line)
+        moment = out_after(sequence, line) if before is None else before
+        if moment is not None:
+            key = (moment, before is not None)
+            found[key] = (*found.get(key, ()), line)
+    return found
 
 
 def out_before(sequence: InsertionSequence, line: Line) -> int | None:
