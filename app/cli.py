@@ -254,7 +254,9 @@ def _draw(options: argparse.Namespace, knowledge: "Knowledge") -> int:
 def _sheet(options: argparse.Namespace, knowledge: "Knowledge") -> int:
     from app.sheet import plan_sheet
 
-    return _make(options, knowledge, ".pdf", lambda assessment: plan_sheet(assessment, paper=options.paper))
+    return _make(
+        options, knowledge, ".pdf", lambda assessment: plan_sheet(assessment, knowledge.catalogue, paper=options.paper)
+    )
 
 
 def _rules(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa: ARG001 - one signature for all

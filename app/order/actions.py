@@ -2,11 +2,13 @@
 
 from dataclasses import dataclass
 
-from app.geometry import Layout
-from app.order.progress import InsertionSequence, acts_from, blocker
+from app.geometry import Layout, Line
+from app.order.checks import Check, final_checks
+from app.order.progress import InsertionSequence, acts_from, blocker, in_turn
 from app.order.roles import Placed, placed_screws
 from app.order.sequence import order_of
 from app.order.steps import Kind
+from app.order.wires import Removals, removals
 
 CONTOUR_FROM_MM = 0.5  # a plate that stands off less than this lies down under its screws (common practice, no source)
 
@@ -20,12 +22,25 @@ class Action:
         one: the screw it is done with; None for an action without a screw.
         sequence: the screws that are in after it, in their order.
         loose: whether the screw is left not fully tight.
+        partner: the screw that it is tightened in turn with.
+        waiting: eccentric screws that are in but do not pull yet, since they are not tight.
+        at: the fracture lines that K-wires are taken out of.
+        check: what is checked.
     """
 
     kind: Kind
     one: Placed | None
     sequence: InsertionSequence
     loose: bool = False
+    partner: Placed | None = None
+    waiting: InsertionSequence = ()
+    at: tuple[Line, ...] = ()
+    check: Check | None = None
+
+    @property
+    def tight(self) -> InsertionSequence:
+        """The screws whose pull has taken effect: those that are in and do not wait for another."""
+        return tuple(one for one in self.sequence if one not in self.waiting)
 
 
 def sequence_of(layout: Layout, order: tuple[str, ...] | None) -> InsertionSequence:
@@ -39,15 +54,28 @@ def sequence_of(layout: Layout, order: tuple[str, ...] | None) -> InsertionSeque
 
 
 def actions(layout: Layout, sequence: InsertionSequence) -> tuple[Action, ...]:
-    """Every action of the operation, from reduction to the last screw."""
+    """Every action of the operation, from reduction to the last check."""
     lead = next((i for i, one in enumerate(sequence) if one.screw.hole is not None), len(sequence))
     done = [Action("reduce", None, ())]
     for i in range(lead):
         done.append(Action("insert", sequence[i], sequence[: i + 1]))
     done += _plate_actions(layout, sequence[:lead])
+    pairs, wires = in_turn(sequence), removals(layout, sequence)
     for i in range(lead, len(sequence)):
-        done += _screw_actions(sequence, i)
+        now = _screw_actions(sequence, i, pairs)
+        done += _wires_out(wires, sequence[:i], i, done[-1].waiting, before=True)
+        done += now
+        done += _wires_out(wires, sequence[: i + 1], i, now[-1].waiting, before=False)
+    if sequence:
+        done += [Action("check", None, sequence, check=check) for check in final_checks(layout)]
     return tuple(done)
+
+
+def _wires_out(
+    wires: Removals, after: InsertionSequence, i: int, waiting: InsertionSequence, *, before: bool
+) -> list[Action]:
+    lines = wires.get((i, before))
+    return [Action("unwire", None, after, waiting=waiting, at=lines)] if lines else []
 
 
 def _plate_actions(layout: Layout, sequence: InsertionSequence) -> list[Action]:
@@ -70,16 +98,32 @@ def loose_pair(sequence: InsertionSequence) -> InsertionSequence:
     return ()
 
 
-def _screw_actions(sequence: InsertionSequence, i: int) -> list[Action]:
+def _screw_actions(sequence: InsertionSequence, i: int, pairs: tuple[tuple[Placed, Placed], ...]) -> list[Action]:
     one, before, after = sequence[i], sequence[:i], sequence[: i + 1]
+    waiting = tuple(first for first, second in pairs if first in before and second not in before)
+    own = next((pair for pair in pairs if one in pair), None)
+    if own is not None:
+        return _in_turn_actions(own, one, after, tuple(other for other in waiting if other not in own))
     pair = loose_pair(sequence)
-    earlier = _backed_off(before, one)
-    done = [Action("loosen", pull, before) for pull in earlier]
-    done.append(Action("insert", one, after, one in pair))
-    done += [Action("tighten", pull, after) for pull in earlier]
+    earlier = tuple(pull for pull in _backed_off(before, one) if pull not in waiting)
+    done = [Action("loosen", pull, before, waiting=waiting) for pull in earlier]
+    done.append(Action("insert", one, after, one in pair, waiting=waiting))
+    done += [Action("tighten", pull, after, waiting=waiting) for pull in earlier]
     if pair and one is pair[1]:
-        done += [Action("tighten", lock, after) for lock in pair]
-    return done + [Action("recheck", first, after) for first in _to_recheck(after)]
+        done += [Action("tighten", lock, after, waiting=waiting) for lock in pair]
+    return done + [Action("recheck", first, after, waiting=waiting) for first in _to_recheck(after)]
+
+
+def _in_turn_actions(
+    pair: tuple[Placed, Placed], one: Placed, after: InsertionSequence, waiting: InsertionSequence
+) -> list[Action]:
+    first, second = pair
+    if one is first:
+        return [Action("insert", first, after, loose=True, waiting=(*waiting, first))]
+    return [
+        Action("insert", second, after, loose=True, waiting=(*waiting, first, second)),
+        Action("tighten", first, after, partner=second, waiting=waiting),
+    ]
 
 
 def _backed_off(before: InsertionSequence, one: Placed) -> InsertionSequence:

@@ -7,6 +7,8 @@ from app.geometry import Layout, Line
 from app.order.progress import InsertionSequence, blocker
 
 Room = Literal["yes", "a little", "no"]
+Aspect = Literal["length", "rotation", "axis"]
+ASPECTS: tuple[Aspect, ...] = ("length", "rotation", "axis")
 _ROOMS: tuple[Room, ...] = ("no", "a little", "yes")
 
 
@@ -18,26 +20,61 @@ class Correctable:
     rotation: Room
     axis: Room
 
+    def of(self, aspect: Aspect) -> Room:
+        """One of the three."""
+        return {"length": self.length, "rotation": self.rotation, "axis": self.axis}[aspect]
+
 
 FREE = Correctable("yes", "yes", "yes")
 NOTHING = Correctable("no", "no", "no")
 
 
-def correctable(layout: Layout, sequence: InsertionSequence, pending: InsertionSequence) -> Correctable:
-    """What the fracture line that is held least still allows.
+def correctable_lines(
+    layout: Layout, sequence: InsertionSequence, pending: InsertionSequence
+) -> tuple[Correctable, ...]:
+    """What each fracture line still allows, from proximal to distal.
 
-    ``sequence`` are the screws put in so far, ``pending`` those still to come.
+    ``sequence`` are the screws put in so far, ``pending`` those still to come or still to be tightened.
     """
-    lines = [_at_line(sequence, pending, line) for line in layout.fracture.lines]
+    return tuple(_at_line(sequence, pending, line) for line in layout.fracture.lines)
+
+
+def loosest(lines: tuple[Correctable, ...]) -> Correctable:
+    """What the line that is held least still allows."""
     return Correctable(
-        _loosest([one.length for one in lines]),
-        _loosest([one.rotation for one in lines]),
-        _loosest([one.axis for one in lines]),
+        max((one.length for one in lines), key=_ROOMS.index),
+        max((one.rotation for one in lines), key=_ROOMS.index),
+        max((one.axis for one in lines), key=_ROOMS.index),
     )
 
 
-def _loosest(rooms: list[Room]) -> Room:
-    return max(rooms, key=_ROOMS.index)
+def line_names(count: int) -> tuple[str, ...]:
+    """Fracture lines in words, from proximal to distal; a single one is the line."""
+    if count == 1:
+        return ("line",)
+    between = ("middle line",) if count == 3 else tuple(f"line {number}" for number in range(2, count))
+    return "proximal line", *between, "distal line"
+
+
+def room_words(lines: tuple[Correctable, ...], aspect: Aspect) -> str:
+    """One aspect in words: ``no`` where it is so at every line, else ``proximal line no, distal line yes``."""
+    rooms = [one.of(aspect) for one in lines]
+    if len(set(rooms)) == 1:
+        return rooms[0]
+    return ", ".join(f"{name} {room}" for name, room in zip(line_names(len(lines)), rooms, strict=True))
+
+
+def open_words(lines: tuple[Correctable, ...]) -> str:
+    """What can still be corrected, in words: ``length, axis a little``; line by line where they differ."""
+    if len(set(lines)) == 1:
+        return _open(lines[0])
+    return "; ".join(f"{name}: {_open(one)}" for name, one in zip(line_names(len(lines)), lines, strict=True))
+
+
+def _open(one: Correctable) -> str:
+    rooms = {aspect: one.of(aspect) for aspect in ASPECTS}
+    parts = [name if room == "yes" else f"{name} a little" for name, room in rooms.items() if room != "no"]
+    return ", ".join(parts) or "nothing"
 
 
 def _at_line(sequence: InsertionSequence, pending: InsertionSequence, line: Line) -> Correctable:
@@ -52,6 +89,6 @@ def _at_line(sequence: InsertionSequence, pending: InsertionSequence, line: Line
         return FREE
     if lags or bridged > 1:
         return NOTHING
-    whole = sequence + pending
+    whole = sequence + tuple(one for one in pending if one not in sequence)
     closing = any(one.function == "compress" and one.line == line.index and not blocker(whole, one) for one in pending)
     return Correctable("a little" if closing else "no", "no", "a little")

@@ -4,7 +4,7 @@ from pydantic import with_config
 from typing_extensions import TypedDict
 
 from app.case.closed import CLOSED
-from app.order.corrections import Room
+from app.order.corrections import Correctable, Room, line_names
 from app.order.steps import Guide, Kind, Step
 
 
@@ -26,8 +26,20 @@ class CorrectableDocument(TypedDict):
 
 
 @with_config(CLOSED)
+class LineCorrectableDocument(CorrectableDocument):
+    """What can still be corrected at one fracture line after a step."""
+
+    line: int
+    name: str
+
+
+@with_config(CLOSED)
 class StepDocument(TypedDict):
-    """One step of the order; ``screw`` and ``hole`` are null for steps without one."""
+    """One step of the order; ``screw`` and ``hole`` are null for steps without one.
+
+    ``tap_mm`` is not for self-tapping screws. ``correctable`` is that of the line held least, ``correctable_at`` names
+    each line, from proximal to distal.
+    """
 
     step: int
     kind: Kind
@@ -37,12 +49,14 @@ class StepDocument(TypedDict):
     label: str | None
     stock_length_mm: float | None
     drills: list[DrillDocument]
+    countersink: bool
     tap_mm: float | None
     depth_mm: float | None
     tightness: str | None
     torque_nm: float | None
     why: str
     correctable: CorrectableDocument
+    correctable_at: list[LineCorrectableDocument]
 
 
 def order_document(steps: tuple[Step, ...]) -> list[StepDocument]:
@@ -60,14 +74,19 @@ def _step_document(step: Step) -> StepDocument:
         "label": step.label,
         "stock_length_mm": step.stock_length_mm,
         "drills": [{"diameter_mm": drill.diameter_mm, "guide": drill.guide} for drill in step.drills],
+        "countersink": step.countersink,
         "tap_mm": step.tap_mm,
         "depth_mm": None if step.depth_mm is None else round(step.depth_mm, 1),
         "tightness": step.tightness,
         "torque_nm": step.torque_nm,
         "why": step.why,
-        "correctable": {
-            "length": step.correctable.length,
-            "rotation": step.correctable.rotation,
-            "axis": step.correctable.axis,
-        },
+        "correctable": _room_document(step.correctable),
+        "correctable_at": [
+            {"line": index, "name": name, **_room_document(room)}
+            for index, (name, room) in enumerate(zip(line_names(len(step.lines)), step.lines, strict=True))
+        ],
     }
+
+
+def _room_document(room: Correctable) -> CorrectableDocument:
+    return {"length": room.length, "rotation": room.rotation, "axis": room.axis}

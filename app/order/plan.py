@@ -3,14 +3,18 @@
 from app.case.roles import ROLE
 from app.geometry import Layout
 from app.order.actions import Action, actions, sequence_of
-from app.order.corrections import FREE, Correctable, correctable
+from app.order.contour import contour_words
+from app.order.corrections import Correctable, correctable_lines, line_names
+from app.order.progress import InsertionSequence
 from app.order.reasons import why
-from app.order.roles import Placed
-from app.order.steps import Step, drills_for, expected_depth, place, torque_words
+from app.order.roles import Placed, placed_screws
+from app.order.steps import Step, drills_for, expected_depth, is_countersunk, place, places, torque_words
+from app.order.tension import needs_tension
+from app.order.wires import wired_lines
 
 
 def plan(layout: Layout, order: tuple[str, ...] | None = None) -> tuple[Step, ...]:
-    """The steps of one construct, from reduction to the last screw.
+    """The steps of one construct, from reduction to the last check.
 
     Args:
         layout: the construct laid on its bone.
@@ -25,20 +29,19 @@ def plan(layout: Layout, order: tuple[str, ...] | None = None) -> tuple[Step, ..
     )
 
 
-def _step(layout: Layout, number: int, action: Action, sequence: tuple[Placed, ...]) -> Step:
+def _step(layout: Layout, number: int, action: Action, sequence: InsertionSequence) -> Step:
     one = action.one
-    room = correctable(layout, action.sequence, sequence[len(action.sequence) :]) if action.sequence else FREE
+    lines = correctable_lines(layout, action.sequence, (*action.waiting, *sequence[len(action.sequence) :]))
     if one is None:
-        return Step(number, action.kind, _what_plate(layout, action), why(layout, action), room)
+        return Step(number, action.kind, _what_without_screw(layout, action), why(layout, action), lines)
     if action.kind == "insert":
-        return _insert(layout, number, action, one, room)
-    words = {"loosen": "Back off", "recheck": "Check and retighten", "tighten": "Now tighten fully"}
+        return _insert(layout, number, action, one, lines)
     return Step(
         number,
         action.kind,
-        f"{words[action.kind]} the screw in {place(one)}.",
+        _what_again(action, one),
         why(layout, action),
-        room,
+        lines,
         screw=one.id,
         hole=one.screw.hole,
         label=one.screw.spec.label,
@@ -47,19 +50,28 @@ def _step(layout: Layout, number: int, action: Action, sequence: tuple[Placed, .
     )
 
 
-def _insert(layout: Layout, number: int, action: Action, one: Placed, room: Correctable) -> Step:
+def _what_again(action: Action, one: Placed) -> str:
+    if action.partner is not None:
+        both = places(one, action.partner)
+        return f"Tighten the screws in {both} in turn, a little each time, until both are tight."
+    words = {"loosen": "Back off", "recheck": "Check and retighten", "tighten": "Now tighten fully"}
+    return f"{words[action.kind]} the screw in {place(one)}."
+
+
+def _insert(layout: Layout, number: int, action: Action, one: Placed, lines: tuple[Correctable, ...]) -> Step:
     spec = one.screw.spec
     return Step(
         number,
         "insert",
         _what_screw(layout, action, one),
         why(layout, action),
-        room,
+        lines,
         screw=one.id,
         hole=one.screw.hole,
         label=spec.label,
         stock_length_mm=one.screw.stock_length_mm,
         drills=drills_for(one),
+        countersink=is_countersunk(one),
         tap_mm=spec.tap_mm,
         depth_mm=expected_depth(layout, one),
         tightness=_tightness(one, loose=action.loose),
@@ -74,7 +86,20 @@ def _what_screw(layout: Layout, action: Action, one: Placed) -> str:
     text = f"Hole {one.screw.hole}: {words.article} {words.screw}{_lean(one)}"
     if one.screw.role == "eccentric":
         text += f", {layout.series.travel_mm:g} mm away from the fracture"
-    return f"{text}{', left not fully tight' if action.loose else ''}."
+    return f"{text}{', left not fully tight' if action.loose else ''}.{_tension(layout, action, one)}"
+
+
+def _tension(layout: Layout, action: Action, one: Placed) -> str:
+    """Told before the first screw that pulls: the gap is closed by other means."""
+    line = layout.fracture.lines[one.line]
+    pulls = [other for other in action.sequence if other.function == "compress" and other.line == one.line]
+    if pulls != [one] or not needs_tension(layout, tuple(placed_screws(layout).values()), line):
+        return ""
+    end = "proximal" if one.fragment <= line.index else "distal"
+    return (
+        f" First close the gap with a tension device at the plate's {end} end: {line.width_mm:g} mm are more than the "
+        "eccentric screws can shift."
+    )
 
 
 def _lean(one: Placed) -> str:
@@ -84,27 +109,53 @@ def _lean(one: Placed) -> str:
 
 def _tightness(one: Placed, *, loose: bool) -> str:
     if loose:
-        return "not fully: the head just engages its thread in the plate"
+        head = "touches the edge of its hole" if one.function == "compress" else "engages its thread in the plate"
+        return f"not fully: the head just {head}"
     if one.function == "lock":
-        return torque_words(one.screw.spec.torque_nm)
+        return torque_words(one.screw.spec)
     if one.function == "lag":
         return "firmly by hand, watching the line close; stop short of stripping"
-    return (
-        "slowly, watching the gap; last turns by hand" if one.function == "compress" else "firmly, last turns by hand"
-    )
+    if one.function == "compress":
+        return "slowly, forceps eased, watching the gap; last turns by hand"
+    return "firmly, last turns by hand"
+
+
+def _what_without_screw(layout: Layout, action: Action) -> str:
+    if action.check is not None:
+        return action.check.what
+    if action.kind == "unwire":
+        return f"Take out the K-wires{_at(layout, action)}."
+    return _what_plate(layout, action)
+
+
+def _at(layout: Layout, action: Action) -> str:
+    """Which of several lines, in words."""
+    names = line_names(len(layout.fracture.lines))
+    if len(action.at) == len(names):
+        return ""
+    return f" at the {' and the '.join(names[line.index] for line in action.at)}"
 
 
 def _what_plate(layout: Layout, action: Action) -> str:
-    construct = layout.construct
     if action.kind == "reduce":
-        if construct.principle == "bridging":
-            return "Restore length, rotation and axis without laying the zone bare; hold them."
-        return "Reduce the fracture and hold it with forceps."
+        return _what_reduce(layout)
     if action.kind == "contour":
-        return f"Contour the plate to the bow: {layout.contour_mm:.1f} mm over its {layout.plate_length_mm:.0f} mm."
+        return contour_words(layout)
     if action.kind == "prebend":
-        return f"Pre-bend it sharply over the fracture until its middle stands {construct.plate.prebend_mm:g} mm off."
+        prebend = layout.construct.plate.prebend_mm
+        return f"Pre-bend it sharply over the fracture until its middle stands {prebend:g} mm off."
     return f"Hold the plate with forceps, {_lie(layout)}{_standoff(layout)}."
+
+
+def _what_reduce(layout: Layout) -> str:
+    wired = wired_lines(layout)
+    if layout.construct.principle == "bridging":
+        zone = any(line.zone_mm > 0 for line in layout.fracture.lines)
+        kept = ", K-wires only into the main fragments" if zone else " with K-wires clear of the plate"
+        how = f"hold them{kept}" if wired else "hold them"
+        return f"Restore length, rotation and axis without laying the fracture bare; {how}."
+    wires = ", and with K-wires clear of plate and screws" if wired else ""
+    return f"Reduce the fracture and hold it with forceps{wires}."
 
 
 def _standoff(layout: Layout) -> str:

@@ -64,6 +64,22 @@ def blocker(sequence: InsertionSequence, pull: Placed) -> Placed | None:
     return None
 
 
+def in_turn(sequence: InsertionSequence) -> tuple[tuple[Placed, Placed], ...]:
+    """Eccentric screws on both sides of a line that pull against each other, the one that goes in first in front.
+
+    Neither is tight before both are in; then they are tightened alternately. At most one pair for each line.
+    """
+    found: dict[int, tuple[Placed, Placed]] = {}
+    for pull in sequence:
+        moment = acts_from(sequence, pull) if pull.function == "compress" else None
+        other = None if moment is None else sequence[moment]
+        if other is None or other is pull or other.function != "compress" or pull.line in found:
+            continue
+        if other.line == pull.line and not blocker(sequence, pull) and not blocker(sequence, other):
+            found[pull.line] = (pull, other)
+    return tuple(found.values())
+
+
 def effective_pulls(sequence: InsertionSequence, line: Line) -> InsertionSequence:
     """The eccentric screws whose travel has taken effect at a line."""
     return tuple(

@@ -5,14 +5,19 @@ Sources stand with the rules on the order; reasons without one are common practi
 
 from app.geometry import Layout
 from app.order.actions import Action
-from app.order.progress import InsertionSequence, acts_from, blocker
+from app.order.progress import InsertionSequence, acts_from, blocker, effective_pulls
 from app.order.roles import Placed, obtuse_fragment
+from app.order.tension import may_use_tension
 
 
 def why(layout: Layout, action: Action) -> str:
     """The reason for one action, in words."""
     if action.one is not None:
         return _why_screw(layout, action, action.one)
+    if action.check is not None:
+        return action.check.why
+    if action.kind == "unwire":
+        return _why_unwire(action)
     return {
         "reduce": _why_reduce(layout),
         "contour": "A straight plate on a bowed bone pulls the bone straight as its screws are tightened.",
@@ -27,15 +32,39 @@ def _why_reduce(layout: Layout) -> str:
     return "The plate holds what is reduced; compression needs faces that fit."
 
 
+def _why_unwire(action: Action) -> str:
+    held = {one.fragment for one in action.sequence if one.on_plate}
+    if all({line.index, line.index + 1} <= held for line in action.at):
+        return "The plate holds both sides now; the wires are in the way of screws and of the last trimming."
+    return "They would hold the line open against the eccentric screw; forceps that are eased give way."
+
+
 def _why_screw(layout: Layout, action: Action, one: Placed) -> str:
     if action.kind == "loosen":
         return "While it is tight it blocks any further travel."
     if action.kind == "recheck":
-        return "The plate has shifted over the bone; the screw that held it may have lost some of its grip."
+        return _why_recheck(layout, action, one)
+    if action.partner is not None:
+        return (
+            "Each is what the other pulls against: tightened alone, one would only shift the plate. In turn, both draw "
+            "the fracture together."
+        )
     if action.kind == "tighten":
         return "Holds what the next one has drawn together." if one.function != "lock" else _why_tighten_lock(one)
     reasons = {"lag": _why_lag, "compress": _why_compress, "lock": _why_lock, "fix": _why_fix}
     return reasons[one.function](layout, action.sequence, one)
+
+
+def _why_recheck(layout: Layout, action: Action, one: Placed) -> str:
+    said = "The plate has shifted over the bone; the screw that held it may have lost some of its grip."
+    pulls = [
+        other
+        for other in action.sequence
+        if other.function == "compress" and other.line == one.line and other.fragment != one.fragment
+    ]
+    if layout.series.hole_kind == "combination" and one.function == "fix" and len(pulls) > 1:
+        said += " In a combination hole it seats less fully after a second eccentric screw: look at its head."
+    return said
 
 
 def _why_tighten_lock(one: Placed) -> str:
@@ -58,7 +87,13 @@ def _why_compress(layout: Layout, sequence: InsertionSequence, one: Placed) -> s
     travel = f"{layout.series.travel_mm:g} mm"
     if acts_from(sequence, one) is None:
         return f"Its {travel} of travel act only once the other side of the fracture is held to the plate."
-    return f"Its head slides down the edge of the hole and draws the {name} fragment {travel} in."
+    line = layout.fracture.lines[one.line]
+    other = (
+        " On this bone a tension device at the plate's end is the other way."
+        if may_use_tension(layout, line) and effective_pulls(sequence, line)[:1] in ((), (one,))
+        else ""
+    )
+    return f"Its head slides down the edge of the hole and draws the {name} fragment {travel} in.{other}"
 
 
 def _at(one: Placed) -> str:

@@ -90,16 +90,16 @@ def states(layout: Layout, order: tuple[str, ...] | None = None) -> tuple[State,
 
 
 def _state(layout: Layout, number: int, action: Action, sequence: InsertionSequence) -> State:
-    done = action.sequence
-    lines = tuple(line_progress(layout, done, line) for line in layout.fracture.lines)
+    done, tight = action.sequence, action.tight
+    lines = tuple(line_progress(layout, tight, line) for line in layout.fracture.lines)
     still = next((one.fragment for one in done if one.on_plate), 0)
-    gaps = clearances(layout, done)
+    gaps = clearances(layout, tight)
     turn = _turn(layout, done, sequence)
     return State(
         step=number,
         screws=tuple(one.id for one in done),
         lines=lines,
-        offsets=_offsets(layout, done, lines, still, gaps),
+        offsets=_offsets(layout, tight, lines, still, gaps),
         plate_gap_mm=gaps.get(still, layout.construct.plate.standoff_mm),
         plate_bow_mm=_bow(layout, action, lines),
         plate_turn_deg=turn,
@@ -121,7 +121,7 @@ def _bow(layout: Layout, action: Action, lines: tuple[LineProgress, ...]) -> flo
     legs = line.position_mm - low, high - line.position_mm
     if min(legs) <= 0:
         return prebend  # the bend lies under the plate's middle; a line beyond its end can't use it up
-    drawn = {one.fragment for one in action.sequence if one.function in ("fix", "compress")}
+    drawn = {one.fragment for one in action.tight if one.function in ("fix", "compress")}
     if not {line.index, line.index + 1} <= drawn:
         return prebend
     # the whole bend kinks the line by prebend / leg + prebend / leg; the kink left is its share of that

@@ -4,11 +4,12 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from app.catalogue.models import ScrewSpec
 from app.geometry import Layout
-from app.order.corrections import Correctable
+from app.order.corrections import Correctable, loosest
 from app.order.roles import Placed
 
-Kind = Literal["reduce", "contour", "prebend", "hold", "insert", "loosen", "recheck", "tighten"]
+Kind = Literal["reduce", "contour", "prebend", "hold", "insert", "loosen", "recheck", "tighten", "unwire", "check"]
 Guide = Literal["neutral", "eccentric", "gliding", "centring sleeve", "locking sleeve"]
 
 
@@ -32,13 +33,14 @@ class Step:
         kind: what is done.
         what: the step in words.
         why: the reason for it.
-        correctable: what can still be corrected after it.
+        lines: what each fracture line still lets correct after it, from proximal to distal.
         screw: id of the screw (``h3``, ``s1``).
         hole: number of its hole, from 1; None too for a screw beside the plate.
         label: name of the screw.
         stock_length_mm: length of the screw to take (mm); None too where none is made that is long enough.
         drills: drill bits in the order of use.
-        tap_mm: diameter of the tap (mm); None where no tap is needed.
+        countersink: whether the bone is countersunk for the head, before the length is measured.
+        tap_mm: diameter of the tap (mm); None where no tap is needed. Self-tapping screws need none.
         depth_mm: reading of the depth gauge, from the seat of the head to the outside of the last cortex (mm).
         tightness: how tight the screw is driven, in words; None where it is loosened.
         torque_nm: setting of the torque limiter (N·m); None where no locking screw is tightened, or no torque is on
@@ -49,16 +51,22 @@ class Step:
     kind: Kind
     what: str
     why: str
-    correctable: Correctable
+    lines: tuple[Correctable, ...]
     screw: str | None = None
     hole: int | None = None
     label: str | None = None
     stock_length_mm: float | None = None
     drills: tuple[Drill, ...] = ()
+    countersink: bool = False
     tap_mm: float | None = None
     depth_mm: float | None = None
     tightness: str | None = None
     torque_nm: float | None = None
+
+    @property
+    def correctable(self) -> Correctable:
+        """What the fracture line that is held least still allows."""
+        return loosest(self.lines)
 
 
 def drills_for(one: Placed) -> tuple[Drill, ...]:
@@ -69,6 +77,14 @@ def drills_for(one: Placed) -> tuple[Drill, ...]:
         return Drill(gliding, "gliding"), Drill(spec.thread_drill_mm, "centring sleeve")
     guides: dict[str, Guide] = {"fix": "neutral", "compress": "eccentric", "lock": "locking sleeve"}
     return (Drill(spec.thread_drill_mm, guides[one.function]),)
+
+
+def is_countersunk(one: Placed) -> bool:
+    """Whether the head of a screw lies on bone: that of a lag screw beside the plate.
+
+    Common practice, no source; by hand and not too deep: AO Surgery Reference, hand.
+    """
+    return one.screw.hole is None
 
 
 def expected_depth(layout: Layout, one: Placed) -> float | None:
@@ -85,8 +101,32 @@ def place(one: Placed) -> str:
     return f"hole {one.screw.hole}" if one.screw.hole is not None else f"lag screw {one.id[1:]} beside the plate"
 
 
-def torque_words(torque_nm: float | None) -> str:
-    """How tight a locking screw is driven, in words; None: no torque is on file."""
-    if torque_nm is None:
-        return "torque limiter of its own set, no figure on file; last turns by hand"
-    return f"torque limiter {torque_nm:g} N·m; last turns by hand"
+def places(one: Placed, other: Placed) -> str:
+    """Where a pair of screws in the plate goes, in words."""
+    return f"holes {one.screw.hole} and {other.screw.hole}"
+
+
+COUNTERSINK = "countersink by hand, not too deep"
+TAP_LIMIT = "not for self-tapping screws"
+
+
+def tap_words(tap_mm: float) -> str:
+    """The tap in words."""
+    return f"tap {tap_mm:g}, {TAP_LIMIT}"
+
+
+def limiter_words(spec: ScrewSpec) -> str:
+    """The torque limiter of a locking screw in words; a remembered figure is said to be one."""
+    if spec.torque_nm is None:
+        return "torque limiter of its own set, no figure on file"
+    unsure = spec.figures["torque_nm"].standing in ("from memory", "assumed")
+    return f"torque limiter {spec.torque_nm:g} N·m{' (from memory: check its maker’s figure)' if unsure else ''}"
+
+
+def torque_words(spec: ScrewSpec) -> str:
+    """How tight a locking screw is driven, in words.
+
+    Sources: Am J Orthop 2016;45:E114-8, a limiter driven fast lets through a multiple of its figure; J Orthop Surg Res
+    2016, s13018-016-0458-y, power may be used if every screw is then tightened by hand.
+    """
+    return f"{limiter_words(spec)}, slowly, one click; last turns by hand"

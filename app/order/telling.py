@@ -21,8 +21,15 @@ def tell(layout: Layout, action: Action, lines: tuple[LineProgress, ...], turn_d
 
     ``lines`` are the fracture lines after it, ``turn_deg`` is the angle by which the plate may turn (degrees).
     """
+    if action.kind == "check":
+        return _tell_result(lines)
     if action.one is None:
         return _tell_plate(layout, action)
+    if action.partner is not None:
+        said = " ".join(part for part in _changes(layout, action, lines) if part)
+        return f"Both are tight. {said}".rstrip()
+    if action.kind == "insert" and action.one in action.waiting:
+        return _tell_waiting(action, action.one)
     if action.kind == "recheck":
         return f"The screw in {place(action.one)} is tight again."
     if action.kind == "loosen":
@@ -34,6 +41,17 @@ def tell(layout: Layout, action: Action, lines: tuple[LineProgress, ...], turn_d
     return said or _plain(layout, action, action.one)
 
 
+def _tell_result(lines: tuple[LineProgress, ...]) -> str:
+    left = max((max(line.near_mm, line.far_mm) for line in lines), default=0.0)
+    return f"All screws are in; {left:.1f} mm are open at most." if left >= 0.05 else "All screws are in."
+
+
+def _tell_waiting(action: Action, one: Placed) -> str:
+    if len([other for other in action.waiting if other.line == one.line]) > 1:
+        return "Both eccentric screws are in, neither is tight: nothing has moved yet."
+    return "It waits, not fully tight, for the one on the other side."
+
+
 def _tell_plate(layout: Layout, action: Action) -> str:
     gap = layout.construct.fracture.gap_mm
     return {
@@ -41,6 +59,7 @@ def _tell_plate(layout: Layout, action: Action) -> str:
         "contour": "The plate follows the bone.",
         "prebend": f"The plate's middle stands {layout.construct.plate.prebend_mm:g} mm off the bone.",
         "hold": "The plate is held on the bone; nothing is fixed yet.",
+        "unwire": "The wires are out; forceps and plate hold.",
     }[action.kind]
 
 
@@ -67,12 +86,13 @@ def _waiting(action: Action) -> str:
 
 
 def _changes(layout: Layout, action: Action, lines: tuple[LineProgress, ...]) -> list[str]:
-    """What this screw changed at each line, against the state before it."""
-    before = action.sequence[:-1]
+    """What this screw, or the pair that is tightened in turn, changed at each line, against the state before."""
+    new = action.sequence[-1:] if action.partner is None else (action.one, action.partner)
+    before = tuple(one for one in action.tight if one not in new)
     said = []
     for line, now in zip(layout.fracture.lines, lines, strict=True):
         was = line_progress(layout, before, line)
-        said += [_closing(now, was), _pressing(now, was), _sliding(layout, action.sequence, now, was)]
+        said += [_closing(now, was), _pressing(now, was), _sliding(layout, action.tight, now, was)]
     return said
 
 

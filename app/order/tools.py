@@ -8,7 +8,9 @@ from app.catalogue.models import ScrewSpec
 from app.geometry import Layout
 from app.order.actions import CONTOUR_FROM_MM
 from app.order.roles import Placed, placed_screws
-from app.order.steps import drills_for
+from app.order.steps import TAP_LIMIT, drills_for, is_countersunk, limiter_words
+from app.order.tension import may_use_tension, needs_tension
+from app.order.wires import wired_lines
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +71,7 @@ def tool_list(layouts: tuple[Layout, ...]) -> ToolList:
         drills=_once(
             f"drill bit {size:g} mm" for size in sorted({d.diameter_mm for p in placed for d in drills_for(p)})
         ),
-        taps=_once(f"tap {size:g} mm" for size in sorted({spec.tap_mm for spec in specs if spec.tap_mm})),
+        taps=_once(f"tap {size:g} mm, {TAP_LIMIT}" for size in sorted({spec.tap_mm for spec in specs if spec.tap_mm})),
         sleeves=_once(_sleeves(placed)),
         drivers=_once(_drivers(specs)),
         instruments=_instruments(layouts, placed),
@@ -122,17 +124,18 @@ def _drivers(specs: list[ScrewSpec]) -> Iterable[str]:
         yield f"driver, {spec.drive}"
     for spec in specs:
         if spec.torque_nm is not None:
-            yield f"torque limiter {spec.torque_nm:g} N·m"
+            yield limiter_words(spec)
 
 
 def _instruments(layouts: tuple[Layout, ...], placed: tuple[Placed, ...]) -> tuple[Item, ...]:
     # the head of a lag screw without a plate beneath it splits a thick wall unless it is countersunk (common practice,
     # no source)
-    sunk = any(one.screw.hole is None for one in placed)
+    sunk = any(is_countersunk(one) for one in placed)
     return (
         Item("depth gauge", 1),
         *((Item("countersink", 1),) if sunk else ()),
         *_reduction(layouts),
+        *_tension(layouts),
         Item("plate-holding forceps", 2),
         *_bending(layouts),
         Item("image intensifier, and film or ruler for the other side's length", 1),
@@ -145,8 +148,21 @@ def _reduction(layouts: tuple[Layout, ...]) -> tuple[Item, ...]:
     if principles & {"compression", "protection"}:
         found += [Item("reduction forceps, pointed", 2), Item("reduction forceps, serrated", 1)]
     if "bridging" in principles:
-        found += [Item("distractor, or external fixator used as one", 1), Item("wires 1.6 mm for holding", 4)]
+        found += [Item("distractor, or external fixator used as one", 1)]
+    if any(wired_lines(layout) for layout in layouts):
+        found += [Item("K-wires for holding, thickness to suit the bone", 4)]
     return tuple(found)
+
+
+def _tension(layouts: tuple[Layout, ...]) -> tuple[Item, ...]:
+    pairs = [
+        (layout, tuple(placed_screws(layout).values()), line) for layout in layouts for line in layout.fracture.lines
+    ]
+    if any(needs_tension(layout, screws, line) for layout, screws, line in pairs):
+        return (Item("tension device: the gap is wider than the eccentric screws can shift", 1),)
+    if any(may_use_tension(layout, line) for layout, _, line in pairs):
+        return (Item("tension device, as the other way to compress", 1),)
+    return ()
 
 
 def _bending(layouts: tuple[Layout, ...]) -> tuple[Item, ...]:

@@ -5,14 +5,13 @@ from collections.abc import Iterator
 
 from app.case.models import BoneName
 from app.catalogue.models import AtRisk, JointToCheck
-from app.geometry import Bend
 from app.geometry.bends import lean_deg
-from app.rules.edits import holes, listed
+from app.order.contour import bend_words
+from app.rules.edits import holes
 from app.rules.facts import LOCKING
 from app.rules.registry import Finding, Registry, RuleInput
 
 ANATOMY_RULES = Registry()
-TOLD_FROM_DEG = 2.0  # smaller bends are within what a plate gives under its screws (common practice, no source)
 FOREARM: frozenset[BoneName] = frozenset({"radius", "ulna"})
 
 
@@ -35,9 +34,10 @@ def contour(judged: RuleInput) -> Iterator[Finding]:
     limit = judged.thresholds.value("contour", "unbent_mm")
     told = []
     if layout.contour_mm > limit:
+        where = bend_words(layout.bends) or "evenly, as no two neighbouring holes differ by 2°"
         told.append(
-            f"Straight, the plate would stand up to {layout.contour_mm:.1f} mm off the bone: contour it (over "
-            f"{limit:g} mm). {bends_in_words(layout.bends)}"
+            f"Straight, the plate would stand up to {layout.contour_mm:.1f} mm off the bone (over {limit:g} mm): bend "
+            f"it {where}."
         )
     most = judged.thresholds.value("contour", "hole_bend_deg")
     bent = [screw for screw in layout.screws if screw.role in LOCKING and hole_bend_deg(judged, screw.s_mm) > most]
@@ -52,15 +52,6 @@ def contour(judged: RuleInput) -> Iterator[Finding]:
         )
     if told:
         yield Finding(" ".join(told), ("plate", "bone", *(screw.id for screw in bent)))
-
-
-def bends_in_words(bends: tuple[Bend, ...]) -> str:
-    """The bends worth making, hole by hole, as a sentence."""
-    told = [bend for bend in bends if abs(bend.angle_deg) >= TOLD_FROM_DEG]
-    if not told:
-        return "No two neighbouring holes differ by more than 2°: bend it evenly."
-    words = listed(f"{abs(b.angle_deg):.0f}° between holes {b.holes[0]} and {b.holes[1]}" for b in told)
-    return f"Bends: {words}."
 
 
 def hole_bend_deg(judged: RuleInput, s_mm: float) -> float:

@@ -1,4 +1,4 @@
-"""Compression by the plate: which side first, how many eccentric screws, what is locked, and the pre-bend."""
+"""Compression by the plate: which side first, how many eccentric screws, and the pre-bend."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -10,7 +10,6 @@ from app.rules.edits import holes, remedy, role_edit
 from app.rules.faces import main_line_edits
 from app.rules.facts import (
     CLAMPING,
-    LOCKING,
     bend_mm,
     catches_wedge,
     firm,
@@ -160,12 +159,6 @@ def _too_many(judged: RuleInput, side: Side) -> Iterator[Finding]:
         extra = [screw.hole for screw in side.eccentric[most:] if screw.hole is not None]
         way = remedy(f"Neutral in {holes(sorted(extra))}", [role_edit(judged, n, "neutral") for n in extra])
         yield Finding(f"{count} eccentric screws in the {side.name} fragment; rarely more than {most}.", ids, None, way)
-    elif count > 1:
-        message = (
-            f"{count} eccentric screws in the {side.name} fragment: {judged.layout.series.travel_mm:g} mm each, and "
-            "the next one only pulls after the one before is eased off."
-        )
-        yield Finding(message, ids, "note")
 
 
 def _no_counter(judged: RuleInput, line: Line, side: Side, other: Side) -> Iterator[Finding]:
@@ -231,38 +224,6 @@ def _pull_one(judged: RuleInput) -> Remedy | None:
     bend = bend_mm(judged)
     edits.append(SetPrebend(target=judged.target, prebend_mm=bend))
     return remedy(f"Make the screw in hole {hole} eccentric and pre-bend the plate {bend:g} mm", edits)
-
-
-@COMPRESSION_RULES.rule(
-    "eccentric-locked",
-    "note",
-    says="An eccentric screw moves its fragment before any locking screw holds that fragment or stands between.",
-    why="A locking screw fixes the distance from plate to bone where it finds it. The travel of an eccentric screw "
-    "that comes after it is lost.",
-    source="AO Surgery Reference, proximal tibia (excerpt read): once each main fragment has its first locking screw, "
-    "length and rotation are fixed. The order in words (non-locking screws first) is on veterinary pages only",
-    standing="handbook",
-    on="humans",
-)
-def eccentric_locked(judged: RuleInput) -> Iterator[Finding]:
-    """Eccentric and locking screws in one fragment, or a locking one between the eccentric one and the line."""
-    for line in judged.layout.fracture.lines:
-        pair = sides(judged, line)
-        for side, other in (pair, pair[::-1]):
-            if not side.eccentric:
-                continue
-            first = side.eccentric[0]
-            locked = [screw for screw in side.screws if screw.role in LOCKING]
-            inner = [s for s in other.screws[:1] if s.role in LOCKING] if not other.neutral else []
-            ids = (first.id, *sorted(screw.id for screw in (*locked, *inner)))
-            numbers = sorted(s.hole for s in (*locked, *inner) if s.hole is not None)
-            if numbers:
-                where = side.name if locked else other.name
-                message = (
-                    f"Hole {first.hole} is to compress, with locking in {holes(numbers)} ({where}): the eccentric "
-                    "screw goes in and is tightened first, or its travel is lost."
-                )
-                yield Finding(message, ids)
 
 
 @COMPRESSION_RULES.rule(

@@ -116,25 +116,30 @@ def stand_off(judged: RuleInput) -> Iterator[Finding]:
 @LOCKING_RULES.rule(
     "mixed-fragment",
     "note",
-    says="Where cortex and locking screws share a fragment, the cortex screw goes in first.",
-    why="A cortex screw draws bone and plate together; a locking one keeps the distance it finds.",
-    source="AO Surgery Reference (veterinary pages; no human source found for the order): non-locking screws placed "
-    "and tightened before any locking screw. The reason is human (AO, distal femur): a cortex screw draws bone to "
-    "plate, a locking one keeps the distance",
+    says="Where cortex and locking screws share a fragment, the plate lies on the bone.",
+    why="A cortex screw draws the fragment up to the plate, and may spoil the reduction where the plate stands off; a "
+    "locking one keeps the distance it finds.",
+    source="AO Surgery Reference, distal femur, combination holes",
     standing="handbook",
-    on="veterinary",
+    on="humans",
 )
 def mixed_fragment(judged: RuleInput) -> Iterator[Finding]:
-    """Fragments that hold both kinds of screw in the plate."""
+    """Fragments that hold both kinds of screw under a plate that stands off."""
+    off = judged.construct.plate.standoff_mm
+    if off <= judged.thresholds.value("stand-off", "conventional_mm"):
+        return
+    flat = remedy("Lay the plate on the bone", [SetStandoff(target=judged.target, standoff_mm=0.0)])
     for fragment in judged.layout.fracture.fragments:
         screws = plate_screws(judged, fragment.name)
         clamping, locked = _numbers(screws, CLAMPING), _numbers(screws, LOCKING)
         if clamping and locked:
+            one = len(clamping) == 1
             message = (
-                f"In the {fragment.name} fragment, cortex screws in {holes(clamping)} go in before locking in "
-                f"{holes(locked)}."
+                f"The plate stands {off:g} mm off, with locking screws in {holes(locked)}: the cortex "
+                f"screw{'' if one else 's'} in {holes(clamping)} draw{'s' if one else ''} the {fragment.name} fragment "
+                f"up to it and may spoil the reduction. Lay the plate down, or make {'it' if one else 'them'} locking."
             )
-            yield Finding(message, tuple(screw.id for screw in screws if screw.role != "lag"))
+            yield Finding(message, tuple(s.id for s in screws if s.role != "lag"), None, flat)
 
 
 def _numbers(screws: list[ScrewPath], roles: frozenset[Role]) -> list[int]:

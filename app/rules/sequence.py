@@ -1,10 +1,12 @@
 """Order of insertion: rules on the sequence in which the screws go in."""
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from functools import lru_cache
 
+from app.case import apply
 from app.case.edits import SetOrder, SingleEdit
-from app.geometry import Line
+from app.geometry import Allowances, Line, lay_out
 from app.order import derive_order, order_of
 from app.order.progress import InsertionSequence, acts_from, blocker, both_locked, first_fixed
 from app.order.roles import Placed, acute_fragment, obtuse_fragment, placed_screws
@@ -110,9 +112,19 @@ def _exchange(judged: RuleInput) -> Remedy | None:
                 role_edit(judged, pulls[0].screw.hole, "neutral"),
                 SetOrder(target=judged.target, order=None),
             ]
-            label = f"Exchange the roles of holes {first.screw.hole} and {pulls[0].screw.hole}"
-            return remedy(label, edits)
+            way = remedy(f"Exchange the roles of holes {first.screw.hole} and {pulls[0].screw.hole}", edits)
+            if _mends(judged, way):
+                return way
     return None
+
+
+def _mends(judged: RuleInput, way: Remedy) -> bool:
+    """Whether no acute side is fixed first any more: the exchange at one line may be wrong for another."""
+    case = apply(judged.case, way.edit)
+    allowances = Allowances.of(judged.thresholds)
+    layout = lay_out(case.constructs[judged.target], case.bone_quality, judged.catalogue, allowances)
+    after = replace(judged, case=case, layout=layout)
+    return not _obtuse_faults(after, sequence_of(after, order_of(layout)))
 
 
 def _unheld_faults(_judged: RuleInput, sequence: InsertionSequence) -> list[Fault]:
@@ -150,14 +162,25 @@ def check_first_screw(judged: RuleInput) -> Iterator[Finding]:
     return _findings(judged, _unheld_faults, "eccentric")
 
 
+def _stopped(sequence: InsertionSequence) -> Iterator[tuple[Placed, Placed]]:
+    """Eccentric screws whose travel is lost by this order, each with the screw that was in too early.
+
+    Where nothing holds the other side no order helps; eccentric-count says so.
+    """
+    for pull in sequence:
+        if pull.function == "compress" and acts_from(sequence, pull) is not None:
+            stop = blocker(sequence, pull)
+            if stop is not None:
+                yield pull, stop
+
+
 def _blocked_faults(judged: RuleInput, sequence: InsertionSequence) -> list[Fault]:
     if judged.construct.principle != "compression":
         return []
     found: list[Fault] = []
-    for pull in sequence:
-        stop = blocker(sequence, pull) if pull.function == "compress" else None
-        # a locking screw in the same fragment is told by cortex-before-lock
-        if stop is not None and stop.function != "lock":
+    for pull, stop in _stopped(sequence):
+        # a locking screw in the same fragment is told by eccentric-locked
+        if stop.function != "lock":
             what = "joins the fragments" if stop.function == "lag" else "holds the same fragment"
             found.append(
                 (
@@ -184,6 +207,35 @@ def _blocked_faults(judged: RuleInput, sequence: InsertionSequence) -> list[Faul
 def compress_first(judged: RuleInput) -> Iterator[Finding]:
     """Name eccentric screws whose travel is lost."""
     return _findings(judged, _blocked_faults, "eccentric")
+
+
+def _locked_pull_faults(judged: RuleInput, sequence: InsertionSequence) -> list[Fault]:
+    return [
+        (
+            f"The eccentric screw in {place(pull)} comes too late: the locking screw in {place(stop)} already holds "
+            f"the {_name(judged, pull.fragment)} fragment, and its travel of {judged.layout.series.travel_mm:g} mm is "
+            "lost.",
+            (pull.id, stop.id),
+        )
+        for pull, stop in _stopped(sequence)
+        if stop.function == "lock"
+    ]
+
+
+@ORDER_RULES.rule(
+    "eccentric-locked",
+    "caution",
+    says="An eccentric screw moves its fragment before any locking screw holds that fragment.",
+    why="A locking screw fixes the distance from plate to bone where it finds it. The travel of an eccentric screw "
+    "that comes after it is lost.",
+    source="AO Surgery Reference, proximal tibia (excerpt read): once each main fragment has its first locking screw, "
+    "length and rotation are fixed. The order in words (non-locking screws first) is on veterinary pages only",
+    standing="handbook",
+    on="humans",
+)
+def eccentric_locked(judged: RuleInput) -> Iterator[Finding]:
+    """Name eccentric screws whose fragment is locked before they pull."""
+    return _findings(judged, _locked_pull_faults, "eccentric", "locking")
 
 
 def _late_lag_faults(judged: RuleInput, sequence: InsertionSequence) -> list[Fault]:
@@ -221,19 +273,16 @@ def lag_before_lock(judged: RuleInput) -> Iterator[Finding]:
 def _late_cortex_faults(judged: RuleInput, sequence: InsertionSequence) -> list[Fault]:
     found: list[Fault] = []
     for i, one in enumerate(sequence):
-        if one.function not in ("fix", "compress"):
+        if one.function != "fix":
             continue
         lock = next(
             (other for other in sequence[:i] if other.function == "lock" and other.fragment == one.fragment), None
         )
         if lock is not None:
-            lost = (
-                "Its travel has no effect." if one.function == "compress" else "It can't draw plate and bone together."
-            )
             found.append(
                 (
-                    f"The cortex screw in {place(one)} comes after the locking screw in {place(lock)}, which already "
-                    f"holds the {_name(judged, one.fragment)} fragment. {lost}",
+                    f"The neutral screw in {place(one)} comes after the locking screw in {place(lock)}, which already "
+                    f"holds the {_name(judged, one.fragment)} fragment. It can't draw plate and bone together.",
                     (one.id, lock.id),
                 )
             )
@@ -243,7 +292,7 @@ def _late_cortex_faults(judged: RuleInput, sequence: InsertionSequence) -> list[
 @ORDER_RULES.rule(
     "cortex-before-lock",
     "caution",
-    says="In a fragment with both, cortex screws are placed and tightened before any locking screw.",
+    says="In a fragment with both, neutral screws are placed and tightened before any locking screw.",
     why=(
         "A cortex screw draws bone and plate together; a locking one keeps the distance it finds. Put in after it, the "
         "cortex screw works against the lock and loads it, and moves nothing."
@@ -255,8 +304,8 @@ def _late_cortex_faults(judged: RuleInput, sequence: InsertionSequence) -> list[
     on="veterinary",
 )
 def cortex_before_lock(judged: RuleInput) -> Iterator[Finding]:
-    """Name cortex screws that come too late."""
-    return _findings(judged, _late_cortex_faults, "locking")
+    """Name neutral screws that come too late."""
+    return _findings(judged, _late_cortex_faults, "neutral", "locking")
 
 
 def _one_end_faults(judged: RuleInput, sequence: InsertionSequence) -> list[Fault]:
@@ -296,30 +345,21 @@ def secure_other_end(judged: RuleInput) -> Iterator[Finding]:
 @ORDER_RULES.rule(
     "torque-by-hand",
     "note",
-    says="Locking screws are driven home slowly, by hand, with a torque limiter of the figure that belongs to them.",
-    why="A machine may bring them in if each is finished by hand. By machine alone or without a limit the head may jam "
-    "in the plate, strip, or not come out again.",
+    says="Locking screws are driven home slowly by hand, to one click of a torque limiter of the figure that belongs "
+    "to them; power may run them in through the limiter, if each is then finished by hand.",
+    why="Driven fast, a limiter lets through a multiple of its figure, and the head may jam in the plate, strip, or "
+    "not come out again; by power alone a screw may also be left too loose.",
     source="1.5 N·m limiters on the bench: slowly by hand is truest; fast or by power too strong in one test (Am J "
     "Orthop 2016;45:E114), by power too weak in another (J Orthop Surg Res 2016, s13018-016-0458-y). Abstracts read",
     standing="published",
     on="bench",
 )
 def torque_by_hand(judged: RuleInput) -> Iterator[Finding]:
-    """Say so where the stock list gives no torque for a locking screw that is used, or only a remembered one."""
-    locks = [screw for screw in judged.layout.screws if screw.spec.kind == "locking"]
-    without = [screw for screw in locks if screw.spec.torque_nm is None]
+    """Say so where the stock list gives no torque for a locking screw that is used; steps and tools name the rest."""
+    without = [s for s in judged.layout.screws if s.spec.kind == "locking" and s.spec.torque_nm is None]
     if without:
         label = without[0].spec.label
         yield Finding(
             f"No torque is on file for the {label}: find its maker's figure before driving it home, by hand.",
             tuple(screw.id for screw in without),
-        )
-    given = [screw for screw in locks if screw.spec.torque_nm is not None]
-    unsure = [screw for screw in given if screw.spec.figures["torque_nm"].standing == "from memory"]
-    if unsure:
-        spec = unsure[0].spec
-        yield Finding(
-            f"The {spec.torque_nm:g} N·m for the {spec.label} are from memory: check its maker's figure, and drive it "
-            "home by hand.",
-            tuple(screw.id for screw in unsure),
         )

@@ -9,13 +9,16 @@ import typst
 
 from app.order import bone_order, tool_list
 from app.rules import left_open, put_away
+from app.sheet.fallback import fallback_rows
 from app.sheet.figure import Figure, Tile, overview, tiles, true_size
 from app.sheet.tables import hole_rows, order_rows, tool_rows, warning_rows
+from app.sheet.theatre import before_rows, check_rows
 from app.sheet.words import CAUTION, breakable, figures, heading, mechanics_words, plate_line, shortened
 from app.shipped import typefaces
 
 if TYPE_CHECKING:
     from app.assess import Assessment, ConstructAssessment
+    from app.catalogue import Catalogue
 
 Paper = Literal["a4", "letter"]
 PAPERS: dict[Paper, str] = {"a4": "a4", "letter": "us-letter"}
@@ -25,19 +28,20 @@ AROUND_MM = 60.0  # margins, a heading of two lines, the check bar and the foote
 HERE = Path(__file__).parent
 
 
-def plan_sheet(assessment: "Assessment", *, paper: Paper = "a4") -> bytes:
+def plan_sheet(assessment: "Assessment", catalogue: "Catalogue", *, paper: Paper = "a4") -> bytes:
     """Set the plan of a case as a PDF.
 
     In the order of fixing, each construct has a plan page and its drawing at true size (more pages where the plate is
-    longer than the paper); a case of several constructs ends with a page for all of them. The same assessment gives
-    the same bytes.
+    longer than the paper), followed by what is verified in theatre and what to do if it goes wrong, on the same page if
+    there is room; a case of several constructs ends with a page for all of them. The same assessment gives the same
+    bytes. ``catalogue`` is the stock from which something else is taken if it goes wrong.
 
     Raises:
         KeyError: no such paper.
     """
     layouts = tuple(one.layout for one in assessment.constructs)
     turns = [assessment.constructs[index] for index in bone_order(layouts)]
-    sheets = [_construct_data(one, place, len(turns), paper) for place, one in enumerate(turns, start=1)]
+    sheets = [_construct_data(one, catalogue, place, len(turns), paper) for place, one in enumerate(turns, start=1)]
     data = {
         "paper": PAPERS[paper],
         "margin": MARGIN_MM,
@@ -51,7 +55,9 @@ def plan_sheet(assessment: "Assessment", *, paper: Paper = "a4") -> bytes:
     return _typeset(data)
 
 
-def _construct_data(one: "ConstructAssessment", place: int, count: int, paper: Paper) -> dict[str, Any]:
+def _construct_data(
+    one: "ConstructAssessment", catalogue: "Catalogue", place: int, count: int, paper: Paper
+) -> dict[str, Any]:
     drawing, actual = overview(one), true_size(one)
     return {
         "heading": heading(one),
@@ -67,6 +73,9 @@ def _construct_data(one: "ConstructAssessment", place: int, count: int, paper: P
         "tools": tool_rows(tool_list((one.layout,))),
         "warnings": warning_rows(left_open(one.warnings)),
         "noted": warning_rows(put_away(one.warnings)),
+        "before": before_rows(one),
+        "checks": check_rows(one.layout),
+        "fallback": fallback_rows(one.layout, catalogue),
     }
 
 

@@ -6,13 +6,14 @@ from typing import TYPE_CHECKING, Any
 from app.case.roles import ROLE
 from app.geometry import Layout, ScrewPath
 from app.order import Step, ToolList, plan
+from app.order.corrections import room_words
 from app.order.roles import placed_screws
-from app.order.steps import drills_for
+from app.order.steps import COUNTERSINK, TAP_LIMIT, drills_for, is_countersunk, tap_words
 
 if TYPE_CHECKING:
     from app.rules import Warning as Warned
 
-_BY_HAND = re.compile(r"[,;] last turns by hand$")  # the sheet says it once, under the order
+_BY_HAND = re.compile(r"(, slowly, one click)?[,;] last turns by hand$")  # the sheet says it once, under the order
 
 
 def hole_rows(layout: Layout) -> list[list[str]]:
@@ -30,7 +31,8 @@ def hole_rows(layout: Layout) -> list[list[str]]:
 
 
 def _screw_row(layout: Layout, name: str, screw: ScrewPath) -> list[str]:
-    drills = ", ".join(f"{drill.diameter_mm:g}" for drill in drills_for(placed_screws(layout)[screw.id]))
+    one = placed_screws(layout)[screw.id]
+    drills = ", ".join(f"{drill.diameter_mm:g}" for drill in drills_for(one))
     stock = "none made" if screw.stock_length_mm is None else f"{screw.stock_length_mm:g}"
     return [
         name,
@@ -38,7 +40,7 @@ def _screw_row(layout: Layout, name: str, screw: ScrewPath) -> list[str]:
         screw.spec.label.removesuffix(" screw").replace(" mm ", " "),
         f"{stock} ({screw.length_mm:.1f})",
         drills,
-        _holds(screw),
+        f"{_holds(screw)}; countersink" if is_countersunk(one) else _holds(screw),
     ]
 
 
@@ -51,34 +53,35 @@ def _holds(screw: ScrewPath) -> str:
 
 
 def order_rows(layout: Layout) -> list[dict[str, str]]:
-    """The steps, each with its figures and what it still lets correct."""
-    return [_order_row(step) for step in plan(layout)]
+    """The steps up to the last screw, each with its figures and what it still lets correct; ``check_rows`` follow."""
+    return [_order_row(step) for step in plan(layout) if step.kind != "check"]
 
 
 def _order_row(step: Step) -> dict[str, str]:
-    room = step.correctable
     return {
         "number": str(step.number),
         "what": step.what,
         "how": _how(step),
-        "length": _room(room.length),
-        "rotation": _room(room.rotation),
-        "axis": _room(room.axis),
+        "length": _room(room_words(step.lines, "length")),
+        "rotation": _room(room_words(step.lines, "rotation")),
+        "axis": _room(room_words(step.lines, "axis")),
     }
 
 
 def _room(room: str) -> str:
-    return "little" if room == "a little" else room
+    return room.replace("a little", "little").replace(" line ", " ")
 
 
 def _how(step: Step) -> str:
     parts = [f"{drill.guide} {drill.diameter_mm:g}" for drill in step.drills]
     if parts:
         parts = ["drill " + ", then ".join(parts)]
-    if step.tap_mm is not None:
-        parts.append(f"tap {step.tap_mm:g}")
+    if step.countersink:
+        parts.append(COUNTERSINK)
     if step.depth_mm is not None:
         parts.append(f"depth {step.depth_mm:.0f}")
+    if step.tap_mm is not None:
+        parts.append(tap_words(step.tap_mm).removesuffix(f", {TAP_LIMIT}"))  # said once, under the order
     if step.kind == "insert":
         parts.append("no length made" if step.stock_length_mm is None else f"screw {step.stock_length_mm:g}")
     if step.tightness:

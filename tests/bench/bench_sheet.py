@@ -5,9 +5,8 @@ import time
 from collections.abc import Callable
 
 from app.order import plan, states
-from app.sheet import plan_sheet
 from tests.order.constructs import bridged_ulna, oblique_radius
-from tests.sheet.pages import assessed, crowded
+from tests.sheet.pages import assessed, crowded, sheet
 
 
 def median_ms(work: Callable[[], object], rounds: int) -> float:
@@ -24,9 +23,9 @@ def median_ms(work: Callable[[], object], rounds: int) -> float:
 def main() -> None:
     one, two, full = assessed(oblique_radius()), assessed(oblique_radius(), bridged_ulna()), crowded()
     layout = full.constructs[0].layout
-    print(f"sheet, 8-hole radius           {median_ms(lambda: plan_sheet(one), 9):8.1f} ms")
-    print(f"sheet, forearm, two bones      {median_ms(lambda: plan_sheet(two), 9):8.1f} ms")
-    print(f"sheet, 14 holes, 20 warnings   {median_ms(lambda: plan_sheet(full), 9):8.1f} ms")
+    print(f"sheet, 8-hole radius           {median_ms(lambda: sheet(one), 9):8.1f} ms")
+    print(f"sheet, forearm, two bones      {median_ms(lambda: sheet(two), 9):8.1f} ms")
+    print(f"sheet, 14 holes, 20 warnings   {median_ms(lambda: sheet(full), 9):8.1f} ms")
     print(f"steps, 16 screws               {median_ms(lambda: plan(layout), 99):8.2f} ms")
     print(f"states, 16 screws              {median_ms(lambda: states(layout), 99):8.2f} ms")
 

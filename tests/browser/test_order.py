@@ -274,14 +274,16 @@ def test_nothing_is_wider_than_the_window_and_targets_are_24_px(sketch: Sketch, 
 
 
 @pytest.mark.parametrize("sample", ["Forearm in the winch", "For the trainees"])
-def test_the_plan_prints_one_page_for_each_construct(page: Page, sample: str) -> None:
+def test_the_plan_prints_one_page_for_each_construct_and_one_for_theatre(page: Page, sample: str) -> None:
     """ISO 216 A4 with margins of 10 mm."""
     sketch = Sketch(page).open_sample(sample)
     constructs = len(sketch.exported()["constructs"])
     page.goto(f"/cases/{sketch.case_id}/plan")
     margin = dict.fromkeys(("top", "right", "bottom", "left"), "10mm")
     made = pymupdf.open(stream=page.pdf(format="A4", margin=margin), filetype="pdf")
-    assert len(made) == constructs
+    assert len(made) == constructs + 1
+    assert "Check in theatre" in made[-1].get_text()
+    assert "If it goes wrong" in made[-1].get_text()
     assert "Back to the sketch" not in "".join(leaf.get_text() for leaf in made)
 
 

@@ -11,7 +11,7 @@ from app.case import apply, parse_edit
 from app.case.models import BONES, BoneQuality, Case, Construct
 from app.catalogue import load_thresholds
 from app.geometry import Layout, check_case, summarise
-from app.order import derive_order, states
+from app.order import derive_order, plan, states
 from app.rules.registry import RuleInput
 from app.rules.registry import Warning as Warned
 from app.rules.sequence import ORDER_RULES
@@ -109,6 +109,9 @@ def test_swapped_roles_raise_obtuse_first_and_offer_to_exchange_them() -> None:
         pytest.param(
             oblique_radius(roles="2.NLE..2"), ("h3", "h5", "h1", "h8", "h4"), "lag-before-lock", id="lag after locks"
         ),
+        pytest.param(
+            oblique_radius(roles="2.NLE..2"), ("h3", "h8", "h5", "h4", "h1"), "eccentric-locked", id="pull after lock"
+        ),
         pytest.param(bridged("femur", conventional=True), None, "cortex-before-lock", id="cortex after locks"),
         pytest.param(bridged_ulna(), ("h1", "h3", "h11", "h9"), "secure-other-end", id="one end settled alone"),
     ],
@@ -126,6 +129,30 @@ def test_remedy_removes_its_own_warning(construct: Construct, order: tuple[str, 
         assert rule not in {after.rule for after in ORDER_RULES.judge(judged(mended))}
 
 
+LEANS = [pair for pair in itertools.product((-45, 0, 45), repeat=2) if any(pair)]
+
+
+@pytest.mark.parametrize("leans", LEANS)
+def test_an_exchange_at_one_line_is_offered_only_if_it_is_right_for_the_other(leans: tuple[float, float]) -> None:
+    """Our own demand: a remedy that leaves its own warning is none."""
+    construct = segmental("tibia")
+    lines = (
+        line.model_copy(update={"obliquity_deg": lean})
+        for line, lean in zip(construct.fracture.lines, leans, strict=True)
+    )
+    turned = construct.model_copy(update={"fracture": construct.fracture.model_copy(update={"lines": tuple(lines)})})
+    found = [warning for warning in warnings(turned) if warning.rule == "obtuse-first"]
+    # both lines are pulled from outside: wrong where the outer fragment has the obtuse corner
+    assert {warning.subject[1] for warning in found} == {
+        name for name, wrong in (("line-0", leans[0] > 0), ("line-1", leans[1] < 0)) if wrong
+    }
+    for warning in found:
+        mended = (
+            turned if warning.remedy is None else apply(case_of(turned), parse_edit(warning.remedy.edit)).constructs[0]
+        )
+        assert (mended is turned) or "obtuse-first" not in rules(mended)
+
+
 def test_torque_is_asked_for_where_the_stock_has_none() -> None:
     case = case_of(bridged_ulna())
     one = judged(case)
@@ -134,13 +161,13 @@ def test_torque_is_asked_for_where_the_stock_has_none() -> None:
     assert (found.rule, found.level, found.subject) == ("torque-by-hand", "note", ("h1", "h3", "h9", "h11"))
 
 
-def test_a_remembered_torque_is_said_to_be_one() -> None:
-    # 1.5 N·m for a 3.5 screw is common practice; the 4 N·m for a 5.0 one are from memory
-    assert ORDER_RULES.judge(judged(case_of(bridged_ulna()))) == ()
-    (found,) = ORDER_RULES.judge(judged(case_of(bridged("femur"))))
-    assert (found.rule, found.level) == ("torque-by-hand", "note")
-    assert "4 N·m" in found.message
-    assert "from memory" in found.message
+def test_a_remembered_torque_is_said_to_be_one_where_it_is_used() -> None:
+    # 1.5 N·m for a 3.5 screw is on the bench; the 4 N·m for a 5.0 one are from memory. No rule: there is nothing to mend
+    for construct, said in ((bridged_ulna(), False), (bridged("femur"), True)):
+        assert ORDER_RULES.judge(judged(case_of(construct))) == ()
+        told = [step.tightness for step in plan(laid(construct)) if step.tightness and "N·m" in step.tightness]
+        assert told
+        assert all(("from memory" in words) is said for words in told)
 
 
 def test_every_permutation_of_five_screws_is_warned_about_by_its_facts() -> None:
@@ -184,7 +211,11 @@ def test_every_permutation_of_a_mixed_construct() -> None:
         at = {name: order.index(name) for name in order}
         found = rules(construct, order)
         assert ("lag-before-lock" in found) == (at["h4"] > max(at["h1"], at["h8"])), order
-        assert ("cortex-before-lock" in found) == (at["h3"] > at["h1"] or at["h5"] > at["h8"]), order
+        assert ("cortex-before-lock" in found) == (at["h3"] > at["h1"]), order
+        pulls_at = max(at["h5"], min(at["h1"], at["h3"]))
+        stopped = min((at[name], name) for name in ("h4", "h8"))
+        assert ("eccentric-locked" in found) == (stopped[1] == "h8" and stopped[0] < pulls_at), order
+        assert ("compress-first" in found) == (stopped[1] == "h4" and stopped[0] < pulls_at), order
 
 
 @settings(max_examples=80)

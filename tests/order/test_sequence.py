@@ -36,22 +36,27 @@ def test_oblique_radius_goes_neutral_eccentric_recheck_lag_ends() -> None:
         ("contour", None),
         ("hold", None),
         ("insert", "h3"),
+        ("unwire", None),
         ("insert", "h5"),
         ("recheck", "h3"),
         ("insert", "h4"),
         ("insert", "h1"),
         ("insert", "h8"),
+        ("check", None),
+        ("check", None),
+        ("check", None),
     ]
 
 
 def test_bridged_ulna_goes_end_other_end_tighten_then_inwards() -> None:
     # common practice, no source
     layout = laid(bridged_ulna())
-    assert done(layout)[-6:] == [
+    assert done(layout)[-10:-3] == [
         ("insert", "h1"),
         ("insert", "h11"),
         ("tighten", "h1"),
         ("tighten", "h11"),
+        ("unwire", None),
         ("insert", "h3"),
         ("insert", "h9"),
     ]
@@ -102,7 +107,7 @@ def test_segmental_fracture_closes_one_line_after_the_other() -> None:
 def test_a_second_eccentric_screw_needs_the_first_backed_off() -> None:
     # Wheeless, theory of compression plates: a further 1 mm in the next hole after backing the first off
     layout = laid(oblique_radius(roles="N.N.EE.N"))
-    assert done(layout)[3:10] == [
+    assert [step for step in done(layout)[3:11] if step != ("unwire", None)] == [
         ("insert", "h3"),
         ("insert", "h5"),
         ("recheck", "h3"),
@@ -127,6 +132,8 @@ def test_drills_guides_taps_and_torque() -> None:
     assert lock.torque_nm == 1.5
     assert lock.tightness is not None
     assert "1.5 N·m" in lock.tightness
+    # Am J Orthop 2016;45:E114-8: a limiter is true when it is turned slowly to one click
+    assert "slowly, one click" in lock.tightness
     assert "by hand" in lock.tightness
 
 
@@ -185,6 +192,8 @@ def test_the_document_is_plain_and_complete() -> None:
         {"diameter_mm": 2.5, "guide": "centring sleeve"},
     ]
     assert lag["correctable"] == {"length": "no", "rotation": "no", "axis": "no"}
+    assert lag["correctable_at"] == [{"line": 0, "name": "line", "length": "no", "rotation": "no", "axis": "no"}]
+    assert lag["countersink"] is False
 
 
 @settings(max_examples=60)

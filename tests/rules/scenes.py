@@ -430,7 +430,6 @@ SCENES = (
         "h6",
         edited(radius(), *(role(n, "eccentric") for n in (5, 6, 7))),
     ),
-    Scene("second eccentric", "eccentric-count", "note", "h6", edited(radius(), role(6, "eccentric")), mends=False),
     Scene(
         "nothing to pull against",
         "eccentric-count",
@@ -449,9 +448,6 @@ SCENES = (
     ),
     Scene("wedge under the plate", "eccentric-count", "caution", "wedge", edited(radius(), NEAR_WEDGE)),
     Scene("nothing presses", "eccentric-count", "caution", "plate", edited(tibia(), role(5, "neutral"))),
-    Scene(
-        "locked fragment pulled", "eccentric-locked", "note", "h8", edited(radius(), role(8, "locking-2")), mends=False
-    ),
     Scene("straight plate", "prebend", "caution", "plate", edited(tibia(), _set("set_prebend", prebend_mm=0))),
     Scene("bent too far", "prebend", "caution", "plate", edited(tibia(), _set("set_prebend", prebend_mm=2.5))),
     Scene(
@@ -499,7 +495,11 @@ SCENES = (
         mends=False,
     ),
     Scene(
-        "both kinds in a fragment", "mixed-fragment", "note", "h1", edited(radius(), role(1, "locking-2")), mends=False
+        "cortex beside locking off the bone",
+        "mixed-fragment",
+        "note",
+        "h1",
+        edited(radius(), role(1, "locking-2"), _set("set_standoff", standoff_mm=1)),
     ),
     Scene("no length fits", "screw-length", "note", "h2", _wide_tibia(), mends=False),
     Scene(

@@ -11,7 +11,7 @@ from tests.rules.scenes import SCENES
 
 NUMBER_OR_SIDE = {
     "screws-per-fragment", "fill-in-poor-bone", "screw-density", "spread", "plate-span", "bridging-span",
-    "first-screw-side", "eccentric-count", "eccentric-locked", "lag-missing",
+    "first-screw-side", "eccentric-count", "lag-missing",
 }  # fmt: skip
 
 

@@ -49,7 +49,6 @@ TABLE = [
     "residual-line",
     "first-screw-side",
     "eccentric-count",
-    "eccentric-locked",
     "prebend",
     "locking-hole",
     "one-cortex",

@@ -8,6 +8,7 @@ import pymupdf
 from app.assess import Assessment, assess, load_knowledge
 from app.case.models import Bone, Case, Construct, Fracture, FractureLine, LagScrew, Plate
 from app.rules.registry import Warning as Warned
+from app.sheet import Paper, plan_sheet
 from tests.order.constructs import CATALOGUE, holes
 
 MM = 72 / 25.4  # points
@@ -41,6 +42,11 @@ def _warnings(count: int) -> Iterator[Warned]:
             "4.5 mm that one diameter of it asks for, and holds both fragments apart."
         )
         yield Warned("near-fracture", LEVELS[n % 3], (f"h{n % 14 + 1}",), message, "", "", None)
+
+
+def sheet(assessment: Assessment, *, paper: Paper = "a4") -> bytes:
+    """The plan sheet, with the shipped stock."""
+    return plan_sheet(assessment, CATALOGUE, paper=paper)
 
 
 def opened(data: bytes) -> list[pymupdf.Page]:

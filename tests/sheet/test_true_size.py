@@ -6,11 +6,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.sheet import Paper, plan_sheet
+from app.sheet import Paper
 from app.sheet import figure as figures
 from app.sheet.figure import OVERLAP_MM, figure, tiles
 from tests.order.constructs import bridged_ulna, oblique, oblique_radius
-from tests.sheet.pages import assessed, crowded, dark_runs, opened, text_of, words_of
+from tests.sheet.pages import assessed, crowded, dark_runs, opened, sheet, text_of, words_of
 
 
 def true_pages(data: bytes) -> list:
@@ -20,7 +20,7 @@ def true_pages(data: bytes) -> list:
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("long", [False, True])
 def test_check_bar_measures_100_mm(paper: Paper, long: bool) -> None:
-    pages = true_pages(plan_sheet(crowded() if long else assessed(oblique_radius()), paper=paper))
+    pages = true_pages(sheet(crowded() if long else assessed(oblique_radius()), paper=paper))
     assert len(pages) == (2 if long else 1)
     for page in pages:
         words = words_of(page)
@@ -41,7 +41,7 @@ def test_a_drawn_length_measures_what_it_says(monkeypatch: pytest.MonkeyPatch) -
         '<rect x="60" y="10" width="80" height="5"/></svg>'
     )
     monkeypatch.setattr(figures, "draw_sketch", lambda *_, **__: svg)
-    (page,) = true_pages(plan_sheet(assessed(oblique_radius())))
+    (page,) = true_pages(sheet(assessed(oblique_radius())))
     lengths = [run for run in dark_runs(page, 35, 90) if run > 50]
     assert len(lengths) == pytest.approx(100, abs=2)  # 5 mm high at 508 dpi
     assert lengths == pytest.approx([80.0] * len(lengths), abs=0.3)
@@ -50,7 +50,7 @@ def test_a_drawn_length_measures_what_it_says(monkeypatch: pytest.MonkeyPatch) -
 @pytest.mark.parametrize("construct", [oblique_radius(), bridged_ulna()], ids=["radius", "ulna"])
 def test_hole_numbers_stand_as_far_apart_as_the_holes(construct) -> None:
     assessment = assessed(construct)
-    (page,) = true_pages(plan_sheet(assessment))
+    (page,) = true_pages(sheet(assessment))
     places = assessment.constructs[0].layout.holes
     labels = [word for word in words_of(page) if word[4] in ("1", "8")]
     distance = places[7].s_mm - places[0].s_mm
@@ -64,15 +64,15 @@ def test_hole_numbers_stand_as_far_apart_as_the_holes(construct) -> None:
 
 
 def test_a_long_plate_is_cut_into_overlapping_parts() -> None:
-    pages = true_pages(plan_sheet(crowded()))
+    pages = true_pages(sheet(crowded()))
     assert ["part 1 of 2" in text_of(pages[0]), "part 2 of 2" in text_of(pages[1])] == [True, True]
     assert all("dashed lines" in text_of(page) for page in pages)
 
 
 def test_a_plate_that_fits_lies_on_one_page() -> None:
     for construct in (oblique_radius(), oblique("humerus", 40)):
-        (page,) = true_pages(plan_sheet(assessed(construct)))
-        assert "part" not in text_of(page)
+        (page,) = true_pages(sheet(assessed(construct)))
+        assert ", part" not in text_of(page)
 
 
 @given(width=st.floats(30, 900), room=st.floats(100, 280))

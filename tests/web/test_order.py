@@ -53,6 +53,14 @@ def test_a_wrong_order_is_warned_about_at_its_step_and_the_remedy_mends_it(store
     assert "Back to the derived order" not in panels["order"]
 
 
+def test_taps_countersink_and_checks_are_told_at_their_steps(stored: Stored) -> None:
+    stored.edit({"op": "add_lag", "target": 0, "value": {"position_mm": 150, "tilt_deg": -20, "screw": "cortex-3.5"}})
+    html = stored.preview(None).json()["panels"]["order"]
+    assert "tap 3.5, not for self-tapping screws" in html
+    assert html.count("countersink by hand, not too deep") == 1
+    assert "Image in two planes" in html
+
+
 def test_ends_of_the_order_move_no_further(stored: Stored) -> None:
     html = stored.preview(None).json()["panels"]["order"]
     order = order_of(layout_of(stored.get()["case"]))
@@ -162,6 +170,18 @@ def test_the_plan_page_has_the_simpler_bone_first(client: TestClient) -> None:
     first = html.split('class="prose paper plan-page"')[1]
     assert '<strong id="plan-bone-1">Radius' in first
     assert "Hole 3: a neutral screw." in first
+
+
+def test_the_plan_page_says_what_is_checked_and_what_to_do_if_it_goes_wrong(client: TestClient) -> None:
+    stored = both_bones(client)
+    html = client.get(f"/cases/{stored.id}/plan").text
+    assert html.count("Check in theatre") == html.count('<h3 id="plan-wrong-') == 2
+    theatre = html.split('class="prose paper plan-theatre"')
+    assert len(theatre) == 3
+    for part in theatre[1:]:
+        assert "pronation and supination" in part
+        assert "Reduction lost" in part
+        assert "Local protocol" in part
 
 
 def test_the_tool_list_counts_for_the_whole_case(client: TestClient) -> None:

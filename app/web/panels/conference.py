@@ -8,6 +8,7 @@ from app.assess import ConstructAssessment
 from app.case import parse_edit
 from app.drawing import draw_sketch, draw_state
 from app.order import plan, states
+from app.order.corrections import open_words
 from app.rules import left_open
 from app.store import Snapshot
 from app.web.panels.preview import TriedEdit, tried
@@ -71,6 +72,7 @@ def picture(state: ServerState, snapshot: Snapshot, scene: Scene) -> Picture:
     words = state.pages.html(
         "_conference.html",
         step=steps[step - 1] if step else None,
+        open=open_words(steps[step - 1].lines) if step else "",
         said=states(one.layout)[step - 1].sentence if step else "",
         steps=len(steps),
         figures=figures,

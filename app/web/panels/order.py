@@ -5,7 +5,9 @@ from dataclasses import dataclass
 from app.assess import ConstructAssessment
 from app.case.edits import SetOrder
 from app.case.forms import EditForm, lacking
-from app.order import Correctable, Step, order_of, plan
+from app.order import Step, order_of, plan
+from app.order.corrections import open_words
+from app.order.steps import COUNTERSINK, tap_words
 from app.rules import left_open
 from app.rules.sequence import ORDER_RULES
 from app.web.panels.controls import Action
@@ -72,7 +74,7 @@ def _row(one: ConstructAssessment, order: tuple[str, ...], step: Step) -> StepRo
         what=step.what,
         how=how(step),
         why=step.why,
-        open=still_open(step.correctable),
+        open=open_words(step.lines),
         movable=movable,
         name=f"hole {step.hole}" if step.hole is not None else f"lag screw {(step.screw or '')[1:]}",
         up=at > 0,
@@ -97,19 +99,12 @@ def how(step: Step) -> str:
         length = "no length made" if step.stock_length_mm is None else f"{step.stock_length_mm:g} mm"
         parts.append(f"{step.label}, {length}")
     parts += [f"drill {drill.diameter_mm:g} ({drill.guide})" for drill in step.drills]
-    if step.tap_mm is not None:
-        parts.append(f"tap {step.tap_mm:g}")
+    if step.countersink:
+        parts.append(COUNTERSINK)
     if step.depth_mm is not None:
         parts.append(f"depth about {step.depth_mm:.0f}")
+    if step.tap_mm is not None:
+        parts.append(tap_words(step.tap_mm))
     if step.tightness:
         parts.append(f"tighten: {step.tightness}")
     return " · ".join(parts).replace(" N·m", "\u00a0N·m")
-
-
-def still_open(room: Correctable) -> str:
-    """What can still be corrected after a step, in words."""
-    rooms = {"length": room.length, "rotation": room.rotation, "axis": room.axis}
-    if set(rooms.values()) == {"yes"}:
-        return "length, rotation, axis"
-    parts = [name if value == "yes" else f"{name} a little" for name, value in rooms.items() if value != "no"]
-    return ", ".join(parts) or "nothing"

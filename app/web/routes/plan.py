@@ -7,6 +7,7 @@ from fastapi import APIRouter, Response
 from fastapi.responses import HTMLResponse
 
 from app.assess import Assessment, ConstructAssessment
+from app.catalogue import Catalogue
 from app.drawing import draw_sketch
 from app.order import bone_order, tool_list
 from app.rules import left_open, put_away
@@ -37,6 +38,9 @@ class PlanPage:
     tools: list[list[str]]
     warnings: tuple[Any, ...]
     noted: tuple[Any, ...]
+    before: list[str]
+    checks: list[str]
+    fallback: list[list[str]]
 
 
 def _turns(assessment: Assessment) -> list[ConstructAssessment]:
@@ -45,9 +49,11 @@ def _turns(assessment: Assessment) -> list[ConstructAssessment]:
     return [assessment.constructs[index] for index in order]
 
 
-def _plan_page(one: ConstructAssessment, place: int, count: int) -> PlanPage:
+def _plan_page(one: ConstructAssessment, catalogue: Catalogue, place: int, count: int) -> PlanPage:
     # What is in ``app.sheet`` loads when it is asked for, the typesetter with it, and not at each start.
+    from app.sheet.fallback import fallback_rows
     from app.sheet.tables import hole_rows, order_rows, tool_rows
+    from app.sheet.theatre import before_rows, check_rows
     from app.sheet.words import figures, heading, mechanics_words, plate_line
 
     return PlanPage(
@@ -63,6 +69,9 @@ def _plan_page(one: ConstructAssessment, place: int, count: int) -> PlanPage:
         tools=tool_rows(tool_list((one.layout,))),
         warnings=left_open(one.warnings),
         noted=put_away(one.warnings),
+        before=before_rows(one),
+        checks=check_rows(one.layout),
+        fallback=fallback_rows(one.layout, catalogue),
     )
 
 
@@ -75,7 +84,9 @@ def plan_page(case_id: CaseId, state: StateDep) -> HTMLResponse:
     values = {
         "snapshot": snapshot,
         "case": snapshot.case,
-        "sheets": [_plan_page(one, place, len(turns)) for place, one in enumerate(turns, start=1)],
+        "sheets": [
+            _plan_page(one, state.knowledge.catalogue, place, len(turns)) for place, one in enumerate(turns, start=1)
+        ],
         "warnings": left_open(assessment.warnings),
         "noted": put_away(assessment.warnings),
     }
@@ -88,7 +99,7 @@ def plan_pdf(case_id: CaseId, state: StateDep, paper: Literal["a4", "letter"] = 
     from app.sheet import plan_sheet
 
     snapshot = state.store.get(case_id)
-    data = plan_sheet(state.assessed(snapshot), paper=paper)
+    data = plan_sheet(state.assessed(snapshot), state.knowledge.catalogue, paper=paper)
     name = file_name(snapshot.case.title, snapshot.id).removesuffix(".json")
     headers = {"Content-Disposition": f'attachment; filename="{name}-plan.pdf"', "ETag": etag(snapshot.version)}
     return Response(data, media_type=PDF, headers=headers)
