@@ -55,9 +55,11 @@ def _head(scene: Scene, screw: ScrewPath) -> list[Point]:
     return [*((t * thick, n * half) for t, n in sunk), (-0.02, core)]
 
 
-def _thread(screw: ScrewPath, passage: Passage, least: float) -> list[Point]:
-    """Teeth along one cortex that the thread grips."""
-    start, end = _depth(screw, passage.entry), _depth(screw, passage.exit)
+def _thread(screw: ScrewPath, passage: Passage, least: float, tip: float) -> list[Point]:
+    """Teeth along one cortex that the thread grips, as far as the screw reaches."""
+    start, end = _depth(screw, passage.entry), min(_depth(screw, passage.exit), tip)
+    if end <= start:
+        return []
     teeth = max(1, round((end - start) / max(screw.spec.pitch_mm, least)))
     step = (end - start) / teeth
     core, crest = screw.spec.core_mm / 2, screw.spec.thread_mm / 2
@@ -73,7 +75,7 @@ def _half(scene: Scene, screw: ScrewPath) -> list[Point]:
     points = _head(scene, screw)
     for passage in screw.passages:
         if passage.holds:
-            points += _thread(screw, passage, LEAST_TOOTH_U * scene.frame.u)
+            points += _thread(screw, passage, LEAST_TOOTH_U * scene.frame.u, end)
     return [*points, (max(end - core, points[-1][0]), core), (max(end, points[-1][0]), 0)]
 
 

@@ -211,17 +211,28 @@ def _worst(of_screw: Figure[ScrewAnswer], name: str, label: str) -> Figure[Mecha
     return Figure(name, "Worst screw", label, of_screw.unit, read, of_screw.form, "lower")
 
 
-WORST = (
+def _most_slipping(of: MechanicsResult) -> float | str | None:
+    return _percent(max((ratio for ratio in of.slip_ratios if ratio is not None), default=None))
+
+
+# What one hole can't bear its neighbours take, so that slip is a figure of the fragment, not of its worst screw.
+SLIP: Figure[MechanicsResult] = Figure(
+    "friction", "Worst screw", "Most slipping fragment, load of its friction", "%", _most_slipping, WHOLE_NUMBER,
+    "lower",
+)  # fmt: skip
+_WORST_SCREW = (
     _worst(PULL_OUT, "pull-out", "Most pulled screw, of its pull-out force"),
     _worst(BENT, "screw-bending", "Most bent screw, of its yield"),
-    _worst(SLIPPING, "friction", "Most slipping screw, of its friction"),
 )
-WORST_OF = {figure.id: of_screw for figure, of_screw in zip(WORST, SCREW_LOAD[1:], strict=True)}
+WORST = (*_WORST_SCREW, SLIP)
+WORST_OF = {figure.id: of_screw for figure, of_screw in zip(_WORST_SCREW, SCREW_LOAD[1:], strict=False)}
 
 
 def worst_told(figure: Figure[MechanicsResult], result: MechanicsResult) -> str:
     """A figure of the worst screw, with the screw's id; the last of those that bear the same."""
-    of_screw = WORST_OF[figure.id]
+    of_screw = WORST_OF.get(figure.id)
+    if of_screw is None:
+        return figure.told(result) if figure.read(result) is not None else "no clamped fragment"
     found = [(value, screw) for screw in result.screws if isinstance(value := of_screw.read(screw), float)]
     if not found:
         return "no such screw"

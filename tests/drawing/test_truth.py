@@ -97,7 +97,7 @@ def test_a_lag_screw_has_thread_only_beyond_its_gliding_hole() -> None:
     assert max(widths(shape(group, "lag"), *far)) * 2 == pytest.approx(screw.spec.thread_mm, abs=0.02)
 
 
-@pytest.mark.parametrize("lean", [-60, -35, -10, 10, 35, 60])
+@pytest.mark.parametrize("lean", [-60, -35, 35, 60])
 def test_the_angle_shown_is_that_of_the_drawn_corner(lean: float) -> None:
     one = assessed(construct(lines=((0, lean, 0),)))
     root = parsed(draw_sketch(one))
@@ -112,7 +112,7 @@ def test_the_angle_shown_is_that_of_the_drawn_corner(lean: float) -> None:
     assert obtuse == ["proximal" if lean > 0 else "distal"]
 
 
-@pytest.mark.parametrize("lean", [-9, 0, 9])
+@pytest.mark.parametrize("lean", [-29, 0, 29])
 def test_no_obtuse_corner_is_marked_on_an_almost_transverse_line(lean: float) -> None:
     root = parsed(draw_sketch(assessed(construct(lines=((0, lean, 0),)))))
     assert not [e for e in root.iter() if e.get("class") in {"arc", "halo-canal"}]

@@ -162,7 +162,7 @@ def test_torque_is_asked_for_where_the_stock_has_none() -> None:
 
 
 def test_a_remembered_torque_is_said_to_be_one_where_it_is_used() -> None:
-    # 1.5 N·m for a 3.5 screw is on the bench; the 4 N·m for a 5.0 one are from memory. No rule: there is nothing to mend
+    # 1.5 N·m for a 3.5 screw is on the bench; the 4 N·m for a 5.0 one are from memory: no rule, nothing can be mended
     for construct, said in ((bridged_ulna(), False), (bridged("femur"), True)):
         assert ORDER_RULES.judge(judged(case_of(construct))) == ()
         told = [step.tightness for step in plan(laid(construct)) if step.tightness and "N·m" in step.tightness]

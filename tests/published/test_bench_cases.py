@@ -72,7 +72,8 @@ def test_bands_stay_where_they_were(rows: tuple[BenchRow, ...]) -> None:
     found = {row.quantity: row.band for row in rows}
     assert found["near-cortex closing at 150 N"] == pytest.approx((0.0250, 0.2595), rel=5e-3)
     assert found["axial flexibility, hole free ÷ filled, ball joints"] == pytest.approx((2.010, 2.243), rel=5e-3)
-    assert found["compression after the first eccentric screw"] == pytest.approx((2615.0, 3586.0), rel=5e-3)
+    # no more than friction holds under the plate of the side that holds less; it was 2,615 to 3,586 N without that
+    assert found["compression after the first eccentric screw"] == pytest.approx((1400.0, 1400.0), rel=5e-3)
 
 
 def test_every_case_says_what_it_rests_on(rows: tuple[BenchRow, ...]) -> None:

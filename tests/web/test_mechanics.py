@@ -70,7 +70,7 @@ def test_panel_tells_every_answer(client: TestClient) -> None:
     assert figure(html, "peak-stress").startswith(f"{result.plate.peak_mpa:.0f} MPa")
     assert figure(html, "fatigue-ratio") == f"{result.plate.fatigue_ratio:.2f}"
     assert figure(html, "yield-ratio") == f"{result.plate.yield_ratio:.2f}"
-    assert figure(html, "friction") == "no such screw"
+    assert figure(html, "friction") == "no clamped fragment"
     assert figure(html, "pull-out").endswith("%")
     assert figure(html, "faces-0") == "open"
     assert html.count("odel estimate for comparing layouts, not a prediction for a patient") == 1

@@ -10,6 +10,7 @@ from tests.cases import humerus
 from tests.client import Stored
 
 RISK = "structures-at-risk"
+TWICE = "mixed-fragment"  # told once of each fragment
 
 
 def noted(stored: Stored, rule: str = RISK, target: int | None = 0) -> Any:
@@ -41,28 +42,31 @@ def buttons(html: str) -> list[tuple[dict[str, Any], str]]:
 
 
 def test_a_noted_note_is_folded_counted_no_more_and_comes_back_by_its_button_or_by_undo(stored: Stored) -> None:
+    for hole in (0, 8):  # both fragments then hold cortex and locking screws under a plate that stands off
+        stored.edit({"op": "set_role", "hole": hole, "role": "locking-2"})
+    stored.edit({"op": "set_standoff", "standoff_mm": 1})
     before = stored.preview(None).json()["panels"]["warnings"]
-    count = rules_in(before).count(RISK)
+    count = rules_in(before).count(TWICE)
     assert count > 1
-    (edit, name) = next(found for found in buttons(before) if found[0]["rule"] == RISK)
-    assert edit == {"op": "acknowledge", "rule": RISK, "target": 0, "put_away": True}
-    assert name.startswith(f"Noted, all {count}: {RISK}, ")
+    (edit, name) = next(found for found in buttons(before) if found[0]["rule"] == TWICE)
+    assert edit == {"op": "acknowledge", "rule": TWICE, "target": 0, "put_away": True}
+    assert name.startswith(f"Noted, all {count}: {TWICE}, ")
     answer = stored.edit(edit).json()
-    assert answer["status"] == f"Noted: {RISK}; {count} notes folded away."
+    assert answer["status"] == f"Noted: {TWICE}; {count} notes folded away."
     left, away = parts(answer["panels"]["warnings"])
-    assert RISK not in rules_in(left)
-    assert rules_in(away) == [RISK] * count
+    assert TWICE not in rules_in(left)
+    assert rules_in(away) == [TWICE] * count
     assert f"<summary>Noted ({count})</summary>" in away
     assert counted(left, "note") == counted(before, "note") - count
     assert {edit["put_away"] for edit, _ in buttons(away)} == {False}
-    assert all(name.startswith(f"Bring back, all {count}: {RISK}") for _, name in buttons(away))
+    assert all(name.startswith(f"Bring back, all {count}: {TWICE}") for _, name in buttons(away))
     undone = stored.move("undo").json()
     assert undone["panels"]["warnings"] == before
     assert f"{count} notes back in the list" in undone["status"]
     assert parts(stored.move("redo").json()["panels"]["warnings"]) == (left, away)
     back = stored.edit(buttons(away)[0][0]).json()
     assert back["panels"]["warnings"] == before
-    assert back["status"] == f"Brought back: {RISK}; {count} notes back in the list."
+    assert back["status"] == f"Brought back: {TWICE}; {count} notes back in the list."
 
 
 def test_nothing_but_a_note_offers_it(stored: Stored) -> None:
