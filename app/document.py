@@ -63,7 +63,10 @@ class RemedyDocument(TypedDict):
 
 @with_config(CLOSED)
 class WarningDocument(TypedDict):
-    """One warning; ``acknowledged``: a note that was put away. Stops and cautions never are."""
+    """One warning; ``acknowledged``: a note that was put away, as stops and cautions never are.
+
+    ``unmended``: why a stop or caution offers no remedy; empty where it offers one, and for notes.
+    """
 
     rule: str
     level: Literal["stop", "caution", "note"]
@@ -73,6 +76,7 @@ class WarningDocument(TypedDict):
     source: str
     remedy: RemedyDocument | None
     acknowledged: bool
+    unmended: str
 
 
 @with_config(CLOSED)
@@ -194,4 +198,5 @@ def _warning(warning: Warning) -> WarningDocument:
         "source": warning.source,
         "remedy": None if remedy is None else {"label": remedy.label, "edit": edit_document(remedy.edit)},
         "acknowledged": warning.acknowledged,
+        "unmended": warning.unmended,
     }

@@ -21,6 +21,7 @@ from app.rules.facts import (
     wants_bend,
 )
 from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
+from app.rules.trial import holds_fragment
 
 COMPRESSION_RULES = Registry()
 
@@ -211,13 +212,17 @@ def _nothing_presses(judged: RuleInput) -> Iterator[Finding]:
 
 
 def _pull_one(judged: RuleInput) -> Remedy | None:
-    """Make the innermost neutral screw eccentric: on the acute side if there is one, else distally."""
+    """Make the innermost screw that holds eccentric: on the acute side if there is one, else distally."""
     line = judged.layout.fracture.lines[0]
     pair = sides(judged, line)
     pulled = pair[0] if obtuse_side(line) == line.index + 1 else pair[1]
-    hole = pulled.neutral[0].hole if pulled.neutral else None
-    if hole is None or judged.layout.series.travel_mm <= 0 or not all(side.screws for side in pair):
+    if judged.layout.series.travel_mm <= 0 or not all(side.screws for side in pair):
         return None
+    # a locking screw will do as well: what goes in eccentrically is then a cortex screw, and goes in first
+    held = [s.hole for s in pulled.screws if s.hole is not None and holds_fragment(judged, s.hole, "neutral")]
+    if not held:
+        return None
+    hole = held[0]
     edits: list[SingleEdit] = [role_edit(judged, hole, "eccentric")]
     if not wants_bend(judged, line):
         return remedy(f"Make the screw in hole {hole} eccentric", edits)

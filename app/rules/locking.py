@@ -7,7 +7,8 @@ from app.case.models import Role
 from app.geometry import ScrewPath
 from app.rules.edits import holes, listed, remedy, role_edit
 from app.rules.facts import CLAMPING, LOCKING, plate_screws
-from app.rules.registry import Finding, Level, Registry, RuleInput
+from app.rules.hold import missed
+from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
 from app.rules.trial import holds_fragment
 
 LOCKING_RULES = Registry()
@@ -69,11 +70,23 @@ def one_cortex(judged: RuleInput) -> Iterator[Finding]:
     reasons += [f"the wall is {wall:.1f} mm thick (under {thin:g} mm)"] if wall < thin else []
     if reasons:
         numbers = [screw.hole for screw in single if screw.hole is not None]
-        edits = [role_edit(judged, number, "locking-2") for number in numbers]
-        fit = all(holds_fragment(judged, number, "locking-2") for number in numbers)
-        way = remedy(f"Run {holes(numbers)} through both cortices", edits) if fit else None
+        way = _through_both(judged, single)
         message = f"One-cortex locking in {holes(numbers)}, but {listed(reasons)}."
         yield Finding(message, tuple(screw.id for screw in single), level, way)
+
+
+def _through_both(judged: RuleInput, single: list[ScrewPath]) -> Remedy | None:
+    """Run them through both cortices; one that would not hold there is left out, if its fragment can do without."""
+    numbers = [screw.hole for screw in single if screw.hole is not None]
+    fit = [number for number in numbers if holds_fragment(judged, number, "locking-2")]
+    if fit == numbers:
+        return remedy(f"Run {holes(numbers)} through both cortices", [role_edit(judged, n, "locking-2") for n in fit])
+    rest = [screw for screw in single if screw.hole is not None and screw.hole not in fit]
+    if len(rest) > 1 or missed(judged, rest[0]):
+        return None
+    edits = [role_edit(judged, number, "locking-2") for number in fit]
+    label = f"Leave {holes([number for number in numbers if number not in fit])} empty"
+    return remedy(label, [*edits, role_edit(judged, rest[0].hole or 1, "empty")])
 
 
 @LOCKING_RULES.rule(

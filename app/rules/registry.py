@@ -12,6 +12,7 @@ from app.catalogue.models import On, Standing
 from app.geometry import Layout, Summary
 from app.mechanics import MechanicsResult
 from app.mechanics.of_layout import Loading
+from app.rules.unmended import UNMENDED
 
 Level = Literal["stop", "caution", "note"]
 LEVELS: tuple[Level, ...] = ("stop", "caution", "note")
@@ -83,7 +84,10 @@ class Rule:
 
 @dataclass(frozen=True, slots=True)
 class Warning:  # noqa: A001 - the trade word of the interface
-    """One warning of the assessment; ``acknowledged``: a note that whoever plans the case has put away."""
+    """One warning of the assessment; ``acknowledged``: a note that whoever plans the case has put away.
+
+    ``unmended``: why a stop or caution offers no remedy; empty where it offers one, and for notes.
+    """
 
     rule: str
     level: Level
@@ -93,6 +97,7 @@ class Warning:  # noqa: A001 - the trade word of the interface
     source: str
     remedy: Remedy | None
     acknowledged: bool = False
+    unmended: str = ""
 
 
 class Registry:
@@ -136,17 +141,20 @@ class Registry:
 
     def judge(self, judged: RuleInput) -> tuple[Warning, ...]:
         """All warnings on one construct, gravest first, else in the order of the rules."""
-        found = [
-            Warning(
-                rule.id,
-                finding.level or rule.level,
-                finding.subject,
-                finding.message,
-                rule.why,
-                finding.source or f"{rule.source} ({rule.standing})",
-                finding.remedy,
-            )
-            for rule in self.rules.values()
-            for finding in rule.judge(judged)
-        ]
+        found = [_told(rule, finding) for rule in self.rules.values() for finding in rule.judge(judged)]
         return tuple(sorted(found, key=lambda warning: LEVELS.index(warning.level)))
+
+
+def _told(rule: Rule, finding: Finding) -> Warning:
+    level = finding.level or rule.level
+    bare = level != "note" and finding.remedy is None
+    return Warning(
+        rule.id,
+        level,
+        finding.subject,
+        finding.message,
+        rule.why,
+        finding.source or f"{rule.source} ({rule.standing})",
+        finding.remedy,
+        unmended=UNMENDED.get(rule.id, "") if bare else "",
+    )

@@ -76,7 +76,8 @@ def screw_density(judged: RuleInput) -> Iterator[Finding]:
             f"{len(filled)} of {len(judged.construct.holes)} holes are filled ({judged.summary.screw_density:.2f}); "
             f"at most {limit:g} when bridging."
         )
-        yield Finding(message, ("plate",), None, _thinned(judged, surplus))
+        more = math.ceil(len(filled) / limit - 1e-9) - len(judged.construct.holes)
+        yield Finding(message, ("plate",), None, _thinned(judged, surplus) or longer_plate(judged, more))
     yield from _crowded(judged)
 
 
