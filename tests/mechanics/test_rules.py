@@ -13,6 +13,7 @@ from app.mechanics.of_layout import Loading, mechanics_of
 from app.rules.mechanical import MECHANICAL_RULES
 from app.rules.registry import RuleInput
 from app.rules.registry import Warning as Warned
+from app.samples import load_samples
 from tests.rules.judging import edited, judged, role, tibia, ulna
 
 Load = tuple[float, float, float]
@@ -42,6 +43,18 @@ def loose_ulna() -> Case:
     return edited(ulna(), role(1, "empty"), role(3, "empty"))
 
 
+def held_middle() -> Case:
+    """The sample of a segmental tibia, bridged, its middle piece held by two screws."""
+    return next(sample.case for sample in load_samples() if "segmental" in sample.case.title)
+
+
+def loose_middle() -> Case:
+    """The same with nothing in the middle piece, which may then heal as it lies (common practice, no source)."""
+    case = held_middle()
+    inner = [hole.number for hole in judged(case).layout.holes if hole.fragment == 1]
+    return edited(case, *(role(number, "empty") for number in inner))
+
+
 @dataclass(frozen=True)
 class Scene:
     """``rule`` speaks of ``subject`` at ``level`` under ``load``, and not in the ``quiet`` case and load."""
@@ -60,6 +73,7 @@ SCENES = (
     Scene("strain-too-high", "note", "line-0", ulna(), (1000, 20, 10), (ulna(), (50, 1, 1))),
     Scene("strain-too-high", "caution", "line-0", flat_tibia(), (100, -5, 0), (tibia(), (100, -5, 0))),
     Scene("strain-too-low", "note", "line-0", crowded_ulna(), (45, 0.6, 0), (ulna(), (50, 1, 1)), mends=True),
+    Scene("unstable", "note", "fragment-intermediate", loose_middle(), (100, 1, 1), (held_middle(), (100, 1, 1))),
     Scene("plate-fatigue", "note", "plate", ulna(), (300, 2, 2), (ulna(), (50, 1, 1))),
     Scene("plate-yield", "note", "plate", ulna(), (1000, 20, 10), (ulna(), (300, 2, 2))),
     Scene("friction-slip", "note", "fragment-distal", flat_tibia(), (3000, 60, 30), (flat_tibia(), (300, 2, 2))),

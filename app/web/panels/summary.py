@@ -1,5 +1,6 @@
 """The construct summary as rows of figures, each with what it was before."""
 
+from collections import Counter
 from dataclasses import dataclass
 
 from app.assess import ConstructAssessment
@@ -44,7 +45,8 @@ def _fragment_figures(fragment: FragmentSummary) -> tuple[ShownFigure, ...]:
 def _whole(one: ConstructAssessment) -> tuple[ShownFigure, ...]:
     filled = sum(hole.role != "empty" for hole in one.construct.holes)
     counted = {SCREW_DENSITY.id: f" ({filled} of {len(one.construct.holes)})"}
-    beside = ", ".join(f"{f.independent_lags} in the {f.name}" for f in one.summary.fragments if f.independent_lags)
+    grips = Counter(screw.home or "fracture" for screw in one.layout.screws if screw.hole is None)
+    beside = ", ".join(f"{count} in the {home}" for home, count in grips.items())
     return (
         *(
             ShownFigure(figure.id, figure.label, figure.told(one.summary) + counted.get(figure.id, ""))
