@@ -18,7 +18,7 @@ from app.web.http.hosts import KnownHosts
 from app.web.http.ready_pictures import ReadyPictures
 from app.web.http.shutdown import shutdown_announced
 from app.web.http.timeouts import TimeLimit
-from app.web.http.warm_up import warm_up_solver
+from app.web.http.warm_up import warm_up
 from app.web.http.writes import CountWrites
 from app.web.panels.samples import show_samples
 from app.web.routes import (
@@ -58,7 +58,7 @@ def create_app(settings: Settings) -> FastAPI:
         watcher = watch(store, changes)
         app.state.server = ServerState(store, knowledge, pages, samples, changes=changes)
         app.state.access = open_access(settings, store)
-        with warm_up_solver(), shutdown_announced(changes.close):
+        with warm_up(), shutdown_announced(changes.close):
             yield
         changes.close()
         watcher.close()

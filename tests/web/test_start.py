@@ -5,6 +5,7 @@ import sys
 from pathlib import Path
 
 UNNEEDED = {"numpy", "typst", "alembic", "app.compare", "app.exchange", "app.sheet", "app.mechanics.solve"}
+UNNEEDED |= {"app.figures", "app.web.panels.contents", "sqlalchemy.dialects.postgresql"}
 START = """
 import sys
 from pathlib import Path
@@ -14,10 +15,10 @@ print(*sys.modules)
 """
 WAIT = """
 import sys, threading
-from app.web.http.warm_up import warm_up_solver
-with warm_up_solver(wait_s=60):
+from app.web.http.warm_up import warm_up
+with warm_up(wait_s=60):
     pass
-with warm_up_solver(wait_s=0):
+with warm_up(wait_s=0):
     for thread in threading.enumerate():
         thread is threading.main_thread() or thread.join()
 print(*sys.modules)
@@ -44,8 +45,8 @@ def test_the_first_page_waits_for_nothing_that_it_does_without(tmp_path: Path) -
     assert not UNNEEDED & loaded
 
 
-def test_the_solver_is_there_soon_after() -> None:
-    assert {"numpy", "app.mechanics.solve"} <= set(printed_by(WAIT))
+def test_the_solver_and_the_panels_are_there_soon_after() -> None:
+    assert {"numpy", "app.mechanics.solve", "app.web.panels.contents"} <= set(printed_by(WAIT))
 
 
 def test_garbage_is_collected_again_once_the_server_is_up_or_a_command_is_done(tmp_path: Path) -> None:
