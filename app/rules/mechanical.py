@@ -10,13 +10,13 @@ from app.case import apply
 from app.case.edits import Edit, SetPrebend, Together
 from app.geometry import Allowances, lay_out
 from app.mechanics import LineAnswer, MechanicsResult
+from app.mechanics.document import ESTIMATE
 from app.mechanics.of_layout import mechanics_of
 from app.rules.edits import role_edit
 from app.rules.facts import minimum
 from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
 
 MECHANICAL_RULES = Registry()
-ESTIMATE = "model estimate for comparing layouts, not a prediction for a patient"
 
 
 def _result(judged: RuleInput) -> MechanicsResult | None:
