@@ -1,6 +1,7 @@
 """The command line: serve, assess, draw, sheet, rules, schema. Each imports what it needs when it is called."""
 
 import argparse
+import atexit
 import gc
 import json
 import os
@@ -168,6 +169,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; the exit status is as ``STATUSES`` has it."""
     options = _parser().parse_args(arguments)
     gc.disable()  # what is loaded now stays, and looking it through again and again takes a tenth of a start
+    atexit.register(gc.freeze)  # nor is it looked through at the end, when all of it goes: another tenth
     # Pydantic would look through every installed package for plugins of its own, which none here has.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     try:

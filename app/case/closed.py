@@ -2,4 +2,5 @@
 
 from pydantic import ConfigDict
 
-CLOSED = ConfigDict(extra="forbid", title=None)
+# Checks are built when a document is first written or its schema is asked for: no start should wait for them.
+CLOSED = ConfigDict(extra="forbid", title=None, defer_build=True)

@@ -1,6 +1,8 @@
 """Edits that lack one figure: what a form control or a handle carries, and whoever works it fills in."""
 
+from collections.abc import Hashable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from app.case.edits import CaseEdit, ConstructEdit, SingleEdit, edit_document, parse_edit
@@ -39,12 +41,19 @@ class EditForm:
         return parse_edit(document)
 
 
-def lacking(kind: type[CaseEdit | ConstructEdit], field: str, **given: Any) -> EditForm:
+def lacking(kind: type[CaseEdit | ConstructEdit], field: str, **given: Hashable) -> EditForm:
     """The form of an edit of which all is given but ``field``.
 
     Raises:
         TypeError: the edit has no such fields, or more of them are needed.
     """
+    return _lacking(kind, field, tuple(given.items()))
+
+
+# A drawing asks for the same few at every redraw: places of the parts that it has, never their figures.
+@lru_cache(maxsize=1024)
+def _lacking(kind: type[CaseEdit | ConstructEdit], field: str, places: tuple[tuple[str, Hashable], ...]) -> EditForm:
+    given: dict[str, Any] = dict(places)
     known = kind.model_fields
     unknown = {field, *given} - set(known)
     missing = {name for name, one in known.items() if one.is_required()} - {field, *given}

@@ -3,6 +3,7 @@
 import json
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 from app.case.edits import MoveFracture, MovePlate, SetLag, SetObliquity, SetRole, SetTilt, SetZone
 from app.case.forms import EditForm, lacking
@@ -57,7 +58,12 @@ def slider(slide: Slide) -> Attrs:
 
 def form_attrs(form: EditForm) -> Attrs:
     """What the browser fills a value into."""
-    return {"data-edit": json.dumps(form.document, separators=(",", ":")), "data-field": form.field}
+    return {"data-edit": _as_json(form), "data-field": form.field}
+
+
+@lru_cache(maxsize=1024)  # as many as there are forms: what is dragged is filled in by the browser
+def _as_json(form: EditForm) -> str:
+    return json.dumps(form.document, separators=(",", ":"))
 
 
 def shifted(slide: Slide, gain: float = 1) -> Attrs:

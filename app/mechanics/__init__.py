@@ -4,6 +4,8 @@ Contact at the fracture faces is the only non-linear part. Only numpy is needed.
 comparing layouts, not predictions for a patient.
 """
 
+import os
+
 from app.mechanics.answers import (
     InterfaceAnswer,
     LineAnswer,
@@ -24,6 +26,10 @@ from app.mechanics.model import (
     Screw,
     Supports,
 )
+
+# numpy reads this when it is loaded, which nobody but this package does. The systems solved here are small: further
+# threads of its BLAS have nothing to do but wait for work, which they do at full speed, on every core there is.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 
 def analyse(construct: Construct) -> MechanicsResult:

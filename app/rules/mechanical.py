@@ -8,6 +8,7 @@ from collections.abc import Iterable
 
 from app.case.edits import Edit, SetPrebend, Together
 from app.mechanics import LineAnswer, MechanicsResult
+from app.mechanics.document import ESTIMATE
 from app.mechanics.of_layout import mechanics_of
 from app.rules.after import after
 from app.rules.edits import listed, role_edit
@@ -16,7 +17,6 @@ from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
 
 MECHANICAL_RULES = Registry()
 ROUNDING = 0.05  # shares of friction are told to a tenth; what rounds to 1 just holds
-ESTIMATE = "model estimate for comparing layouts, not a prediction for a patient"
 
 
 def _result(judged: RuleInput) -> MechanicsResult | None:

@@ -6,23 +6,15 @@ as the first time. After draft-ietf-httpapi-idempotency-key-header (IETF HTTPAPI
 
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 
-from sqlalchemy import Connection, delete, select
-from sqlalchemy.dialects.postgresql import insert as postgresql_insert
-from sqlalchemy.dialects.sqlite import insert as sqlite_insert
+from sqlalchemy import Connection, Executable, delete, select
 
 from app.store.errors import KeyReused
 from app.store.tables import write_key
 
 KEPT_FOR = timedelta(days=7)  # a page that waits for its server lies open for days at most
 PRUNED_EVERY = timedelta(hours=1)
-
-
-# Made once: an edit should not wait for them to be put together.
-_KEEP = {
-    "postgresql": postgresql_insert(write_key).on_conflict_do_nothing().returning(write_key.c.key),
-    "sqlite": sqlite_insert(write_key).on_conflict_do_nothing().returning(write_key.c.key),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +36,16 @@ class Done:
 
 class RepeatedError(Exception):
     """The key is kept already; the transaction must be rolled back, and the first answer given."""
+
+
+@lru_cache(maxsize=2)  # an edit should not wait for it to be put together
+def _keep(dialect: str) -> Executable:
+    if dialect == "postgresql":
+        from sqlalchemy.dialects.postgresql import insert  # a start should not load a database that isn't used
+    else:
+        from sqlalchemy.dialects.sqlite import insert  # type: ignore[assignment]
+
+    return insert(write_key).on_conflict_do_nothing().returning(write_key.c.key)
 
 
 def keep(connection: Connection, scope: str, once: Once | None, done: Done) -> None:
@@ -71,7 +73,7 @@ def keep(connection: Connection, scope: str, once: Once | None, done: Done) -> N
         "revision_id": done.revision_id,
         "created_at": datetime.now(UTC),
     }
-    if connection.execute(_KEEP[connection.dialect.name], row).first() is None:
+    if connection.execute(_keep(connection.dialect.name), row).first() is None:
         raise RepeatedError
 
 

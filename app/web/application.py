@@ -18,7 +18,7 @@ from app.web.http.hosts import KnownHosts
 from app.web.http.ready_pictures import ReadyPictures
 from app.web.http.shutdown import shutdown_announced
 from app.web.http.timeouts import TimeLimit
-from app.web.http.warm_up import warm_up_solver
+from app.web.http.warm_up import warm_up
 from app.web.http.writes import CountWrites
 from app.web.panels.samples import show_samples
 from app.web.routes import (
@@ -58,7 +58,7 @@ def create_app(settings: Settings) -> FastAPI:
         watcher = watch(store, changes)
         app.state.server = ServerState(store, knowledge, pages, samples, changes=changes)
         app.state.access = open_access(settings, store)
-        with warm_up_solver(), shutdown_announced(changes.close):
+        with warm_up(), shutdown_announced(changes.close):
             yield
         changes.close()
         watcher.close()
@@ -75,23 +75,25 @@ def create_app(settings: Settings) -> FastAPI:
     )
     refusals = Refusals(pages)
     refusals.register(app)
-    app.include_router(
-        other_pages.router
-    )  # first, so that the first page doesn't wait until the others' routes are made out
-    app.include_router(cases.router)
-    app.include_router(live.router)
-    app.include_router(whatifs.router)
-    app.include_router(events.router)
-    app.include_router(steps.router)
-    app.include_router(signin.api)
-    app.include_router(health.router)
-    app.include_router(downloads.router)
-    app.include_router(validation.router)
-    app.include_router(compare.router)
-    app.include_router(unreadable.router)
-    app.include_router(plan.router)
-    app.include_router(events.pages)
-    app.include_router(signin.pages)
+    for router in (
+        other_pages.first,  # by itself, so that the first page doesn't wait until the others' routes are made out
+        other_pages.router,
+        cases.router,
+        live.router,
+        whatifs.router,
+        events.router,
+        steps.router,
+        signin.api,
+        health.router,
+        downloads.router,
+        validation.router,
+        compare.router,
+        unreadable.router,
+        plan.router,
+        events.pages,
+        signin.pages,
+    ):
+        app.include_router(router)
     app.mount("/static", StaticFiles(directory=folder("static")), name="static")
     # The last one added is asked first.
     app.add_middleware(ReadyPictures)

@@ -8,6 +8,9 @@ from playwright.sync_api import Locator, Page, expect
 from app.assess import assess, load_knowledge
 from app.case import parse_case
 from app.document import as_document
+from app.samples import load_samples
+
+SAMPLES = {sample.key: sample.case.title for sample in load_samples()}
 
 
 class Sketch:
@@ -25,10 +28,25 @@ class Sketch:
         return int(self.page.locator("body").get_attribute("data-version") or 0)
 
     def open_sample(self, title: str) -> "Sketch":
-        """From the list, one click."""
+        """A copy of a sample, without the way over the list, which one test goes for all."""
+        (key,) = [key for key, found in SAMPLES.items() if title in found]
+        made = self.page.request.post("/cases", form={"sample": key}, max_redirects=0)
+        return self.open(made.headers["location"])
+
+    def choose_sample(self, title: str) -> "Sketch":
+        """The same from the list, with one click."""
         self.page.goto("/")
         self.page.locator("button.card-button", has_text=title).click()
         self.page.wait_for_url("**/cases/*")
+        return self.opened()
+
+    def open(self, address: str) -> "Sketch":
+        """The sketch page of a case."""
+        self.page.goto(address)
+        return self.opened()
+
+    def opened(self) -> "Sketch":
+        """The page is there, and works."""
         expect(self.page.locator("#sketch")).to_be_visible()
         self.settled()
         return self

@@ -149,6 +149,7 @@ def slow_way(monkeypatch: pytest.MonkeyPatch) -> Callable[[], None]:
     return lambda: monkeypatch.setattr(live.Page, "answered", slowly)
 
 
+@pytest.mark.serial
 @pytest.mark.parametrize(("op", "part"), [("move_fracture", "#line-0"), ("move_plate", "#plate")])
 def test_there_and_back_before_the_answer_leaves_nothing_displaced(
     page: Page, slow_way: Callable[[], None], op: str, part: str
@@ -173,6 +174,7 @@ def test_there_and_back_before_the_answer_leaves_nothing_displaced(
     assert place.get_attribute("transform") is None
 
 
+@pytest.mark.serial
 def test_a_drag_given_up_again_and_again_leaves_nothing_displaced(page: Page, slow_way: Callable[[], None]) -> None:
     sketch = Sketch(page).open_sample(HUMERUS)
     line = page.locator("#line-0")

@@ -92,7 +92,7 @@ def test_reordering_by_mouse_brings_the_warning_and_back_to_the_derived_order(sk
     first, pull, lag = order(sketch)[:3]
     expect(sketch.warnings("compress-first")).to_have_count(0)
     grip = row(sketch, lag).locator("[data-grip]")
-    grip.scroll_into_view_if_needed()
+    grip.hover()  # in sight, and nothing above it is still being laid out
     box, goal = grip.bounding_box(), row(sketch, pull).bounding_box()
     assert box is not None
     assert goal is not None
@@ -111,7 +111,7 @@ def test_reordering_by_mouse_brings_the_warning_and_back_to_the_derived_order(sk
 def test_a_pull_given_up_changes_nothing(sketch: Sketch) -> None:
     page = sketch.page
     grip = row(sketch, order(sketch)[2]).locator("[data-grip]")
-    grip.scroll_into_view_if_needed()
+    grip.hover()  # in sight, and at rest
     box = grip.bounding_box()
     assert box is not None
     page.mouse.move(box["x"] + 8, box["y"] + 8)

@@ -18,7 +18,8 @@ def sketch(page: Page) -> Sketch:
     return Sketch(page).open_sample(HUMERUS)
 
 
-def test_one_click_from_the_list_to_a_sketch(sketch: Sketch) -> None:
+def test_one_click_from_the_list_to_a_sketch(page: Page) -> None:
+    sketch = Sketch(page).choose_sample(HUMERUS)
     expect(sketch.page.get_by_role("heading", level=1)).to_contain_text("Capstan bar")
     expect(sketch.page.locator("#panel-warnings")).to_contain_text(re.compile("stop"))
 

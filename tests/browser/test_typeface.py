@@ -87,11 +87,12 @@ def machines(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iter
         one.close()
 
 
-# What comes after the page itself (what-ifs, panels in sight) has come when the height stays for half a second.
+# What comes after the page itself (what-ifs, panels in sight) has come when the network is idle, and is in its place
+# when the height stays for a moment.
 HEIGHT = """async () => {
   const height = () => document.documentElement.scrollHeight
   let last = -1, since = performance.now()
-  while (performance.now() - since < 500) {
+  while (performance.now() - since < 100) {
     if (height() !== last) { last = height(); since = performance.now() }
     await new Promise(requestAnimationFrame)
   }

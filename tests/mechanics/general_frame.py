@@ -119,6 +119,6 @@ class _Model:
     def displacement(self, node: str) -> tuple[float, float, float]:
         found = self.model.nodes[node]
         parts = (found.DX, found.DY, found.RZ) if self.plane == "in" else (found.DZ, found.RX, found.RY)
-        values = tuple(float(part["Combo 1"]) for part in parts)
-        assert all(math.isfinite(value) for value in values)
-        return values
+        x, y, z = (float(part["Combo 1"]) for part in parts)
+        assert all(math.isfinite(value) for value in (x, y, z))
+        return x, y, z

@@ -7,8 +7,9 @@ import math
 from hypothesis import strategies as st
 
 from app.mechanics import BoneProfile, Construct, FractureLine, Friction, LagScrew, LoadCase, Plate, Screw, Supports
+from app.mechanics.model import ScrewKind, Support
 
-_KINDS = (None, "locking-2", "locking-2", "locking-1", "clamped")
+_KINDS: tuple[ScrewKind | None, ...] = (None, "locking-2", "locking-2", "locking-1", "clamped")
 
 
 def _number(low: float, high: float) -> st.SearchStrategy[float]:
@@ -84,14 +85,14 @@ def constructs(
         screws.append(
             Screw(f"{number}", number, kind, core, 4.5, 1.75, 190_000.0, 690.0, near, far, 1000.0, shift, 500.0)
         )
-    lags = ()
+    lags: tuple[LagScrew, ...] = ()
     if preload and draw(st.booleans()):
         s = lines[0].s_mm
         lags = (LagScrew("lag", s - 6.0, s + 6.0, 0, 1, 2.4, 3.5, 1.25, 190_000.0, draw(_number(0.0, 1500.0))),)
     load = LoadCase(
         draw(_number(-300.0, 800.0)), draw(_number(-8e3, 8e3)), draw(_number(0.0, 5e3)), draw(_number(0.0, 5e3))
     )
-    ends = st.sampled_from(("ball", "held"))
+    ends: st.SearchStrategy[Support] = st.sampled_from(("ball", "held"))
     return Construct(
         bone,
         plate,

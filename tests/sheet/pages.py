@@ -7,12 +7,13 @@ import pymupdf
 
 from app.assess import Assessment, assess, load_knowledge
 from app.case.models import Bone, Case, Construct, Fracture, FractureLine, LagScrew, Plate
+from app.rules.registry import Level
 from app.rules.registry import Warning as Warned
 from app.sheet import Paper, plan_sheet
 from tests.order.constructs import CATALOGUE, holes
 
 MM = 72 / 25.4  # points
-LEVELS = ("stop", "caution", "note")
+LEVELS: tuple[Level, ...] = ("stop", "caution", "note")
 
 
 def assessed(*constructs: Construct, title: str = "Oblique radius", note: str = "") -> Assessment:
@@ -50,7 +51,8 @@ def sheet(assessment: Assessment, *, paper: Paper = "a4") -> bytes:
 
 
 def opened(data: bytes) -> list[pymupdf.Page]:
-    return list(pymupdf.open(stream=data, filetype="pdf"))
+    document = pymupdf.open(stream=data, filetype="pdf")
+    return [document[number] for number in range(len(document))]
 
 
 def words_of(page: pymupdf.Page) -> list[tuple[float, float, float, float, str]]:

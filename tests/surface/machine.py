@@ -12,7 +12,7 @@ from app.assess import assess
 from app.case import Case, parse_case
 from app.document import as_document
 from tests.surface.extremes import KNOWLEDGE, accepted, extreme_cases, extreme_edits
-from tests.surface.walk import glance, offers, walk
+from tests.surface.walk import PAPERS, glance, offers, walk
 
 COUNTS: Counter[str] = Counter()
 assert np.__version__
@@ -115,7 +115,9 @@ class Surface(RuleBasedStateMachine):
         if number % self.whole_every:
             faults = glance(self.client, self.id, len(self.case.constructs))
         else:
-            faults = walk(self.client, self.id, dear=number % self.dear_every == 0)
+            # A sheet takes as long as twenty pages: one paper a look, in turn.
+            paper = PAPERS[number // self.dear_every % len(PAPERS)]
+            faults = walk(self.client, self.id, dear=number % self.dear_every == 0, papers=(paper,))
             COUNTS["walks"] += 1
         assert not faults, faults
         assert parse_case(self.client.get(f"/cases/{self.id}/export").content) == self.case

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
-import app.web.panels.redraw
+import app
 from app.assess import assess, assess_stored, load_knowledge
 from app.case import apply, parse_edit
 from app.case.codes import patterns_of
@@ -203,15 +203,15 @@ def test_a_part_that_fails_is_left_out_and_the_page_opens(
         raise ZeroDivisionError
 
     makers = {
-        "summary": "summary_view",
-        "warnings": "warnings_html",
-        "mechanics": "mechanics_view",
-        "screws": "screws_view",
-        "order": "order_view",
-        "setup": "setup_groups",
-        "drawing": "draw_sketch",
+        "summary": "contents.summary_view",
+        "warnings": "redraw.warnings_html",
+        "mechanics": "contents.mechanics_view",
+        "screws": "contents.screws_view",
+        "order": "contents.order_view",
+        "setup": "contents.setup_groups",
+        "drawing": "redraw.draw_sketch",
     }
-    monkeypatch.setattr(app.web.panels.redraw, makers[part], fail)
+    monkeypatch.setattr(f"app.web.panels.{makers[part]}", fail)
     page = stored.client.get(f"/cases/{stored.id}")
     assert page.status_code == 200
     assert page.text.count("data-left-out") == 1

@@ -10,6 +10,7 @@ from typing import Any
 from fastapi.testclient import TestClient
 
 OFFERED = re.compile(r"<(?:option|button)\b[^>]*?data-edit=(?:'([^']*)'|\"([^\"]*)\")")
+PAPERS = ("", "?paper=letter")
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,8 +22,10 @@ class Fault:
     says: str
 
 
-def addresses(case_id: str, constructs: int, whatifs: tuple[int, ...] = (), *, dear: bool = True) -> Iterator[str]:
-    """All addresses that show a case. ``dear``: typesetting, pictures in pixels and searches too."""
+def addresses(
+    case_id: str, constructs: int, whatifs: tuple[int, ...] = (), *, dear: bool = True, papers: tuple[str, ...] = PAPERS
+) -> Iterator[str]:
+    """All addresses that show a case. ``dear``: typesetting (on ``papers``), pictures in pixels and searches too."""
     page, api = f"/cases/{case_id}", f"/api/v1/cases/{case_id}"
     yield from ("/", f"{page}/plan", f"{page}/tools", f"{page}/export", api, f"{api}/revisions", f"{api}/whatifs")
     for k in range(constructs):
@@ -34,7 +37,7 @@ def addresses(case_id: str, constructs: int, whatifs: tuple[int, ...] = (), *, d
         for number in whatifs:
             yield from (f"{page}/compare{one}&with=now,w{number}", f"{api}/picture{one}&variant=w{number}")
     if dear:
-        yield from (f"{page}/plan.pdf", f"{page}/plan.pdf?paper=letter", "/library.zip")
+        yield from (*(f"{page}/plan.pdf{paper}" for paper in papers), "/library.zip")
 
 
 def glance(client: TestClient, case_id: str, constructs: int) -> list[Fault]:
@@ -54,7 +57,7 @@ def opened(client: TestClient, case_id: str, paths: Iterable[str]) -> list[Fault
     return found
 
 
-def walk(client: TestClient, case_id: str, *, dear: bool = True) -> list[Fault]:
+def walk(client: TestClient, case_id: str, *, dear: bool = True, papers: tuple[str, ...] = PAPERS) -> list[Fault]:
     """What of a case does not open: server errors, pages without their drawing, steps that are not there."""
     stored = client.get(f"/api/v1/cases/{case_id}")
     if stored.status_code != 200:
@@ -62,7 +65,8 @@ def walk(client: TestClient, case_id: str, *, dear: bool = True) -> list[Fault]:
     constructs = len(stored.json()["case"]["constructs"])
     whatifs = client.get(f"/api/v1/cases/{case_id}/whatifs").json()
     fitting = tuple(one["id"] for one in whatifs if one["fits"])
-    found = opened(client, case_id, addresses(case_id, constructs, fitting if constructs == 1 else (), dear=dear))
+    shown = fitting if constructs == 1 else ()
+    found = opened(client, case_id, addresses(case_id, constructs, shown, dear=dear, papers=papers))
     found += [fault for k in range(constructs) for fault in steps(client, case_id, k)]
     return found
 

@@ -80,6 +80,7 @@ def edit(url: str, case: str, version: int) -> int:
     return int(answer.json()["version"])
 
 
+@pytest.mark.serial
 @pytest.mark.postgres
 def test_a_follower_on_another_machine_hears_of_edits_and_drags_within_a_second(
     tmp_path: Path, empty_postgres_url: str
@@ -106,6 +107,7 @@ def test_a_follower_on_another_machine_hears_of_edits_and_drags_within_a_second(
     assert not list(tmp_path.rglob("fishplate.key"))
 
 
+@pytest.mark.serial
 def test_with_two_workers_every_follower_hears_every_last_edit(tmp_path: Path, database_url: str | None) -> None:
     with served(tmp_path / "data", database_url, workers=2) as url, ExitStack() as open_streams:
         case = new_case(url)

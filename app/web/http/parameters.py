@@ -14,7 +14,9 @@ Of = TypeVar("Of")
 CASE_ID = "[A-Za-z0-9_-]+"
 CaseId = Annotated[str, Path(min_length=1, max_length=64, pattern=f"^{CASE_ID}$", description="The case's id.")]
 ConstructIndex = Annotated[int, Field(ge=0, le=MAX_CONSTRUCTS - 1, description="Which bone of the case, from 0.")]
-ConstructInQuery = Annotated[int, Query(ge=0, le=MAX_CONSTRUCTS - 1, description="Which bone of the case, from 0.")]
+# An address may ask for what no case has: that isn't found, whether this case has fewer bones or any would.
+ConstructInAddress = Annotated[int, Field(ge=0, le=63, description="Which bone of the case, from 0.")]
+ConstructInQuery = Annotated[int, Query(ge=0, le=63, description="Which bone of the case, from 0.")]
 Millimetres = Annotated[FiniteFloat, Field(ge=-MOST_MM, le=MOST_MM)]
 
 

@@ -8,8 +8,8 @@ SOON_S = 0.5
 
 
 @contextmanager
-def warm_up_solver(wait_s: float = SOON_S) -> Iterator[None]:
-    """Load the solver ``wait_s`` from now, in a thread of its own; not at all if this ends before."""
+def warm_up(wait_s: float = SOON_S) -> Iterator[None]:
+    """Load the solver and the panels ``wait_s`` from now, in a thread of its own; not at all if this ends before."""
     timer = Timer(wait_s, _load)
     timer.start()
     try:
@@ -19,4 +19,5 @@ def warm_up_solver(wait_s: float = SOON_S) -> Iterator[None]:
 
 
 def _load() -> None:
-    import app.mechanics.solve  # noqa: F401 - whoever needs it first would wait for it to load
+    import app.mechanics.solve
+    import app.web.panels.contents  # noqa: F401 - whoever needs them first would wait for them to load

@@ -12,7 +12,6 @@ from app.order.corrections import open_words
 from app.rules import left_open
 from app.store import Snapshot
 from app.web.panels.preview import TriedEdit, tried
-from app.web.panels.summary import summary_view
 from app.web.panels.variants import NOW, Variant, variant
 from app.web.panels.warnings import warnings_of
 from app.web.state import ServerState
@@ -58,6 +57,8 @@ def picture(state: ServerState, snapshot: Snapshot, scene: Scene) -> Picture:
         InvalidCase: the edit can't be made.
         HTTPException: 404, no such bone.
     """
+    from app.web.panels.summary import summary_view  # here and below: no first page should wait for it to load
+
     trying = scene.edit is not None and scene.variant == NOW and scene.version == snapshot.version
     shown = variant(state, snapshot, scene.construct, scene.variant)
     assessment = tried(state, snapshot, TriedEdit.of(parse_edit(scene.edit))) if trying else state.assessed(snapshot)
@@ -95,7 +96,7 @@ def picture(state: ServerState, snapshot: Snapshot, scene: Scene) -> Picture:
 
 def _drawing(state: ServerState, snapshot: Snapshot, shown: Variant, one: ConstructAssessment, step: int) -> str:
     """On one window for the stored construct and the variant, so that nothing jumps when switching or dragging."""
-    from app.compare import common_view  # no first page should wait for it to load
+    from app.compare import common_view
 
     stored = state.assessed(snapshot).constructs[shown.one.target]
     view = common_view((Variant(NOW, "", stored).column, shown.column))

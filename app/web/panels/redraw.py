@@ -16,11 +16,6 @@ from app.store import Snapshot
 from app.web.panels.controls import Choice, Option
 from app.web.panels.guarded import guarded
 from app.web.panels.loading import Loads, query_of
-from app.web.panels.mechanics import mechanics_view
-from app.web.panels.order import order_view
-from app.web.panels.screws import screws_view
-from app.web.panels.setup import blank_construct, setup_groups
-from app.web.panels.summary import FRAGMENT_COLUMNS, summary_view
 from app.web.panels.warnings import WarningRow, WarningsView, warnings_view
 from app.web.state import ServerState
 from app.web.templates import as_json
@@ -107,15 +102,19 @@ def live_panels(
     ``before`` is given when a screw was left out, to show what that cost; ``earlier``, the state before any edit, is
     what the mechanics are compared with; ``wanted`` are the panels to make.
     """
+    from app.web.panels import contents  # no first page should wait for it to load
+
     one = look.on(assessment)
     old = None if before is None else look.on(before)
     page = state.pages
     stood = None if earlier is None or one.target >= len(earlier.constructs) else earlier.constructs[one.target]
     made: dict[str, Callable[[], str]] = {
-        "summary": lambda: page.html("_summary.html", summary=summary_view(one, old), columns=FRAGMENT_COLUMNS),
+        "summary": lambda: page.html(
+            "_summary.html", summary=contents.summary_view(one, old), columns=contents.FRAGMENT_COLUMNS
+        ),
         "warnings": lambda: warnings_html(state, warnings_view(assessment, one)),
         "mechanics": lambda: page.html(
-            "_mechanics.html", mechanics=mechanics_view(one, look.loads, state.knowledge, stood)
+            "_mechanics.html", mechanics=contents.mechanics_view(one, look.loads, state.knowledge, stood)
         ),
     }
     return Panels(**{name: guarded(page, name, make) for name, make in made.items() if name in wanted})
@@ -130,11 +129,13 @@ def all_panels(
     earlier: Assessment | None = None,
 ) -> Panels:
     """Every panel, for a page or after a write."""
+    from app.web.panels import contents  # as above
+
     one, page = look.on(assessment), state.pages
     rest: dict[str, Callable[[], str]] = {
-        "screws": lambda: page.html("_screws.html", screws=screws_view(assessment, one, state.knowledge)),
-        "order": lambda: page.html("_order.html", order=order_view(one)),
-        "setup": lambda: page.html("_setup.html", groups=setup_groups(assessment, one, state.knowledge)),
+        "screws": lambda: page.html("_screws.html", screws=contents.screws_view(assessment, one, state.knowledge)),
+        "order": lambda: page.html("_order.html", order=contents.order_view(one)),
+        "setup": lambda: page.html("_setup.html", groups=contents.setup_groups(assessment, one, state.knowledge)),
         "head": lambda: page.html(
             "_head.html",
             snapshot=snapshot,
@@ -152,10 +153,12 @@ def all_panels(
 
 def add_bone(state: ServerState, assessment: Assessment) -> Choice | None:
     """The choice that adds a construct; None when the case is full."""
+    from app.web.panels import contents  # as above
+
     if len(assessment.constructs) >= MAX_CONSTRUCTS:
         return None
     bones = tuple(
-        Option(name, spec.label, AddConstruct(value=blank_construct(name, state.knowledge)), brief=True)
+        Option(name, spec.label, AddConstruct(value=contents.blank_construct(name, state.knowledge)), brief=True)
         for name, spec in state.knowledge.catalogue.bones.items()
     )
     return Choice("bone-add", "Add a bone", "", (Option("", "Add a bone …", None), *bones))

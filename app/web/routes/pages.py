@@ -23,6 +23,7 @@ from app.web.templates import drawn
 
 log = logging.getLogger(__name__)
 
+first = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
 LoadsDep = Annotated[Loads, Depends(loads_in_address)]
@@ -36,7 +37,7 @@ def _to(case_id: str) -> RedirectResponse:
     return RedirectResponse(f"/cases/{case_id}", 303)
 
 
-@router.get("/")
+@first.get("/")
 def index(state: StateDep) -> HTMLResponse:
     """Sample cases and the user's own."""
     bones = state.knowledge.catalogue.bones

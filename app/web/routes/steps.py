@@ -9,7 +9,7 @@ from app.drawing import View, draw_state
 from app.order import plan, states
 from app.web.http.errors import documented
 from app.web.http.etag import etag
-from app.web.http.parameters import CaseId, ConstructIndex, construct_at
+from app.web.http.parameters import CaseId, ConstructInAddress, construct_at
 from app.web.state import StateDep
 
 router = APIRouter(prefix="/api/v1", tags=["order"])
@@ -25,7 +25,7 @@ class Look(BaseModel):
 
     model_config = ConfigDict(extra="forbid", validate_by_name=True, validate_by_alias=True, allow_inf_nan=False)
 
-    target: ConstructIndex = Field(default=0, alias="construct")
+    target: ConstructInAddress = Field(default=0, alias="construct")
     view: str | None = Field(
         default=None, max_length=24, pattern=WINDOW, description="`start,end` of the window along the shaft, mm."
     )

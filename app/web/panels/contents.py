@@ -1,0 +1,17 @@
+"""What the panels of the sketch page hold, to be loaded at once: the list of cases, which comes first, needs none."""
+
+from app.web.panels.mechanics import mechanics_view
+from app.web.panels.order import order_view
+from app.web.panels.screws import screws_view
+from app.web.panels.setup import blank_construct, setup_groups
+from app.web.panels.summary import FRAGMENT_COLUMNS, summary_view
+
+__all__ = [
+    "FRAGMENT_COLUMNS",
+    "blank_construct",
+    "mechanics_view",
+    "order_view",
+    "screws_view",
+    "setup_groups",
+    "summary_view",
+]
