@@ -48,7 +48,7 @@ def plate_stress(frame: Frame, top: Array, stations: Array, bent: Array) -> Plat
     plate, spec = frame.plate, frame.construct.plate
     i, j = _plate_ends(frame, top, stations)
     stretch = j - plate.arm @ i
-    stretch[0, :, 2] -= plate.kink[:, None] * bent
+    stretch[0] -= plate.kink[:, :, None] * bent
     force = plate.turn @ (plate.stiffness @ stretch)
     length = np.hypot(plate.s_j - plate.s_i, plate.arm[0, :, 0, 2])
     half = spec.hole_length_mm / 2.0

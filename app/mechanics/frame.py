@@ -165,10 +165,11 @@ def _add_screws(construct: Construct, blocks: FragmentBlocks, joints: ScrewJoint
 
 
 def _add_prebend(blocks: FragmentBlocks, plate: Members) -> None:
-    for n in np.flatnonzero(plate.kink):
+    for n in np.flatnonzero(plate.kink[:, 2]):
         c, i, j = plate.chain[n], plate.slot_i[n], plate.slot_j[n]
-        blocks.load[0, c, i, _PLATE, PREBEND] += plate.blocks.ij[0, n, :, 2] * plate.kink[n]
-        blocks.load[0, c, j, _PLATE, PREBEND] += plate.blocks.jj[0, n, :, 2] * plate.kink[n]
+        if c >= 0:  # one at a line is added where its nodes are kept
+            blocks.load[0, c, i, _PLATE, PREBEND] += plate.blocks.ij[0, n] @ plate.kink[n]
+            blocks.load[0, c, j, _PLATE, PREBEND] += plate.blocks.jj[0, n] @ plate.kink[n]
 
 
 def dofs(nodes: tuple[int, ...]) -> IntArray:
@@ -252,6 +253,8 @@ def _add_line_parts(
         stiffness[:, i[:, None], j] += plate.blocks.ij[:, n]
         stiffness[:, j[:, None], i] += plate.blocks.ij[:, n].swapaxes(-1, -2)
         stiffness[:, j[:, None], j] += plate.blocks.jj[:, n]
+        load[0, i, PREBEND] += plate.blocks.ij[0, n] @ plate.kink[n]
+        load[0, j, PREBEND] += plate.blocks.jj[0, n] @ plate.kink[n]
     crossing = line_screw_nodes(layout, top, joints)
     shift = _shift_load(construct, joints) if crossing and any(fragment_shifts(construct)) else None
     for n, rows in crossing:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from app.mechanics.model import Construct, FractureLine, Screw
 
 _FACE_CLEARANCE_MM = 0.5
+_ON_LINE_MM = 1e-6
 
 
 class CrossedLinesError(ValueError):
@@ -64,10 +65,12 @@ def held_fragments(screw: Screw) -> tuple[int, ...]:
 
 
 def lay_out(construct: Construct) -> Layout:
-    """Share the plate holes among the fragments' chains and the fracture lines.
+    """Share the plate holes among the fragments' chains and the fracture lines; the same seen from either end.
 
-    A hole whose screw holds bone beyond a fracture line belongs to that line, together with every hole between it and
-    the line. The others belong to the fragment over which they lie.
+    A hole belongs to a fracture line, together with every hole between it and the line, if its screw holds bone beyond
+    the line, or if it lies so near the face of the fragment that it holds, or beyond it, that no bone node could stand
+    opposite: its joint is then carried by that face, on a rigid arm of its true length. So does a hole right over the
+    line. The others belong to the fragment over which they lie.
 
     Raises:
         CrossedLinesError: a screw holds bone beyond two fracture lines.
@@ -75,7 +78,7 @@ def lay_out(construct: Construct) -> Layout:
     holes = construct.plate.hole_s_mm
     at = [line.s_mm for line in construct.fracture_lines]
     owner = [bisect_left(at, s) for s in holes]
-    reaching = _reaching(construct, owner)
+    reaching = [*_reaching(construct, owner), *_right_over(holes, at)]
     at_line = [_straddling(reaching, owner, k) for k in range(len(at))]
     taken = {hole for group in at_line for hole in group}
     if sum(map(len, at_line)) != len(taken):
@@ -91,14 +94,36 @@ def lay_out(construct: Construct) -> Layout:
 
 
 def _reaching(construct: Construct, owner: list[int]) -> list[tuple[int, int, int]]:
-    """Holes whose screw holds another fragment than the one they lie over: hole, first and last fragment concerned."""
+    """Holes at a line by what their screw holds: hole, first and last fragment concerned."""
     found = []
     for screw in construct.screws:
-        hole = screw.hole_number - 1
-        reach = {owner[hole], *held_fragments(screw)}
+        hole, held = screw.hole_number - 1, held_fragments(screw)
+        reach = {owner[hole], *held, *(beyond for f in held for beyond in _beyond(construct, hole, f))}
         if len(reach) > 1:
             found.append((hole, min(reach), max(reach)))
     return found
+
+
+def _beyond(construct: Construct, hole: int, fragment: int) -> list[int]:
+    """The fragment next to the one held, where the hole lies at the face between the two or past it."""
+    s = construct.plate.hole_s_mm[hole]
+    start, end = _bounds(construct, fragment)
+    margin = min(_FACE_CLEARANCE_MM, (end - start) / 10.0)
+    past = [fragment + 1] if fragment < len(construct.fracture_lines) and s >= end - margin else []
+    return [*past, fragment - 1] if fragment > 0 and s <= start + margin else past
+
+
+def _right_over(holes: tuple[float, ...], at: list[float]) -> list[tuple[int, int, int]]:
+    """Holes right over a line, which lie over neither fragment."""
+    return [(h, k, k + 1) for k, line in enumerate(at) for h, s in enumerate(holes) if abs(s - line) <= _ON_LINE_MM]
+
+
+def _bounds(construct: Construct, fragment: int) -> tuple[float, float]:
+    """Positions of a fragment's two bone ends (mm)."""
+    lines = construct.fracture_lines
+    start = construct.bone.s_mm[0] if fragment == 0 else lines[fragment - 1].s_mm + lines[fragment - 1].zone_mm / 2.0
+    end = construct.bone.s_mm[-1] if fragment == len(lines) else lines[fragment].s_mm - lines[fragment].zone_mm / 2.0
+    return start, end
 
 
 def _straddling(reaching: list[tuple[int, int, int]], owner: list[int], line: int) -> tuple[int, ...]:
@@ -121,9 +146,7 @@ def _line_nodes(construct: Construct, group: tuple[int, ...], line: FractureLine
 
 
 def _chain(construct: Construct, fragment: int, holes: tuple[int, ...]) -> Chain:
-    lines = construct.fracture_lines
-    start = construct.bone.s_mm[0] if fragment == 0 else lines[fragment - 1].s_mm + lines[fragment - 1].zone_mm / 2.0
-    end = construct.bone.s_mm[-1] if fragment == len(lines) else lines[fragment].s_mm - lines[fragment].zone_mm / 2.0
+    start, end = _bounds(construct, fragment)
     margin = min(_FACE_CLEARANCE_MM, (end - start) / 10.0)
     at = [construct.plate.hole_s_mm[h] for h in holes]
     early = [s for s in at if s <= start + margin]

@@ -25,6 +25,7 @@ from app.mechanics.sections import Array, bone_section
 
 BONE_PIECES = 4
 _MIDDLES = np.arange(BONE_PIECES) + 0.5
+_AT_NODE_MM = 1e-9
 _EYE = np.eye(3)
 
 
@@ -47,7 +48,8 @@ class Members:
         arm: rigid arm from node i to node j; shape (2, n, 3, 3).
         blocks: stiffness blocks between the two nodes.
         turn: rotation from shaft axes to member axes; shape (2, n, 3, 3).
-        kink: bend θ_j − θ_i of the unloaded member (radians); shape (n,).
+        kink: where node j of the unloaded member lies against node i because of the pre-bend, in shaft axes (u, v, θz;
+            mm, radians); shape (n, 3).
     """
 
     chain: IntArray
@@ -81,9 +83,11 @@ def shaft_members(construct: Construct, layout: Layout, stations: int) -> tuple[
     arms = rigid_arms(np.concatenate([run_bone, run]), np.concatenate([flat, rise]))
     blocks = joint_blocks(stiffness, arms)
     straight = np.broadcast_to(_EYE, (2, count, 3, 3))
-    kink = _kinks(construct, plate, stations)
+    kink = _kinks(construct, plate, rise)
     return (
-        _members(bone, stiffness[:, :count], arms[:, :count], _part(blocks, slice(count)), straight, flat),
+        _members(
+            bone, stiffness[:, :count], arms[:, :count], _part(blocks, slice(count)), straight, np.zeros((count, 3))
+        ),
         _members(plate, stiffness[:, count:], arms[:, count:], _part(blocks, slice(count, None)), turn, kink),
     )
 
@@ -146,24 +150,33 @@ def _members(table: Array, stiffness: Array, arm: Array, blocks: JointBlocks, tu
     return Members(chain, slot_i, slot_j, s_i, s_j, hole_i, hole_j, stiffness, arm, blocks, turn, kink)
 
 
-def _kinks(construct: Construct, table: Array, stations: int) -> Array:
-    """The pre-bent plate as a kink φ = b·(1/a + 1/c) at the fracture (radians); shape (n,).
+def _kinks(construct: Construct, table: Array, rise: Array) -> Array:
+    """The pre-bent plate as a kink φ = b·(1/a + 1/c) at each fracture line; shape (n, 3), see `Members`.
 
     Here b is the pre-bend, a and c are the distances to the end holes (mm). Several fracture lines share the kink. It
-    sits in the plate member that ends at the line; the plate is hollow towards the bone. Held flat over the span L
-    between the screws beside the line, a plate of thickness t yields near φ = 2·σ_y·L/(E·t): what is bent further stays
+    sits in the plate member that spans the line, where the line crosses the axis, or by halves in the two that meet
+    there: the same seen from either end. The plate is hollow towards the bone. Held flat over the span L between the screws beside the line, a plate of thickness t yields near φ = 2·σ_y·L/(E·t): what is bent further stays
     bent and presses nothing, so the kink ends at a share of that.
+
+    A turn φ at the distance l before node j moves that node by φ·l across the shaft, and by −φ·h along it, where it lies
+    h above the kink.
     """
-    kink = np.zeros(len(table))
+    kink = np.zeros((len(table), 3))
     holes, lines = construct.plate.hole_s_mm, construct.fracture_lines
     if construct.prebend_mm == 0.0:
         return kink
-    for n in np.flatnonzero((table[:, 0] >= 0) & (table[:, 0] < len(lines)) & (table[:, 2] == stations + 1)):
-        line = lines[int(table[n, 0])]
+    start, end = table[:, 3], table[:, 4]
+    for line in lines:
         before, after = line.s_mm - holes[0], holes[-1] - line.s_mm
-        if before > 0.0 and after > 0.0:
-            bent = construct.prebend_mm * (1.0 / before + 1.0 / after) / len(lines)
-            kink[n] = -min(bent, _elastic_kink(construct, line.s_mm))
+        if before <= 0.0 or after <= 0.0:
+            continue
+        bent = construct.prebend_mm * (1.0 / before + 1.0 / after) / len(lines)
+        turn = -min(bent, _elastic_kink(construct, line.s_mm))
+        touched = np.flatnonzero((start <= line.s_mm + _AT_NODE_MM) & (end >= line.s_mm - _AT_NODE_MM))
+        for n in touched:
+            share = (end[n] - min(max(line.s_mm, start[n]), end[n])) / (end[n] - start[n])
+            lever, height = share * (end[n] - start[n]), share * rise[n]
+            kink[n] += turn / len(touched) * np.array([-height, lever, 1.0])
     return kink
 
 
