@@ -155,11 +155,12 @@ def _kinks(construct: Construct, table: Array, rise: Array) -> Array:
 
     Here b is the pre-bend, a and c are the distances to the end holes (mm). Several fracture lines share the kink. It
     sits in the plate member that spans the line, where the line crosses the axis, or by halves in the two that meet
-    there: the same seen from either end. The plate is hollow towards the bone. Held flat over the span L between the screws beside the line, a plate of thickness t yields near φ = 2·σ_y·L/(E·t): what is bent further stays
-    bent and presses nothing, so the kink ends at a share of that.
+    there: the same seen from either end. The plate is hollow towards the bone. Held flat over the span L between the
+    screws beside the line, a plate of thickness t yields near φ = 2·σ_y·L/(E·t): what is bent further stays bent and
+    presses nothing, so the kink ends at a share of that.
 
-    A turn φ at the distance l before node j moves that node by φ·l across the shaft, and by −φ·h along it, where it lies
-    h above the kink.
+    A turn φ at the distance l before node j moves that node by φ·l across the shaft, and by −φ·h along it, where it
+    lies h above the kink.
     """
     kink = np.zeros((len(table), 3))
     holes, lines = construct.plate.hole_s_mm, construct.fracture_lines
