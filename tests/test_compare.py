@@ -51,15 +51,15 @@ def with_mechanics(one, **change):
 def test_what_differs_is_marked_and_the_rest_is_not():
     found = compare(columns(assessed(BRIDGED), assessed(NEARER)))
     assert found.labels == ("What-if 1", "What-if 2")
-    span = row(found, "Construct", "Bridging span")
+    span = row(found, "Construct", "Bridging span (working length)")
     assert (span.unit, span.differs, span.best) == ("mm", True, ())
     # Centre to centre of the flanking holes: five pitches and three.
     assert float(span.texts[0]) == pytest.approx(float(span.texts[1]) * 5 / 3, abs=0.2)
     assert not row(found, "Construct", "Plate length").differs
     assert row(found, "Proximal fragment", "Screws").texts == ("2", "2")
     assert row(found, "Proximal fragment", "Spread").differs
-    assert row(found, "Hole 2", "Screw").texts == ("locking, two cortices", "–")
-    assert row(found, "Hole 3", "Screw").texts == ("–", "locking, two cortices")
+    assert row(found, "Hole 2", "Screw").texts == ("locking, bicortical", "–")
+    assert row(found, "Hole 3", "Screw").texts == ("–", "locking, bicortical")
     assert set(found.differing) < set(found.rows)
 
 

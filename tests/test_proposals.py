@@ -68,7 +68,7 @@ def test_a_lag_screw_is_proposed_where_one_brings_no_stop_and_no_caution(bone: s
         assert is_clean(case, before, place.edit)
     else:
         assert found_on_the_grid(case, before) is None
-        assert place.why.startswith("No place for a lag screw beside the plate: ")
+        assert place.why.startswith("No place for an independent lag screw: ")
         assert place.why.endswith(".")
 
 
@@ -87,7 +87,7 @@ def test_a_case_file_that_is_full_of_lag_screws_is_told_so() -> None:
     for position in range(100, 220, 20):
         case = apply(case, AddLag(value=LagScrew(position_mm=position)))
     place = lag_place(assess(case, KNOWLEDGE, mechanics=False), 0, KNOWLEDGE)
-    assert (place.edit, place.why) == (None, "No place for a lag screw beside the plate: there are 6 already.")
+    assert (place.edit, place.why) == (None, "No place for an independent lag screw: there are 6 already.")
 
 
 def departments(folder: Path, thresholds: str) -> Knowledge:

@@ -336,7 +336,7 @@ class SetTilt(ConstructEdit):
 
 
 class AddLag(ConstructEdit):
-    """Add a lag screw beside the plate."""
+    """Add an independent lag screw: one beside the plate."""
 
     op: Literal["add_lag"] = "add_lag"
     value: LagScrew
@@ -346,7 +346,7 @@ class AddLag(ConstructEdit):
 
 
 class SetLag(ConstructEdit):
-    """Move, lean or exchange a lag screw beside the plate; what isn't given stays."""
+    """Move, lean or exchange an independent lag screw; what isn't given stays."""
 
     keeps_window: ClassVar[bool] = True
     op: Literal["set_lag"] = "set_lag"
@@ -363,7 +363,7 @@ class SetLag(ConstructEdit):
 
 
 class RemoveLag(ConstructEdit):
-    """Take one lag screw beside the plate out; later ones move up one number, in the order too."""
+    """Take one independent lag screw out; later ones move up one number, in the order too."""
 
     op: Literal["remove_lag"] = "remove_lag"
     lag: Index

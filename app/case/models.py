@@ -137,7 +137,7 @@ class Hole(Document):
 
 
 class LagScrew(Document):
-    """A lag screw beside the plate: where it enters the near cortex, its tilt, and which screw it is."""
+    """An independent lag screw, beside the plate: where it enters the near cortex, its tilt, and which screw it is."""
 
     position_mm: Position
     tilt_deg: float = Field(default=0, ge=-75, le=75)
@@ -168,7 +168,7 @@ class Construct(Document):
 
     @property
     def screw_ids(self) -> tuple[str, ...]:
-        """Ids of all placed screws: ``h1`` … for holes, ``s1`` … for lag screws beside the plate."""
+        """Ids of all placed screws: ``h1`` … for holes, ``s1`` … for independent lag screws."""
         filled = (f"h{n}" for n, hole in enumerate(self.holes, 1) if hole.role != "empty")
         return (*filled, *(f"s{n}" for n in range(1, len(self.lag_screws) + 1)))
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 class RoleWords:
     """One role in words.
 
-    ``name``: as a choice. ``brief``: where a table is narrow; a locking screw holds two cortices unless it says one.
+    ``name``: as a choice. ``brief``: where a table is narrow; a locking screw is bicortical unless it says otherwise.
     ``adjective``: before “screw”. ``screw``: a screw of it by itself. ``article``: what stands before that.
     ``letter``: its sign in the drawing, and its key.
     """
@@ -29,10 +29,10 @@ ROLE: dict[str, RoleWords] = {
     "eccentric": RoleWords("eccentric", "eccentric", "eccentric", "eccentric screw", "an", "E"),
     "lag": RoleWords("lag", "lag", "lag", "lag screw", "the", "L"),
     "locking-2": RoleWords(
-        "locking, two cortices", "locking", "two-cortex locking", "locking screw, two cortices", "a", "2"
+        "locking, bicortical", "locking", "bicortical locking", "bicortical locking screw", "a", "2"
     ),
     "locking-1": RoleWords(
-        "locking, one cortex", "locking, one cortex", "one-cortex locking", "locking screw, one cortex", "a", "1"
+        "locking, unicortical", "locking, unicortical", "unicortical locking", "unicortical locking screw", "a", "1"
     ),
 }
 ROLE_NAMES: dict[str, str] = {role: words.name for role, words in ROLE.items()}

@@ -75,9 +75,9 @@ def line_name(number: int) -> str:
 
 def screw_name(name: str) -> str:
     """A screw's id in words."""
-    return f"Hole {name[1:]}" if name[0] == "h" else f"Lag screw {name[1:]}"
+    return f"Hole {name[1:]}" if name[0] == "h" else f"Independent lag screw {name[1:]}"
 
 
 def screw_rank(name: str) -> int:
-    """Holes in order, then the screws beside the plate."""
+    """Holes in order, then the independent lag screws."""
     return int(name[1:]) + (0 if name[0] == "h" else 100)

@@ -122,10 +122,10 @@ def plate_slide(scene: Scene, ranges: Ranges) -> Slide:
 
 
 def lag_slide(scene: Scene, screw: ScrewPath, ranges: Ranges) -> Slide:
-    """Moving a lag screw beside the plate."""
+    """Moving an independent lag screw."""
     low, high = ranges.lag_screws
     form = lacking(SetLag, "position_mm", target=scene.one.target, lag=int(screw.id[1:]) - 1)
-    name = f"Separate lag screw {screw.id[1:]}, entry along the shaft"
+    name = f"Independent lag screw {screw.id[1:]}, entry along the shaft"
     return Slide(name, form, low, high, screw.s_mm, "mm")
 
 
@@ -133,7 +133,7 @@ def tilt_slide(scene: Scene, screw: ScrewPath) -> Slide:
     """Leaning a screw."""
     if screw.hole is None:
         form = lacking(SetLag, "tilt_deg", target=scene.one.target, lag=int(screw.id[1:]) - 1)
-        return Slide(f"Separate lag screw {screw.id[1:]}, tilt", form, -75, 75, screw.tilt_deg, "deg")
+        return Slide(f"Independent lag screw {screw.id[1:]}, tilt", form, -75, 75, screw.tilt_deg, "deg")
     hole = screw.hole - 1
     form = lacking(SetTilt, "tilt_deg", target=scene.one.target, hole=hole)
     return Slide(f"Screw in hole {screw.hole}, tilt", form, -45, 45, screw.tilt_deg, "deg", hole)

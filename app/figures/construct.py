@@ -44,7 +44,7 @@ def _over(of: Summary) -> str:
 
 _CONSTRUCT = "ConstructDocument"
 BRIDGING_SPAN: Figure[Summary] = Figure(
-    "bridging-span", "Construct", "Bridging span", "mm", lambda of: of.bridging_span_mm,
+    "bridging-span", "Construct", "Bridging span (working length)", "mm", lambda of: of.bridging_span_mm,
     document=f"{_CONSTRUCT}.bridging_span_mm",
 )  # fmt: skip
 PLATE_LENGTH: Figure[Summary] = Figure(

@@ -10,7 +10,7 @@ from app.geometry.fracture import ON_LINE, TOUCH_MM, WEDGE, ZONE, FractureMap, P
 from app.geometry.plate import HolePlace
 from app.geometry.profile import BoneShape
 
-CANAL_REACH_MM = 2.0  # how far a one-cortex screw looks into the canal, so that its thread fills the cortex
+CANAL_REACH_MM = 2.0  # how far a unicortical screw looks into the canal, so that its thread fills the cortex
 LOCKING = frozenset({"locking-2", "locking-1"})
 
 
@@ -46,7 +46,7 @@ class ScrewPath:
     ``head`` is where it enters the plate's underside (the bone, for a screw beside the plate), ``tip`` where its bone
     path ends. ``home`` names the one piece it is counted with: where it holds most, the near one if equal; None if it
     holds nothing. ``meets`` is the segment between pieces that a lag screw crosses. ``length_mm`` reaches from the seat
-    of the head to the far surface (a one-cortex screw's, a little way into the canal); ``stock_length_mm`` is the
+    of the head to the far surface (a unicortical screw's, a little way into the canal); ``stock_length_mm`` is the
     length to take, None where none made holds.
     """
 
@@ -271,7 +271,7 @@ def _beside_screw(bed: Bed, number: int, lag: LagScrew, catalogue: Catalogue) ->
 def lay_screws(
     construct: Construct, catalogue: Catalogue, bed: Bed, series: PlateSeries, places: tuple[HolePlace, ...]
 ) -> tuple[ScrewPath, ...]:
-    """All placed screws: those in holes by number, then the lag screws beside the plate."""
+    """All placed screws: those in holes by number, then the independent lag screws."""
     in_holes = [
         _hole_screw(bed, place, hole, series, spec_for(hole.role, series, catalogue))
         for place, hole in zip(places, construct.holes, strict=True)

@@ -51,7 +51,7 @@ class Interface:
 
 
 def all_lags(frame: Frame) -> tuple[LagScrew, ...]:
-    """Lag screws beside the plate and through it, as one kind; only those that join two neighbouring fragments."""
+    """Lag screws, independent and through the plate, as one kind; only those that join two neighbouring fragments."""
     construct = frame.construct
     through = [
         LagScrew(

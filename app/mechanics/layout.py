@@ -53,7 +53,7 @@ class Layout:
 
 
 def held_fragments(screw: Screw) -> tuple[int, ...]:
-    """Main fragments that this screw ties the plate to, each once; at most one for a one-cortex or clamped screw."""
+    """Main fragments that this screw ties the plate to, each once; at most one for a unicortical or clamped screw."""
     near, far, kind = screw.near_fragment, screw.far_fragment, screw.kind
     if kind in ("clamped", "lag"):
         near, far = (far if near is None else near), None

@@ -192,7 +192,7 @@ class Screw:
 
 @dataclass(frozen=True, slots=True)
 class LagScrew:
-    """A lag screw beside the plate, from the near surface of the bone to the far one.
+    """An independent lag screw, from the near surface of the bone to the far one.
 
     Attributes:
         id: name of the screw in the answers.
@@ -323,7 +323,7 @@ class Construct:
         friction: coefficients of friction.
         load: the load case.
         supports: how the two bone ends are held.
-        lag_screws: the lag screws beside the plate.
+        lag_screws: the independent lag screws.
         prebend_mm: how far the unloaded plate stands off the bone at the fracture (mm).
         shear_flexible: whether the bone has shear deformation; False is for comparison with solvers that lack it.
 

@@ -179,7 +179,7 @@ class _Build:
         )
 
     def lag(self, path: ScrewPath) -> LagScrew | None:
-        """A lag screw beside the plate; None where it does not draw two main fragments together."""
+        """An independent lag screw; None where it does not draw two main fragments together."""
         near, far = self.fragment(path, 0), self.fragment(path, 1)
         if near is None or far is None or near == far:
             return None

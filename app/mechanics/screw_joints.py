@@ -110,7 +110,7 @@ def _bone_node(layout: Layout, hole: int, s_mm: float, fragment: int | None) -> 
 def _far_held(screw: Screw) -> int | None:
     """Fragment that the far side of the joint is tied to; None where it is tied to none.
 
-    Only a two-cortex locking screw reaches the far side, or a clamped one whose near cortex is not held.
+    Only a bicortical locking screw reaches the far side, or a clamped one whose near cortex is not held.
     """
     reaches = screw.kind == "locking-2" or (screw.kind in ("clamped", "lag") and screw.near_fragment is None)
     return screw.far_fragment if reaches else None

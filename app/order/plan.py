@@ -81,7 +81,7 @@ def _insert(layout: Layout, number: int, action: Action, one: Placed, lines: tup
 
 def _what_screw(layout: Layout, action: Action, one: Placed) -> str:
     if one.screw.hole is None:
-        return f"Lag screw {one.id[1:]} beside the plate{_lean(one)}."
+        return f"Independent lag screw {one.id[1:]}{_lean(one)}."
     words = ROLE[one.screw.role]
     text = f"Hole {one.screw.hole}: {words.article} {words.screw}{_lean(one)}"
     if one.screw.role == "eccentric":

@@ -35,7 +35,7 @@ def _why_reduce(layout: Layout) -> str:
 def _why_unwire(action: Action) -> str:
     held = {one.fragment for one in action.sequence if one.on_plate}
     if all({line.index, line.index + 1} <= held for line in action.at):
-        return "The plate holds both sides now; the wires are in the way of screws and of the last trimming."
+        return "The plate holds both sides now; the K-wires are in the way of screws and of the last trimming."
     return "They would hold the line open against the eccentric screw; forceps that are eased give way."
 
 
@@ -97,7 +97,7 @@ def _why_compress(layout: Layout, sequence: InsertionSequence, one: Placed) -> s
 
 
 def _at(one: Placed) -> str:
-    return f"hole {one.screw.hole}" if one.screw.hole is not None else f"lag screw {one.id[1:]}"
+    return f"hole {one.screw.hole}" if one.screw.hole is not None else f"independent lag screw {one.id[1:]}"
 
 
 def _why_lock(_layout: Layout, sequence: InsertionSequence, one: Placed) -> str:
@@ -128,8 +128,8 @@ def _why_fix(layout: Layout, sequence: InsertionSequence, one: Placed) -> str:
         return _why_protect(fragments[one.fragment].name, plate, one)
     if not beside and obtuse_fragment(line) == one.fragment:
         return (
-            f"The {fragments[one.fragment].name} fragment has the obtuse corner: fixed first, it forms a pocket with "
-            "the plate in which the other fragment's tip is caught."
+            f"The {fragments[one.fragment].name} fragment has the obtuse corner: fixed first, it forms an axilla "
+            "(a pocket) with the plate, in which the other fragment's tip is caught."
         )
     if not beside:
         return f"Holds the plate to the {fragments[one.fragment].name} fragment before the other side is drawn to it."

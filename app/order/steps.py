@@ -80,7 +80,7 @@ def drills_for(one: Placed) -> tuple[Drill, ...]:
 
 
 def is_countersunk(one: Placed) -> bool:
-    """Whether the head of a screw lies on bone: that of a lag screw beside the plate.
+    """Whether the head of a screw lies on bone: that of an independent lag screw.
 
     Common practice, no source; by hand and not too deep: AO Surgery Reference, hand.
     """
@@ -88,7 +88,7 @@ def is_countersunk(one: Placed) -> bool:
 
 
 def expected_depth(layout: Layout, one: Placed) -> float | None:
-    """Reading of the depth gauge (mm); None for a one-cortex screw, whose length is chosen and not measured."""
+    """Reading of the depth gauge (mm); None for a unicortical screw, whose length is chosen and not measured."""
     screw = one.screw
     if screw.role == "locking-1":
         return None
@@ -98,7 +98,7 @@ def expected_depth(layout: Layout, one: Placed) -> float | None:
 
 def place(one: Placed) -> str:
     """Where a screw goes, in words."""
-    return f"hole {one.screw.hole}" if one.screw.hole is not None else f"lag screw {one.id[1:]} beside the plate"
+    return f"hole {one.screw.hole}" if one.screw.hole is not None else f"independent lag screw {one.id[1:]}"
 
 
 def places(one: Placed, other: Placed) -> str:

@@ -59,7 +59,7 @@ def _tell_plate(layout: Layout, action: Action) -> str:
         "contour": "The plate follows the bone.",
         "prebend": f"The plate's middle stands {layout.construct.plate.prebend_mm:g} mm off the bone.",
         "hold": "The plate is held on the bone; nothing is fixed yet.",
-        "unwire": "The wires are out; forceps and plate hold.",
+        "unwire": "The K-wires are out; forceps and plate hold.",
     }[action.kind]
 
 

@@ -36,7 +36,7 @@ def removals(layout: Layout, sequence: InsertionSequence) -> Removals:
 
 
 def out_before(sequence: InsertionSequence, line: Line) -> int | None:
-    """Index of the screw before which the wires at a line come out, since it begins to close the line.
+    """Index of the screw before which the K-wires at a line come out, since it begins to close the line.
 
     None where no eccentric screw closes it.
     """
@@ -49,7 +49,7 @@ def out_before(sequence: InsertionSequence, line: Line) -> int | None:
 
 
 def out_after(sequence: InsertionSequence, line: Line) -> int | None:
-    """Index of the screw after which the wires at a line come out: the plate holds both sides, its lag screws are in.
+    """Index of the screw after which the K-wires at a line come out: the plate holds both sides, its lag screws are in.
 
     None where the plate never holds both sides.
     """

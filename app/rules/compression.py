@@ -74,8 +74,8 @@ def _compressed_lines(judged: RuleInput) -> list[Line]:
     "caution",
     says="In an oblique fracture the neutral screw next to it holds the fragment with the obtuse corner at the plate; "
     "the eccentric one pulls the other.",
-    why="Plate and obtuse corner form a pocket that catches the other fragment's tip when it is drawn in. Fixed the "
-    "other way round, the fragment slides along the line, away from the plate.",
+    why="Plate and obtuse corner form an axilla (a pocket) that catches the other fragment's tip when it is drawn in. "
+    "Fixed the other way round, the fragment slides along the line, away from the plate.",
     source="AO Surgery Reference, application of compression plates to oblique fractures",
     standing="handbook",
     on="humans",
@@ -183,12 +183,15 @@ def _gap_too_wide(judged: RuleInput, line: Line, pair: tuple[Side, Side]) -> Ite
 
 
 def _both_acute(judged: RuleInput, line: Line, pair: tuple[Side, Side]) -> Iterator[Finding]:
-    """A wedge under the plate takes the corner of either side: no pocket can form."""
+    """A wedge under the plate takes the corner of either side: no axilla can form."""
     wedge = judged.layout.fracture.wedge
     pulls = [screw for side in pair for screw in side.eccentric]
     if wedge is None or wedge.line != line.index or wedge.side != "near" or not pulls:
         return
-    message = "The wedge lies under the plate, so neither fragment's corner forms a pocket: lag and protect instead."
+    message = (
+        "The wedge lies under the plate, so neither fragment's corner forms an axilla (a pocket) with it: lag and "
+        "protect instead."
+    )
     edits: list[SingleEdit] = [role_edit(judged, s.hole, "neutral") for s in pulls if s.hole is not None]
     edits.append(SetPrinciple(target=judged.target, principle="protection"))
     label = "Change to protection, all screws neutral"

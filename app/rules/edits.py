@@ -21,7 +21,7 @@ def tilt_edit(judged: RuleInput, number: int, tilt_deg: float) -> SetTilt:
 
 
 def add_lag_edit(judged: RuleInput, lag: LagScrew) -> AddLag:
-    """Add a lag screw beside the plate."""
+    """Add an independent lag screw."""
     return AddLag(target=judged.target, value=lag)
 
 

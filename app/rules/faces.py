@@ -63,7 +63,7 @@ def _lag_and_protect(judged: RuleInput, line: Line, pulls: list[ScrewPath]) -> R
         return None
     edits: list[SingleEdit] = [role_edit(judged, screw.hole, "neutral") for screw in pulls if screw.hole is not None]
     edits += [add_lag_edit(judged, lag), SetPrinciple(target=judged.target, principle="protection")]
-    return remedy("Lag it beside the plate and change to protection", edits)
+    return remedy("Put an independent lag screw across it and change to protection", edits)
 
 
 @FACE_RULES.rule(
@@ -127,7 +127,7 @@ def _press_main_line(judged: RuleInput, line: Line) -> Remedy | None:
     first = found[0]
     if isinstance(first, SetRole):
         return remedy(f"Compress the main line: eccentric in hole {first.hole + 1}", found)
-    return remedy("Lag the main line too, beside the plate", found)
+    return remedy("Put an independent lag screw across the main line too", found)
 
 
 def main_line_edits(judged: RuleInput, line: Line) -> tuple[SingleEdit, ...]:
@@ -197,7 +197,7 @@ def lag_missing(judged: RuleInput) -> Iterator[Finding]:
 
 
 def _add(judged: RuleInput, line: Line) -> Remedy | None:
-    """A lag screw through an empty hole over the line where one reaches, else beside the plate."""
+    """A lag screw through an empty hole over the line where one reaches, else an independent one."""
     for hole in judged.layout.holes:
         if hole.line == line.index and judged.construct.holes[hole.number - 1].role == "empty":
             tilt = best_lag_tilt(judged, hole.number, line)
@@ -206,4 +206,4 @@ def _add(judged: RuleInput, line: Line) -> Remedy | None:
                 return remedy(f"Put a lag screw through hole {hole.number}, leaning {tilt:+g}°", [edit])
     lag = lag_beside_plate(judged, line)
     full = len(judged.construct.lag_screws) >= MAX_LAGS
-    return None if lag is None or full else remedy("Put a lag screw beside the plate", [add_lag_edit(judged, lag)])
+    return None if lag is None or full else remedy("Put in an independent lag screw", [add_lag_edit(judged, lag)])

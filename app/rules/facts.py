@@ -7,7 +7,7 @@ from app.geometry.fracture import OBTUSE_FROM_DEG, ON_LINE, WEDGE, ZONE
 from app.rules.registry import Level, RuleInput
 
 WEAK: frozenset[Standing] = frozenset({"from memory", "assumed"})
-MAX_LAGS = 6  # a case file holds no more lag screws beside the plate
+MAX_LAGS = 6  # a case file holds no more independent lag screws
 LOCKING: frozenset[Role] = frozenset({"locking-2", "locking-1"})
 CLAMPING: frozenset[Role] = frozenset({"neutral", "eccentric"})
 
@@ -41,8 +41,8 @@ def plate_screws(judged: RuleInput, fragment: str) -> list[ScrewPath]:
 
 
 def named(screw: ScrewPath) -> str:
-    """A screw in words: ``hole 3``, or ``lag screw 1`` beside the plate."""
-    return f"hole {screw.hole}" if screw.hole is not None else f"lag screw {screw.id[1:]} beside the plate"
+    """A screw in words: ``hole 3``, or ``independent lag screw 1``."""
+    return f"hole {screw.hole}" if screw.hole is not None else f"independent lag screw {screw.id[1:]}"
 
 
 def listed_screws(*screws: ScrewPath) -> str:
@@ -110,7 +110,7 @@ def _empty_between(judged: RuleInput, near: str, far: str) -> str | None:
 
 
 def lags(judged: RuleInput) -> list[ScrewPath]:
-    """All lag screws, in holes and beside the plate."""
+    """All lag screws, in holes and independent."""
     return [screw for screw in judged.layout.screws if screw.role == "lag"]
 
 

@@ -45,12 +45,12 @@ def _room(s_mm: float, used: list[float]) -> float:
 
 
 def _both_cortices(judged: RuleInput, fragment: Fragment, cortices: int) -> Remedy | None:
-    """Run one-cortex screws through both, where that alone gives the cortices missing."""
+    """Make unicortical screws bicortical, where that alone gives the cortices missing."""
     single = [s for s in plate_screws(judged, fragment.name) if s.role == "locking-1" and s.hole is not None]
     numbers = [s.hole for s in single if s.hole is not None and holds_fragment(judged, s.hole, "locking-2")]
     if len(numbers) < cortices or judged.layout.series.locking_screw is None:
         return None
-    return remedy(f"Run {holes(numbers)} through both cortices", [role_edit(judged, n, "locking-2") for n in numbers])
+    return remedy(f"Bicortical locking in {holes(numbers)}", [role_edit(judged, n, "locking-2") for n in numbers])
 
 
 def _more_hold(judged: RuleInput, fragment: Fragment, screws: int, cortices: int) -> Remedy | None:
@@ -67,7 +67,7 @@ def _more_hold(judged: RuleInput, fragment: Fragment, screws: int, cortices: int
     "caution",
     says="Each main fragment is held by enough plate screws and cortices for this bone and principle.",
     why="With one screw a fragment turns about it; with fewer cortices than the bone needs, screws loosen more often "
-    "before it heals. Screws beside the plate do not tie a fragment to it and are not counted.",
+    "before it heals. Independent lag screws do not tie a fragment to the plate and are not counted.",
     source="Wheeless' Textbook of Orthopaedics, dynamic compression plates: at least 2 screws, 4 cortices to each "
     "side; each bone's figure with its own source",
     standing="handbook",
@@ -89,7 +89,7 @@ def _hold_finding(judged: RuleInput, fragment: Fragment, screws: int, cortices: 
     have = f"{screws} plate screw{'' if screws == 1 else 's'} and {cortices} cortices hold the {fragment.name} fragment"
     beside = judged.summary.fragments[fragment.index].independent_lags
     if beside:
-        have += f", {beside} lag screw{'' if beside == 1 else 's'} beside the plate apart"
+        have += f", {beside} independent lag screw{'' if beside == 1 else 's'} apart"
     stop_below = math.ceil(judged.thresholds.value("screws-per-fragment", "stop_below_screws"))
     short = max(least.screws, stop_below) - screws, least.cortices - cortices
     safer = _more_hold(judged, fragment, short[0] + extra, short[1] + 2 * extra) if max(short) + extra > 0 else None
@@ -104,7 +104,8 @@ def _hold_finding(judged: RuleInput, fragment: Fragment, screws: int, cortices: 
         yield Finding(f"{have}; {_needed(judged)}.", subject, level, way, source)
     elif screws < least.screws + extra and not any(s.role in LOCKING for s in plate_screws(judged, fragment.name)):
         message = (
-            f"{have}: in poor bone {extra} more than the usual {least.screws} is safer where none locks (assumed)."
+            f"{have}: in osteoporotic (poor) bone {extra} more than the usual {least.screws} is safer where none locks "
+            "(assumed)."
         )
         yield Finding(message, subject, "note", None if filled_up(judged) else safer)
 
@@ -118,10 +119,10 @@ def _needed(judged: RuleInput) -> str:
 @HOLD_RULES.rule(
     "fill-in-poor-bone",
     "caution",
-    says="In poor bone a plate that can lock holds each main fragment with locking screws; one that can't has a screw "
-    "in every hole other than those over the fracture.",
-    why="A cortex screw in poor bone holds little, and a conventional plate lives by the friction it makes: locking "
-    "heads don't need it. Where nothing locks, more screws have to share the load.",
+    says="In osteoporotic (poor) bone a plate that can lock holds each main fragment with locking screws; one that "
+    "can't has a screw in every hole other than those over the fracture.",
+    why="A cortex screw in osteoporotic bone holds little, and a conventional plate lives by the friction it makes: "
+    "locking heads don't need it. Where nothing locks, more screws have to share the load.",
     source="AO Surgery Reference, humerus, ulna, femur: a locking plate in osteoporotic bone; a screw in every hole of "
     "a conventional plate: common practice, no source",
     standing="handbook",

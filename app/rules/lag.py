@@ -32,7 +32,7 @@ def _named(screw: ScrewPath) -> str:
 def _beside(
     judged: RuleInput, line: Line, tried: Tried, moving: str | None = None, *, main: bool = False
 ) -> LagScrew | None:
-    """A lag screw beside the plate for this line, searched for once however many screws of the plate want it."""
+    """An independent lag screw for this line, searched for once however many screws of the plate want it."""
     key = line.index, moving, main
     if key not in tried:
         tried[key] = lag_beside_plate(judged, line, moving, main=main)
@@ -47,7 +47,7 @@ def _for_main_line(judged: RuleInput, screw: ScrewPath, line: Line) -> bool:
 
 
 def _better(judged: RuleInput, screw: ScrewPath, tried: Tried) -> Remedy | None:
-    """Aim the lag screw so that it presses its line well: within its hole's reach, else beside the plate."""
+    """Aim the lag screw so that it presses its line well: within its hole's reach, else as an independent one."""
     line = judged.layout.fracture.line_at(screw.s_mm)
     main = _for_main_line(judged, screw, line)
     if screw.hole is None:
@@ -58,9 +58,7 @@ def _better(judged: RuleInput, screw: ScrewPath, tried: Tried) -> Remedy | None:
     lag = _beside(judged, line, tried, main=main)
     if lag is None:
         return None
-    return remedy(
-        "Put the lag screw beside the plate instead", [*_in_its_stead(judged, screw), add_lag_edit(judged, lag)]
-    )
+    return remedy("Put in an independent lag screw instead", [*_in_its_stead(judged, screw), add_lag_edit(judged, lag)])
 
 
 def _in_its_stead(judged: RuleInput, screw: ScrewPath) -> list[SingleEdit]:

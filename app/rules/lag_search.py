@@ -1,4 +1,4 @@
-"""The whole search for a lag screw beside the plate: every place, tilt and size, where a few tries don't do.
+"""The whole search for an independent lag screw: every place, tilt and size, where a few tries don't do.
 
 ``trial.lag_beside_plate`` tries the middle of each face and is enough for most fractures; here no place is left out,
 down to ``STEP_MM`` and ``STEP_DEG``. What can't do is thrown out by two distances before its path is worked out.
@@ -34,7 +34,7 @@ Room = list[tuple[float, float]]
 
 
 def lags_beside_plate(judged: RuleInput, line: Line) -> Iterator[LagScrew]:
-    """Every lag screw beside the plate that presses the line, as no rule on lag screws objects to; likeliest first."""
+    """Every independent lag screw that presses the line, as no rule on lag screws objects to; likeliest first."""
     usual = lag_beside_plate(judged, line)
     if usual is not None:
         yield usual
@@ -65,7 +65,7 @@ def _presses(judged: RuleInput, path: ScrewPath) -> bool:
 
 
 def _room(judged: RuleInput, path: Segment) -> Room:
-    """Distance to each other screw beside the plate, and between where the two enter, mm."""
+    """Distance to each other independent lag screw, and between where the two enter, mm."""
     others = (path_of(other) for other in judged.layout.screws if other.hole is None)
     return [(distance_mm(path, other), abs(path[0][0] - other[0][0])) for other in others]
 

@@ -15,7 +15,7 @@ ROUNDING_MM = 0.05  # lengths are told to a tenth; what rounds to the limit keep
 def tip_beyond_mm(judged: RuleInput, screw: ScrewPath) -> float:
     """How far the tip of the screw to take passes the far surface, mm, negative where it ends short of it.
 
-    For a one-cortex screw it is how far it passes the inside of the far wall.
+    For a unicortical screw it is how far it passes the inside of the far wall.
     """
     if screw.stock_length_mm is None:
         return 0.0
@@ -43,14 +43,15 @@ def screw_length(judged: RuleInput) -> Iterator[Finding]:
     for screw in judged.layout.screws:
         if screw.stock_length_mm is None:
             made = max(screw.spec.stock_mm)
+            who = f"screw in {named(screw)}" if screw.hole is not None else named(screw)
             message = (
-                f"The screw in {named(screw)} needs {screw.length_mm:.1f} mm, but the longest {screw.spec.label} "
+                f"The {who} needs {screw.length_mm:.1f} mm, but the longest {screw.spec.label} "
                 f"made is {made:g} mm: its thread ends short of the far cortex."
             )
             yield Finding(message, (screw.id,), "caution")
     most = judged.thresholds.value("screw-length", "tip_note_mm")
     tips = {screw.id: tip_beyond_mm(judged, screw) for screw in judged.layout.screws}
-    # a one-cortex tip may go as far as the canal does
+    # a unicortical tip may go as far as the canal does
     limits = {screw.id: 0.0 if screw.role == "locking-1" else most for screw in judged.layout.screws}
     told = []
     ids = []

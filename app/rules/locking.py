@@ -1,4 +1,4 @@
-"""Locking: what a hole takes, one-cortex screws, stand-off, and locking beside cortex screws."""
+"""Locking: what a hole takes, unicortical screws, stand-off, and locking beside cortex screws."""
 
 from collections.abc import Iterator
 
@@ -48,16 +48,16 @@ def locking_hole(judged: RuleInput) -> Iterator[Finding]:
 @LOCKING_RULES.rule(
     "one-cortex",
     "caution",
-    says="One-cortex locking screws are not for poor bone, thin cortex, or bones loaded in torsion.",
-    why="A screw in one cortex has half the bone and no second support: against non-locking screws in two cortices it "
+    says="Unicortical locking screws are not for osteoporotic (poor) bone, thin cortex, or bones loaded in torsion.",
+    why="A unicortical screw has half the bone and no second support: against bicortical non-locking screws it "
     "was as good in bending but weaker in torsion, and a thin wall leaves it a turn or two of thread.",
-    source="radius, one-cortex locking against two-cortex non-locking screws (OTA 2006, paper 84); 69 % weaker in "
-    "torsion in a surrogate of poor bone (Fitzpatrick 2009, Clin Biomech 24:203); thin wall: common practice",
+    source="radius, unicortical locking against bicortical non-locking screws (OTA 2006, paper 84); 69 % weaker in "
+    "torsion in an osteoporotic surrogate (Fitzpatrick 2009, Clin Biomech 24:203); thin wall: common practice",
     standing="published",
     on="bench",
 )
 def one_cortex(judged: RuleInput) -> Iterator[Finding]:
-    """One-cortex screws where one of the three reasons holds; thin wall alone is a note, its limit is assumed."""
+    """Unicortical screws where one of the three reasons holds; thin wall alone is a note, its limit is assumed."""
     single = [s for s in judged.layout.screws if s.role == "locking-1" and s.hole is not None]
     if not single or judged.layout.series.locking_screw is None:
         return
@@ -65,13 +65,13 @@ def one_cortex(judged: RuleInput) -> Iterator[Finding]:
     wall = min(judged.layout.shape.cortex(screw.s_mm) for screw in single)
     bone = judged.layout.bone
     reasons = [f"the {bone.label.lower()} is loaded in torsion"] if bone.torsion_loaded else []
-    reasons += ["the bone is poor"] if judged.case.bone_quality == "poor" else []
+    reasons += ["the bone is osteoporotic (poor)"] if judged.case.bone_quality == "poor" else []
     level: Level | None = None if reasons else "note"
     reasons += [f"the wall is {wall:.1f} mm thick (under {thin:g} mm)"] if wall < thin else []
     if reasons:
         numbers = [screw.hole for screw in single if screw.hole is not None]
         way = _through_both(judged, single)
-        message = f"One-cortex locking in {holes(numbers)}, but {listed(reasons)}."
+        message = f"Unicortical locking in {holes(numbers)}, but {listed(reasons)}."
         yield Finding(message, tuple(screw.id for screw in single), level, way)
 
 

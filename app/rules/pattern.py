@@ -157,8 +157,8 @@ def _catch_wedge(judged: RuleInput, line: Line) -> Remedy:
     caught = add_lag_edit(judged, lag)
     then = after(judged, caught)
     if then is None or presses_main_line(then, line) or pulled(then, line):
-        return remedy("Catch the wedge with a lag screw beside the plate", [caught])
+        return remedy("Catch the wedge with an independent lag screw", [caught])
     more = main_line_edits(then, line)
     if not more:
         return _change_to(judged, "bridging")
-    return remedy("Catch the wedge with a lag screw beside the plate, and press the main line", [caught, *more])
+    return remedy("Catch the wedge with an independent lag screw, and press the main line", [caught, *more])

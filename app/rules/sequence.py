@@ -85,8 +85,8 @@ def _obtuse_faults(judged: RuleInput, sequence: InsertionSequence) -> list[Fault
     "caution",
     says="In an oblique fracture the fragment with the obtuse corner at the plate is fixed first.",
     why=(
-        "Plate and obtuse corner form a pocket that catches the other fragment's tip when it is drawn in. Fixed the "
-        "other way round nothing catches it: the fragment slides along the line, away from the plate."
+        "Plate and obtuse corner form an axilla (a pocket) that catches the other fragment's tip when it is drawn in. "
+        "Fixed the other way round nothing catches it: the fragment slides along the line, away from the plate."
     ),
     source="AO Surgery Reference, application of compression plates to oblique fractures",
     standing="handbook",

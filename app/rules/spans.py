@@ -104,7 +104,7 @@ def _crowded(judged: RuleInput) -> Iterator[Finding]:
     "not demanded: tests of end screws conflict.",
     source="36 plated femurs: screws broke only in fragments with three in a cluster, 3 of 40, and in none of 22 "
     "with three apart (PMC2898967, abstract read; small numbers). The share is assumed; end screw: Wheeless (for), "
-    "Beaupre 1992 (against a one-cortex one)",
+    "Beaupre 1992 (against a unicortical one)",
     standing="published",
     on="humans",
 )

@@ -35,7 +35,7 @@ def in_hole(judged: RuleInput, number: int, role: Role, tilt_deg: float = 0.0) -
 
 
 def beside(judged: RuleInput, lag: LagScrew) -> ScrewPath:
-    """The path of a lag screw beside the plate."""
+    """The path of an independent lag screw."""
     aim = Aim(lag.position_mm, lag.position_mm, lag.tilt_deg)
     return lay_screw(_bed(judged, beside=True), "s1", "lag", judged.catalogue.screws[lag.screw], None, aim)
 
@@ -137,7 +137,7 @@ def best_lag_tilt(judged: RuleInput, number: int, line: Line, *, main: bool = Fa
 def lag_beside_plate(
     judged: RuleInput, line: Line, moving: str | None = None, *, main: bool = False
 ) -> LagScrew | None:
-    """A lag screw beside the plate that presses the line well, clear of others there; None if no size and tilt does.
+    """An independent lag screw that presses the line well, clear of others there; None if no size and tilt does.
 
     ``moving`` is the id of one that is only to be set elsewhere; ``main``: the line itself is to be pressed, not the
     wedge at it.

@@ -46,7 +46,7 @@ def fallback_rows(layout: Layout, catalogue: Catalogue) -> list[list[str]]:
 def thicker(spec: ScrewSpec, catalogue: Catalogue, series: PlateSeries | None) -> ScrewSpec | None:
     """The next thicker cortex screw in stock of the same metal; through a plate, one that its hole lets through.
 
-    Its head must not pass the hole; ``series`` None is a lag screw beside the plate.
+    Its head must not pass the hole; ``series`` None is an independent lag screw.
     """
     fit = [
         other
@@ -116,7 +116,7 @@ def _stripped(layout: Layout, catalogue: Catalogue) -> str:
 
 def _for_size(layout: Layout, catalogue: Catalogue, spec: ScrewSpec, beside: bool) -> str:
     """What replaces a stripped screw of one size."""
-    name = f"{spec.label}, beside the plate" if beside else spec.label
+    name = f"{spec.label}, as an independent lag screw" if beside else spec.label
     if spec.kind == "locking":
         cortex = catalogue.screws[layout.series.cortex_screw]
         ways = [f"a {cortex.label} aimed into fresh bone, where the plate lies on it"]

@@ -46,7 +46,7 @@ def plan_sheet(assessment: "Assessment", catalogue: "Catalogue", *, paper: Paper
         "paper": PAPERS[paper],
         "margin": MARGIN_MM,
         "title": breakable(assessment.case.title),
-        "quality": assessment.case.bone_quality,
+        "quality": catalogue.qualities[assessment.case.bone_quality].label,
         "note": shortened(assessment.case.note),
         "sheets": sheets,
         "all": None if len(turns) == 1 else _case_data(assessment, turns),

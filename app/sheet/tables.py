@@ -17,7 +17,7 @@ _BY_HAND = re.compile(r"(, slowly, one click)?[,;] last turns by hand$")  # the 
 
 
 def hole_rows(layout: Layout) -> list[list[str]]:
-    """Hole, role, screw, length (measured and stocked), drill, and what it holds; separate lag screws at the end."""
+    """Hole, role, screw, length (measured and stocked), drill, and what it holds; independent lag screws at the end."""
     by_hole = {screw.hole: screw for screw in layout.screws if screw.hole is not None}
     rows = []
     for place in layout.holes:

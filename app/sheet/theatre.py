@@ -39,7 +39,7 @@ def _first_hole(steps: tuple[Step, ...]) -> list[str]:
     first = next((step for step in steps if step.kind == "insert"), None)
     if first is None:
         return []
-    where = f"hole {first.hole}" if first.hole is not None else "the lag screw beside the plate"
+    where = f"hole {first.hole}" if first.hole is not None else "the independent lag screw"
     guides = ", then ".join(f"{drill.guide} {drill.diameter_mm:g}" for drill in first.drills)
     return [f"First drilled: {where} ({guides})."]
 

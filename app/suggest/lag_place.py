@@ -1,4 +1,4 @@
-"""Where one more lag screw goes beside the plate: a place that no rule objects to, or why there is none."""
+"""Where one more independent lag screw goes: a place that no rule objects to, or why there is none."""
 
 from dataclasses import dataclass
 from itertools import islice
@@ -25,7 +25,7 @@ class LagPlace:
 
 
 def lag_place(assessment: Assessment, target: int, knowledge: Knowledge) -> LagPlace:
-    """A lag screw beside the plate that brings no new stop and no new caution."""
+    """An independent lag screw that brings no new stop and no new caution."""
     one = assessment.constructs[target]
     if len(one.construct.lag_screws) >= MAX_LAGS:
         return _none(f"there are {MAX_LAGS} already.")
@@ -48,7 +48,7 @@ def lag_place(assessment: Assessment, target: int, knowledge: Knowledge) -> LagP
 
 
 def _none(why: str) -> LagPlace:
-    return LagPlace(None, f"No place for a lag screw beside the plate: {why}")
+    return LagPlace(None, f"No place for an independent lag screw: {why}")
 
 
 def _pressed(judged: RuleInput, line: Line) -> bool:

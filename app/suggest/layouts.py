@@ -246,7 +246,7 @@ def _protect(bench: _Bench, layout: Layout, want: _Want) -> Iterator[Construct]:
 
 
 def _catch_and_compress(bench: _Bench, layout: Layout, want: _Want) -> Iterator[Construct]:
-    """The wedge lagged beside the plate, the main line closed by an eccentric screw."""
+    """The wedge held by an independent lag screw, the main line closed by an eccentric screw."""
     proximal, distal = _sides(layout, want)
     roles = dict.fromkeys((*proximal, *distal), Hole(role=want.kind))
     pull, hold = (proximal[0], distal[0]) if _obtuse_distal(layout) else (distal[0], proximal[0])

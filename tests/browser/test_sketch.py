@@ -91,7 +91,7 @@ def test_every_role_by_keyboard(sketch: Sketch) -> None:
 def test_a_role_from_the_list(sketch: Sketch) -> None:
     sketch.hole(3).click(button="right")
     expect(sketch.page.get_by_role("menu")).to_be_visible()
-    sketch.page.get_by_role("menuitemradio", name=re.compile("one cortex", re.I)).click()
+    sketch.page.get_by_role("menuitemradio", name=re.compile("unicortical", re.I)).click()
     sketch.expect_role(3, "locking-1")
 
 

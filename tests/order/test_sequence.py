@@ -211,7 +211,7 @@ def test_a_lag_that_nothing_compresses_for_goes_in_before_both_sides_are_fixed()
     # common practice, no source: two fragments already fixed to the plate cannot be drawn together by a lag
     layout = laid(oblique_radius(roles="N.NLN..N"))
     assert derive_order(layout) == ("h4", "h3", "h5", "h1", "h8")
-    assert "pocket" not in "".join(step.why for step in plan(layout))
+    assert "axilla" not in "".join(step.why for step in plan(layout))
 
 
 def test_a_lag_beside_the_plate_asks_for_a_countersink() -> None:

@@ -21,7 +21,7 @@ VERDICTS = {
     "torsional rigidity": "outside",
     "bending stiffness, largest ÷ smallest over stand-off 1-3 mm": "trend holds",
     "bending stiffness, next longer ÷ shorter working length": "trend holds",
-    "axial stiffness, one-cortex ÷ two-cortex locking": "trend holds",
+    "axial stiffness, unicortical ÷ bicortical locking": "trend holds",
     "axial stiffness, non-locked on the bone ÷ locked 1 mm off": "trend fails",
     "axial stiffness, three ÷ two screws": "trend holds",
     "lateral bending stiffness, three ÷ two screws": "trend holds",

@@ -218,7 +218,7 @@ def test_the_first_drill_is_named_with_its_guide() -> None:
     lag = oblique_radius(roles="N.N.N..N").model_copy(
         update={"principle": "protection", "lag_screws": (LagScrew(position_mm=118, tilt_deg=-20),)}
     )
-    assert before_rows(assessed(lag).constructs[0])[-1].startswith("First drilled: the lag screw beside the plate")
+    assert before_rows(assessed(lag).constructs[0])[-1].startswith("First drilled: the independent lag screw")
 
 
 def test_nerves_and_vessels_are_named_where_the_warnings_name_them() -> None:

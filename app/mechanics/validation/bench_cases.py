@@ -75,7 +75,7 @@ BENCH_CASES = (
     ),
     BenchCase(
         4,
-        "Two-cortex and one-cortex screws in axial load",
+        "Bicortical and unicortical screws in axial load",
         "11-hole plate on an osteoporotic femoral surrogate, screws in holes 1, 3 and 5 from each end",
         "holes, pattern, kinds of screw",
         "tube 27 mm, wall 2-5 mm, E 5-16 GPa, plate 17.5 × 5.6 titanium, pitch 18, gap 10, ball joints",

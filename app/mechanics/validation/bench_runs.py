@@ -129,7 +129,7 @@ def _screw_kinds() -> list[BenchRow]:
         one_cortex.append(_axial(plated(tube, bar, replace(base, kind="locking-1"), 10.0, 1.0)) / two)
         clamped.append(_axial(plated(tube, bar, replace(base, kind="clamped"), 10.0, 0.0)) / two)
     return [
-        _trend(4, "axial stiffness, one-cortex ÷ two-cortex locking", "×", one_cortex, 0.9, 1.1),
+        _trend(4, "axial stiffness, unicortical ÷ bicortical locking", "×", one_cortex, 0.9, 1.1),
         _trend(4, "axial stiffness, non-locked on the bone ÷ locked 1 mm off", "×", clamped, 0.9, 1.1),
     ]
 

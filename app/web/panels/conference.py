@@ -1,6 +1,6 @@
 """What the conference view shows: one whole picture for those who stand far off, and the words beside it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -19,6 +19,7 @@ from app.web.state import ServerState
 BOLD = 1.6  # as large as text gets before numbers of neighbouring holes touch
 SHOWN_WARNINGS = 3
 FIGURES = ("bridging-span", "plate-span-ratio", "screw-density", "travel", "lag-angle")
+SHORT = {"bridging-span": "Bridging span"}  # with its other name it would take two of the few lines
 
 
 class Picture(BaseModel):
@@ -69,7 +70,11 @@ def picture(state: ServerState, snapshot: Snapshot, scene: Scene) -> Picture:
     warnings = left_open(warnings_of(assessment, one) if scene.variant == NOW else one.warnings)
     # From the back row a note is too much to read: it is counted, and the drawing still marks its place.
     grave = [warning for warning in warnings if warning.level != "note"][:SHOWN_WARNINGS]
-    figures = [figure for figure in summary_view(one).whole if figure.id in FIGURES]
+    figures = [
+        replace(figure, label=SHORT.get(figure.id, figure.label))
+        for figure in summary_view(one).whole
+        if figure.id in FIGURES
+    ]
     words = state.pages.html(
         "_conference.html",
         step=steps[step - 1] if step else None,

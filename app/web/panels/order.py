@@ -76,7 +76,7 @@ def _row(one: ConstructAssessment, order: tuple[str, ...], step: Step) -> StepRo
         why=step.why,
         open=open_words(step.lines),
         movable=movable,
-        name=f"hole {step.hole}" if step.hole is not None else f"lag screw {(step.screw or '')[1:]}",
+        name=f"hole {step.hole}" if step.hole is not None else f"independent lag screw {(step.screw or '')[1:]}",
         up=at > 0,
         down=movable and at < len(order) - 1,
         mark=_mark(one, step) if movable else None,

@@ -1,4 +1,4 @@
-"""The screws panel: one row per hole, one per lag screw beside the plate."""
+"""The screws panel: one row per hole, one per independent lag screw."""
 
 from dataclasses import dataclass
 
@@ -35,7 +35,7 @@ class HoleRow:
 
 @dataclass(frozen=True, slots=True)
 class LagRow:
-    """One lag screw beside the plate."""
+    """One independent lag screw."""
 
     number: int
     part: str
@@ -62,7 +62,7 @@ def screws_view(assessment: Assessment, one: ConstructAssessment, knowledge: Kno
     holes = tuple(_hole_row(one, n, placed.get(f"h{n}")) for n in range(1, len(one.construct.holes) + 1))
     lags = tuple(_lag_row(one, i, placed[f"s{i + 1}"], knowledge) for i in range(len(one.construct.lag_screws)))
     place = lag_place(assessment, one.target, knowledge)
-    add = None if place.edit is None else Action("lag-add", "Add a lag screw beside the plate", place.edit)
+    add = None if place.edit is None else Action("lag-add", "Add an independent lag screw", place.edit)
     return ScrewsView(holes, lags, add, place.why)
 
 
@@ -115,7 +115,7 @@ def _lag_row(one: ConstructAssessment, i: int, screw: ScrewPath, knowledge: Know
         if spec.kind == "cortex"
     )
     place, tilt = lacking(SetLag, "position_mm", **here), lacking(SetLag, "tilt_deg", **here)
-    words = f"lag screw {i + 1} beside the plate"
+    words = f"independent lag screw {i + 1}"
     return LagRow(
         i + 1,
         name,

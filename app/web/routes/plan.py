@@ -84,6 +84,7 @@ def plan_page(case_id: CaseId, state: StateDep) -> HTMLResponse:
     values = {
         "snapshot": snapshot,
         "case": snapshot.case,
+        "quality": state.knowledge.catalogue.qualities[snapshot.case.bone_quality].label,
         "sheets": [
             _plan_page(one, state.knowledge.catalogue, place, len(turns)) for place, one in enumerate(turns, start=1)
         ],
