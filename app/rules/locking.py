@@ -70,17 +70,17 @@ def one_cortex(judged: RuleInput) -> Iterator[Finding]:
     reasons += [f"the wall is {wall:.1f} mm thick (under {thin:g} mm)"] if wall < thin else []
     if reasons:
         numbers = [screw.hole for screw in single if screw.hole is not None]
-        way = _through_both(judged, single)
+        way = _bicortical(judged, single)
         message = f"Unicortical locking in {holes(numbers)}, but {listed(reasons)}."
         yield Finding(message, tuple(screw.id for screw in single), level, way)
 
 
-def _through_both(judged: RuleInput, single: list[ScrewPath]) -> Remedy | None:
-    """Run them through both cortices; one that would not hold there is left out, if its fragment can do without."""
+def _bicortical(judged: RuleInput, single: list[ScrewPath]) -> Remedy | None:
+    """Make them bicortical; one that would not hold there is left out, if its fragment can do without."""
     numbers = [screw.hole for screw in single if screw.hole is not None]
     fit = [number for number in numbers if holds_fragment(judged, number, "locking-2")]
     if fit == numbers:
-        return remedy(f"Run {holes(numbers)} through both cortices", [role_edit(judged, n, "locking-2") for n in fit])
+        return remedy(f"Bicortical locking in {holes(numbers)}", [role_edit(judged, n, "locking-2") for n in fit])
     rest = [screw for screw in single if screw.hole is not None and screw.hole not in fit]
     if len(rest) > 1 or missed(judged, rest[0]):
         return None

@@ -7,15 +7,15 @@ UNMENDED = {
     "implant-fit": "No usual plate with as many holes keeps every screw in its fragment and clear of the fracture: "
     "choose another plate, or one of the suggested layouts.",
     "pattern-angle": "Choose the code, or draw the fracture as it is.",
-    "screws-per-fragment": "No free hole over this fragment would hold a screw in both cortices, clear of the "
-    "fracture: move the plate, or take a longer one.",
-    "fill-in-poor-bone": "No hole over a fragment takes a locking screw in both cortices, clear of the fracture: move "
+    "screws-per-fragment": "No free hole over this fragment takes a bicortical screw, clear of the fracture: "
+    "move the plate, or take a longer one.",
+    "fill-in-poor-bone": "No hole over a fragment takes a bicortical locking screw, clear of the fracture: move "
     "the plate, or take a longer one.",
     "screw-density": "Each screw is needed for hold, and no longer plate of this series is made or fits the shaft: "
     "another principle or series has to be chosen.",
     "plate-span": "No longer plate of this series is made that fits the shaft with its holes where they are: move the "
     "plate along the bone, or choose another series.",
-    "bridging-span": "No free hole nearer the fracture would hold a screw in both cortices: move the plate.",
+    "bridging-span": "No free hole nearer the fracture takes a bicortical screw: move the plate.",
     "near-fracture": "No other free hole over this fragment would hold as much, and the screw is needed: move the "
     "plate, or take a longer one.",
     "crosses-fracture": "No other free hole over this fragment would hold as much, and the screw is needed: move the "
@@ -37,7 +37,7 @@ UNMENDED = {
     "fragment its screws first, or choose another principle.",
     "eccentric-locked": "Even the derived order cannot put it right with these screws: change the locking screw of "
     "this fragment to a cortex screw.",
-    "one-cortex": "A screw through both cortices here would meet the fracture or hold nothing: move the plate, or "
+    "one-cortex": "A bicortical screw here would meet the fracture or hold nothing: move the plate, or "
     "leave the hole empty.",
     "screw-length": "No length made reaches the far cortex: take a plate with screws that are made longer.",
     "unstable": "Give the fragment a second screw, or one that locks: which hole and kind depends on the principle.",
