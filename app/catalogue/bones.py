@@ -75,7 +75,7 @@ def _bone(name: str, table: Table, known: dict[str, Figure], series: tuple[str, 
         joints=tuple(_joint(entry, known) for entry in table.array("joints")),
         cross_bow=_cross_bow(table),
         alternative=_alternative(table.table("alternative"), known) if "alternative" in table.values else None,
-        short_tips="short_tips" in table.values and table.flag("short_tips"),
+        short_tips=_span(table, "short_tips", 0, 1) if "short_tips" in table.values else None,
     )
 
 

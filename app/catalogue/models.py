@@ -99,8 +99,8 @@ class BoneSpec:
 
     ``bow_radius_mm`` is the radius of curvature in the plate plane (None: straight enough to ignore). ``shaft`` are the
     fractions of its length between which a straight shaft plate belongs. ``minima`` are keyed by principle.
-    ``cross_bow`` are the arcs in which it curves across the width of a plate on its usual side. ``short_tips``: vessels
-    or pleura lie close behind its far cortex.
+    ``cross_bow`` are the arcs in which it curves across the width of a plate on its usual side. Between the
+    fractions ``short_tips`` vessels or pleura lie close behind its far cortex.
     """
 
     name: str
@@ -121,7 +121,7 @@ class BoneSpec:
     joints: tuple[JointToCheck, ...] = ()
     cross_bow: tuple[Arc, ...] = ()
     alternative: Alternative | None = None
-    short_tips: bool = False
+    short_tips: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from app.geometry.bends import Bend, bends, edge_overrun, straight_gap
 from app.geometry.fracture import FractureMap, map_fracture
 from app.geometry.plate import HolePlace, place_holes, plate_length
 from app.geometry.profile import BoneShape, bone_shape
-from app.geometry.screws import Bed, ScrewPath, lay_screws
+from app.geometry.screws import Bed, ScrewPath, Tips, lay_screws
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,7 @@ class Layout:
 
     ``contour_mm`` is how far the plate would stand off unbent, ``bends`` what has to be bent between its holes,
     ``overrun_mm`` how far it leaves the bone's edge where the bone curves across its width. ``clearance_mm`` is one
-    clearance of the plate's own cortex screw, ``tip_mm`` how far a tip may stand out of this bone.
+    clearance of the plate's own cortex screw, ``tips`` how far a tip may stand out of this bone.
     """
 
     construct: Construct
@@ -55,7 +55,7 @@ class Layout:
     bends: tuple[Bend, ...]
     overrun_mm: float
     clearance_mm: float
-    tip_mm: float
+    tips: Tips
 
     @property
     def plate_ends_mm(self) -> tuple[float, float]:
@@ -97,8 +97,8 @@ def lay_out(construct: Construct, quality: BoneQuality, catalogue: Catalogue, al
     fracture = map_fracture(construct, shape)
     clearance = allowances.clearance_diameters * catalogue.screws[series.cortex_screw].thread_mm
     places = place_holes(construct.plate, series, fracture, clearance)
-    tip = allowances.short_tip_mm if bone.short_tips else allowances.tip_mm
-    bed = Bed(shape, fracture, series.seat_mm, construct.plate.standoff_mm, tip)
+    tips = _tips(bone, shape, allowances)
+    bed = Bed(shape, fracture, series.seat_mm, construct.plate.standoff_mm, tips)
     length = plate_length(series, construct.plate.holes)
     ends = construct.plate.centre_mm - length / 2, construct.plate.centre_mm + length / 2
     return Layout(
@@ -115,5 +115,12 @@ def lay_out(construct: Construct, quality: BoneQuality, catalogue: Catalogue, al
         bends=bends(shape, places, bone.bow_radius_mm),
         overrun_mm=edge_overrun(shape, ends, series.width_mm, bone.cross_bow),
         clearance_mm=clearance,
-        tip_mm=tip,
+        tips=tips,
     )
+
+
+def _tips(bone: BoneSpec, shape: BoneShape, allowances: Allowances) -> Tips:
+    if bone.short_tips is None:
+        return Tips(allowances.tip_mm)
+    start, end = (share * shape.length_mm for share in bone.short_tips)
+    return Tips(allowances.tip_mm, allowances.short_tip_mm, start, end)

@@ -79,6 +79,20 @@ class ScrewPath:
 
 
 @dataclass(frozen=True, slots=True)
+class Tips:
+    """How far a tip may stand out of the bone, mm; less between ``start_mm`` and ``end_mm``, with vessels behind it."""
+
+    usual_mm: float
+    short_mm: float = 0.0
+    start_mm: float = 0.0
+    end_mm: float = 0.0
+
+    def at(self, s_mm: float) -> float:
+        """The limit for a screw that leaves the bone at ``s``."""
+        return self.short_mm if self.start_mm <= s_mm < self.end_mm else self.usual_mm
+
+
+@dataclass(frozen=True, slots=True)
 class Bed:
     """What a screw is laid into: bone, fracture, plate seat and stand-off, and how far a tip may stand out."""
 
@@ -86,7 +100,7 @@ class Bed:
     fracture: FractureMap
     seat_mm: float
     standoff_mm: float
-    beyond_mm: float
+    tips: Tips
 
 
 def _on_surface(bed: Bed, head: Point, slope: float, side: int, wall: bool) -> Point:
@@ -226,7 +240,11 @@ def lay_screw(bed: Bed, name: str, role: Role, spec: ScrewSpec, hole: int | None
     length = bed.seat_mm / math.cos(math.radians(aim.tilt_deg)) + math.dist(head, path[1])
     single = role == "locking-1"
     length += CANAL_REACH_MM if single else 0.0
-    made = stock_length(spec, length) if single else stock_length(spec, length, bed.beyond_mm, passages[-1].length_mm)
+    made = (
+        stock_length(spec, length)
+        if single
+        else stock_length(spec, length, bed.tips.at(path[1][0]), passages[-1].length_mm)
+    )
     return ScrewPath(
         id=name,
         role=role,
@@ -277,6 +295,6 @@ def lay_screws(
         for place, hole in zip(places, construct.holes, strict=True)
         if hole.role != "empty"
     ]
-    bare = Bed(bed.shape, bed.fracture, 0.0, 0.0, bed.beyond_mm)
+    bare = Bed(bed.shape, bed.fracture, 0.0, 0.0, bed.tips)
     beside = [_beside_screw(bare, n, lag, catalogue) for n, lag in enumerate(construct.lag_screws, 1)]
     return (*in_holes, *beside)

@@ -4,7 +4,8 @@ import math
 from collections.abc import Iterator
 
 from app.case.edits import SetGap, SetPrebend, SetPrinciple, SetRole, SingleEdit
-from app.geometry import Line, ScrewPath
+from app.geometry import Line
+from app.rules.calm import unpulled
 from app.rules.edits import add_lag_edit, listed, remedy, role_edit
 from app.rules.facts import (
     MAX_LAGS,
@@ -20,7 +21,7 @@ from app.rules.facts import (
     wants_bend,
 )
 from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
-from app.rules.trial import best_lag_tilt, lag_beside_plate
+from app.rules.trial import best_lag_tilt, holds_fragment, lag_beside_plate
 
 FACE_RULES = Registry()
 
@@ -53,16 +54,16 @@ def steep_line(judged: RuleInput) -> Iterator[Finding]:
                 "along it: lag it, and let the plate protect (angle from memory)."
             )
             ids = tuple(sorted(screw.id for screw in pulls))
-            yield Finding(message, (f"line-{line.index}", *ids), None, _lag_and_protect(judged, line, pulls))
+            yield Finding(message, (f"line-{line.index}", *ids), None, _lag_and_protect(judged, line))
 
 
-def _lag_and_protect(judged: RuleInput, line: Line, pulls: list[ScrewPath]) -> Remedy | None:
+def _lag_and_protect(judged: RuleInput, line: Line) -> Remedy | None:
     """A lag screw across the line, the eccentric screws neutral, the plate for protection."""
     lag = lag_beside_plate(judged, line) if len(judged.construct.lag_screws) < MAX_LAGS else None
     if lag is None:
         return None
-    edits: list[SingleEdit] = [role_edit(judged, screw.hole, "neutral") for screw in pulls if screw.hole is not None]
-    edits += [add_lag_edit(judged, lag), SetPrinciple(target=judged.target, principle="protection")]
+    edits = [*unpulled(judged, "protection"), add_lag_edit(judged, lag)]
+    edits.append(SetPrinciple(target=judged.target, principle="protection"))
     return remedy("Put an independent lag screw across it and change to protection", edits)
 
 
@@ -139,29 +140,28 @@ def main_line_edits(judged: RuleInput, line: Line) -> tuple[SingleEdit, ...]:
     lag = None if full else lag_beside_plate(judged, line, main=True)
     if lag is not None:
         return (add_lag_edit(judged, lag),)
-    pull = _innermost(judged, line)
-    if pull is None:
+    return compress_edits(judged, line)
+
+
+def compress_edits(judged: RuleInput, line: Line) -> tuple[SingleEdit, ...]:
+    """What lets the plate close a line along the shaft: one eccentric screw, and a pre-bend where the line wants one.
+
+    Empty where it can't: the plate's holes don't pull, a side has no screw, or the wedge lies under the plate, which
+    leaves no corner to pull to.
+    """
+    wedge = judged.layout.fracture.wedge
+    if judged.layout.series.travel_mm <= 0 or (wedge is not None and wedge.side == "near"):
+        return ()
+    names = [judged.layout.fracture.fragments[index].name for index in (line.index, line.index + 1)]
+    proximal, distal = ([s for s in plate_screws(judged, name) if s.role != "lag"] for name in names)
+    if not proximal or not distal:
+        return ()
+    hole = proximal[-1].hole if obtuse_side(line) == line.index + 1 else distal[0].hole
+    if hole is None or not holds_fragment(judged, hole, "neutral"):
         return ()
     bend = (SetPrebend(target=judged.target, prebend_mm=bend_mm(judged)),) if wants_bend(judged, line) else ()
-    return role_edit(judged, pull, "eccentric"), SetPrinciple(target=judged.target, principle="compression"), *bend
-
-
-def _innermost(judged: RuleInput, line: Line) -> int | None:
-    """The neutral screw whose side an eccentric one may pull: the acute one's innermost, or the distal one's."""
-    wedge = judged.layout.fracture.wedge
-    if judged.layout.series.travel_mm <= 0 or wedge is None or wedge.side == "near":
-        return None
-    proximal, distal = (
-        [
-            screw
-            for screw in plate_screws(judged, judged.layout.fracture.fragments[index].name)
-            if screw.role == "neutral"
-        ]
-        for index in (line.index, line.index + 1)
-    )
-    if not proximal or not distal:
-        return None
-    return proximal[-1].hole if obtuse_side(line) == line.index + 1 else distal[0].hole
+    pull = role_edit(judged, hole, "eccentric", 0.0)
+    return pull, SetPrinciple(target=judged.target, principle="compression"), *bend
 
 
 @FACE_RULES.rule(
@@ -197,7 +197,13 @@ def lag_missing(judged: RuleInput) -> Iterator[Finding]:
 
 
 def _add(judged: RuleInput, line: Line) -> Remedy | None:
-    """A lag screw through an empty hole over the line where one reaches, else an independent one."""
+    """A lag screw through an empty hole over the line where one reaches, else an independent one.
+
+    Square to a nearly transverse line a lag screw would run along the shaft: that line is compressed instead.
+    """
+    if abs(line.obliquity_deg) < judged.thresholds.value("pattern-angle", "oblique_from_deg"):
+        edits = compress_edits(judged, line)
+        return remedy("Change to compression", edits) if edits else None
     for hole in judged.layout.holes:
         if hole.line == line.index and judged.construct.holes[hole.number - 1].role == "empty":
             tilt = best_lag_tilt(judged, hole.number, line)

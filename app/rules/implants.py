@@ -1,5 +1,6 @@
 """Do plate and screws fit the bone: width, the series usual for it, and the thickness of its screws?"""
 
+import math
 from collections.abc import Iterator
 
 from app.case.edits import SetLag, SetPlate
@@ -30,9 +31,10 @@ def overhang_mm(layout: Layout) -> tuple[float, float]:
     "than the bone bears.",
     why="A plate wider than the bone has no bed, and its edges stand in the soft tissue. One much stronger or weaker "
     "than usual shields the bone or breaks; a hole that takes much of the bone's width is where it breaks next.",
-    source="width by geometry; series from the bone table; screws up to about 40 % of the bone from memory",
-    standing="handbook",
-    on="humans",
+    source="width by geometry; series of each bone with its own source; screws up to about 40 % of the bone from "
+    "memory",
+    standing="common practice",
+    on="none",
 )
 def implant_fit(judged: RuleInput) -> Iterator[Finding]:
     """A plate that overhangs (stop), a series not usual here, screws too thick for the bone (caution)."""
@@ -96,14 +98,31 @@ def _share(judged: RuleInput, screw: ScrewPath) -> float:
     return screw.spec.thread_mm / min(shape.depth(screw.s_mm), shape.width(screw.s_mm))
 
 
+def usual_thread_mm(judged: RuleInput) -> float:
+    """The thickest cortex screw of the plates usual on this bone, mm."""
+    catalogue = judged.catalogue
+    usual = [catalogue.series[key] for key in judged.layout.bone.usual_series if key in catalogue.series]
+    return max((catalogue.screws[series.cortex_screw].thread_mm for series in usual), default=math.inf)
+
+
 def _thick(judged: RuleInput) -> Iterator[Finding]:
-    limit = judged.thresholds.value("implant-fit", "screw_share_max")
-    thick = [screw for screw in judged.layout.screws if _share(judged, screw) > limit + 1e-9]
-    if not thick:
+    """Screws too thick where they stand, and independent lag screws thicker than this bone's plates use."""
+    limit, most = judged.thresholds.value("implant-fit", "screw_share_max"), usual_thread_mm(judged)
+    wide = [screw for screw in judged.layout.screws if round(_share(judged, screw), 2) > limit]
+    odd = [s for s in judged.layout.screws if s.hole is None and s.spec.thread_mm > most and s not in wide]
+    if not wide and not odd:
         return
-    told = listed(f"{named(one)} ({one.spec.thread_mm:g} mm, {100 * _share(judged, one):.0f} %)" for one in thick)
-    message = f"Thicker than about {100 * limit:.0f} % of the bone where they stand (from memory): {told}."
-    yield Finding(message, tuple(one.id for one in thick), None, _thinner(judged, thick))
+    told = []
+    if wide:
+        shares = listed(f"{named(one)} ({one.spec.thread_mm:g} mm, {100 * _share(judged, one):.0f} %)" for one in wide)
+        told.append(f"Thicker than about {100 * limit:.0f} % of the bone where they stand (from memory): {shares}.")
+    if odd:
+        sizes = listed(f"{named(one)} ({one.spec.thread_mm:g} mm)" for one in odd)
+        told.append(
+            f"Thicker than the {most:g} mm of the plates usual on the {judged.layout.bone.label.lower()}: {sizes}."
+        )
+    thick = [*wide, *odd]
+    yield Finding(" ".join(told), tuple(one.id for one in thick), None, _thinner(judged, thick))
 
 
 def _thinner(judged: RuleInput, thick: list[ScrewPath]) -> Remedy | None:
@@ -113,7 +132,7 @@ def _thinner(judged: RuleInput, thick: list[ScrewPath]) -> Remedy | None:
     for one in thick:
         if one.hole is not None:
             return None
-        most = limit * one.spec.thread_mm / _share(judged, one)
+        most = min(limit * one.spec.thread_mm / _share(judged, one), usual_thread_mm(judged))
         fit = [s for s in judged.catalogue.screws.values() if s.kind == "cortex" and s.thread_mm <= most]
         size = max(fit, key=lambda screw: screw.thread_mm, default=None)
         if size is None:

@@ -59,7 +59,7 @@ def screw_length(judged: RuleInput) -> Iterator[Finding]:
         screw = judged.layout.screw(name)
         if tip > limits[name] + ROUNDING_MM:
             told.append(f"{named(screw)} stands out by {tip:.1f} mm")
-        elif tip < -ROUNDING_MM and screw.role != "locking-1" and judged.layout.tip_mm >= most:
+        elif tip < -ROUNDING_MM and screw.role != "locking-1" and judged.layout.tips.at(screw.tip[0]) >= most:
             # near vessels the shorter one is taken on purpose, which the table of screws shows
             told.append(f"{named(screw)} ends {-tip:.1f} mm short of the far surface, its thread still in it")
         else:

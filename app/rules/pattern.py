@@ -7,7 +7,8 @@ from app.case.edits import SetCode, SetPrinciple
 from app.case.models import Principle
 from app.geometry import Line
 from app.rules.after import after
-from app.rules.edits import add_lag_edit, remedy
+from app.rules.calm import unpulled
+from app.rules.edits import add_lag_edit, holes, listed, remedy
 from app.rules.faces import main_line_edits
 from app.rules.facts import MAX_LAGS, catches_wedge, is_simple, presses_main_line, pressing, pulled
 from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
@@ -94,6 +95,8 @@ def _differs(judged: RuleInput, code: FractureCode, drawn: str) -> str:
 )
 def principle_fit(judged: RuleInput) -> Iterator[Finding]:
     """Principle against what is drawn."""
+    if judged.construct.principle != "compression":
+        yield from _pulled_unasked(judged)
     if judged.construct.principle == "bridging":
         yield from _bridged_simple(judged)
         return
@@ -102,7 +105,27 @@ def principle_fit(judged: RuleInput) -> Iterator[Finding]:
 
 
 def _change_to(judged: RuleInput, principle: Principle) -> Remedy:
-    return remedy(f"Change to {principle}", [SetPrinciple(target=judged.target, principle=principle)])
+    """The principle, and nothing left that presses where it is not to press."""
+    calm = () if principle == "compression" else unpulled(judged, principle)
+    return remedy(f"Change to {principle}", [SetPrinciple(target=judged.target, principle=principle), *calm])
+
+
+def _pulled_unasked(judged: RuleInput) -> Iterator[Finding]:
+    """Eccentric screws and a pre-bend where the plate is not to compress."""
+    principle, bend = judged.construct.principle, judged.construct.plate.prebend_mm
+    pulls = [screw for screw in judged.layout.screws if screw.role == "eccentric"]
+    if not pulls and not bend:
+        return
+    zone = any(line.zone_mm > 0 for line in judged.layout.fracture.lines)
+    numbers = [screw.hole for screw in pulls if screw.hole is not None]
+    what = [f"eccentric in {holes(numbers)}"] if numbers else []
+    what += [f"a pre-bend of {bend:g} mm"] if bend else []
+    harm = "it shortens the zone" if zone and pulls else "the plate is not to press along the shaft"
+    message = f"{principle.capitalize()} is planned, but with {listed(what)}: {harm}."
+    # over a zone a stop by geometry, as under compression: there is nothing for the faces to be pressed against
+    level: Level | None = "stop" if zone and pulls else None
+    way = remedy("Take the compression out", unpulled(judged, principle))
+    yield Finding(message, (*(screw.id for screw in pulls), "plate"), level, way)
 
 
 def _bridged_simple(judged: RuleInput) -> Iterator[Finding]:
@@ -149,16 +172,24 @@ def _loose_wedge(judged: RuleInput) -> Iterator[Finding]:
     yield Finding(message, ("wedge", f"line-{wedge.line}"), level, _catch_wedge(judged, line))
 
 
-def _catch_wedge(judged: RuleInput, line: Line) -> Remedy:
+def _catch_wedge(judged: RuleInput, line: Line) -> Remedy | None:
     """A lag screw that catches it, and what then presses the main line; a bridge where that can't be."""
     lag = lag_beside_plate(judged, line) if len(judged.construct.lag_screws) < MAX_LAGS else None
     if lag is None:
-        return _change_to(judged, "bridging")
+        return _bridge_if_thin(judged)
     caught = add_lag_edit(judged, lag)
     then = after(judged, caught)
     if then is None or presses_main_line(then, line) or pulled(then, line):
         return remedy("Catch the wedge with an independent lag screw", [caught])
     more = main_line_edits(then, line)
     if not more:
-        return _change_to(judged, "bridging")
+        return _bridge_if_thin(judged)
     return remedy("Catch the wedge with an independent lag screw, and press the main line", [caught, *more])
+
+
+def _bridge_if_thin(judged: RuleInput) -> Remedy | None:
+    """A bridge, where no more holes would be filled than one bears."""
+    way = _change_to(judged, "bridging")
+    then = after(judged, way.edit)
+    most = judged.thresholds.value("screw-density", "bridging_max")
+    return way if then is not None and then.summary.screw_density <= most + 1e-9 else None

@@ -23,7 +23,7 @@ FREE_TILT_DEG = 70.0  # a free screw leaning further would run along the bone
 def _bed(judged: RuleInput, *, beside: bool = False) -> Bed:
     layout = judged.layout
     seat, standoff = (0.0, 0.0) if beside else (layout.series.seat_mm, layout.construct.plate.standoff_mm)
-    return Bed(layout.shape, layout.fracture, seat, standoff, layout.tip_mm)
+    return Bed(layout.shape, layout.fracture, seat, standoff, layout.tips)
 
 
 def in_hole(judged: RuleInput, number: int, role: Role, tilt_deg: float = 0.0) -> ScrewPath:

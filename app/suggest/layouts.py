@@ -23,6 +23,7 @@ from app.suggest.patterns import fitting_principles, is_oblique
 
 HOLES_BETWEEN = 2  # with one screw a piece between two lines turns about it
 MAX_TRIES = 120
+USUAL_SCREWS = 3  # to each side: six cortices (Wheeless, forearm: 4 to 6, better 6); common practice elsewhere
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,9 +50,39 @@ def suggest(case: Case, target: int, principle: Principle, knowledge: Knowledge)
 
 
 def _by(case: Case, target: int, way: "Way", knowledge: Knowledge) -> Suggestion | None:
-    """The shortest layout made in this way that raises the fewest stops and cautions; None if no plate fits."""
+    """The shortest layout made in this way that raises the fewest stops and cautions; None if no plate fits.
+
+    In poor bone it is longer than the one for normal bone, where a longer one fits.
+    """
+    usual = 0
+    if case.bone_quality == "poor":
+        normal = _by(case.model_copy(update={"bone_quality": "normal"}), target, way, knowledge)
+        usual = 0 if normal is None else normal.edit.value.plate.holes
+    asked = dict.fromkeys((_Asked(usual), _Asked(0), _Asked(0, generous=False)))
+    made: list[Suggestion] = []
+    for want in asked:
+        one = _shortest(case, target, way, knowledge, want)
+        if one is not None:
+            made.append(one)
+            if not one.stops + one.cautions:
+                break
+    return min(made, key=lambda one: (one.stops, one.cautions), default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """More holes than ``beyond``; ``generous``: as many screws as one starts from, not just what the bone needs."""
+
+    beyond: int
+    generous: bool = True
+
+
+def _shortest(case: Case, target: int, way: "Way", knowledge: Knowledge, asked: "_Asked") -> Suggestion | None:
+    """The same among those that are asked for."""
     best: tuple[tuple[int, int], Construct] | None = None
-    for tried, construct in enumerate(_candidates(case, target, way, knowledge)):
+    candidates = _candidates(case, target, way, knowledge, asked.generous)
+    longer = (one for one in candidates if one.plate.holes > asked.beyond)
+    for tried, construct in enumerate(longer):
         if tried >= MAX_TRIES:
             break
         marks = _marks(case, construct, knowledge)
@@ -78,7 +109,7 @@ def _marks(case: Case, construct: Construct, knowledge: Knowledge) -> tuple[int,
     return levels.count("stop"), levels.count("caution")
 
 
-def _candidates(case: Case, target: int, way: "Way", knowledge: Knowledge) -> Iterator[Construct]:
+def _candidates(case: Case, target: int, way: "Way", knowledge: Knowledge, generous: bool) -> Iterator[Construct]:
     construct = case.constructs[target]
     spec = knowledge.catalogue.bones[construct.bone.name]
     stock = [knowledge.catalogue.series[key] for key in spec.usual_series if key in knowledge.catalogue.series]
@@ -89,7 +120,7 @@ def _candidates(case: Case, target: int, way: "Way", knowledge: Knowledge) -> It
     for series in stock:
         for holes in series.holes_made:
             for centre in _centres(construct, series, holes):
-                yield from _laid(case, construct, spec, series, _Seat(holes, centre, way), knowledge)
+                yield from _laid(case, construct, spec, series, _Seat(holes, centre, way, generous), knowledge)
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +128,7 @@ class _Seat:
     holes: int
     centre_mm: float
     way: "Way"
+    generous: bool
 
 
 def _centres(construct: Construct, series: PlateSeries, holes: int) -> tuple[float, ...]:
@@ -135,7 +167,11 @@ def _laid(
     fill = poor and principle != "bridging" and series.locking_screw is None
     kind: Role = "locking-2" if series.locking_screw and (poor or principle == "bridging") else "neutral"
     for extra in range(longer, longer + 2) if longer and principle != "bridging" else range(2):
-        want = _Want(max(minimum.screws, math.ceil(minimum.cortices / 2)) + extra, fill, kind)
+        least = max(minimum.screws, math.ceil(minimum.cortices / 2))
+        # the bone's least is for the rules; three a side are what one starts from, if it is not a bridge in good bone
+        few = not seat.generous or (principle == "bridging" and not poor)
+        usual = least if few else max(least, USUAL_SCREWS)
+        want = _Want(usual + extra, fill, kind)
         yield from seat.way.recipe(bench, layout, want)
 
 
@@ -352,6 +388,8 @@ def ways_for(case: Case, target: int, principle: Principle, knowledge: Knowledge
         return (WEDGE_LAGGED, *compressed) if principle == "protection" else compressed
     if principle == "protection":
         return (PROTECTION,)
+    if abs(fracture.lines[0].obliquity_deg) >= knowledge.thresholds.value("steep-line", "from_deg"):
+        return ()  # pressed along the shaft, so steep a line is mainly sheared
     return (LAG_THROUGH,) if is_oblique(fracture, knowledge) else (ONE_SIDE, BOTH_SIDES)
 
 

@@ -28,6 +28,7 @@ DRAWN = {
 
 FITTING: dict[str, tuple[Principle, ...]] = {
     "A": ("compression", "protection"),
+    "A1": ("protection",),  # so steep a line is mainly sheared by a plate that presses along the shaft
     "A3": ("compression",),  # square to the shaft: no room for a lag screw
     "B": ("protection", "bridging"),
     "B3": ("bridging",),  # a wedge in pieces has nothing to lag

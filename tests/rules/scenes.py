@@ -131,6 +131,22 @@ SCENES = (
     Scene("another bone's code", "pattern-angle", "caution", "bone", edited(radius(), _set("set_code", code="12A2"))),
     Scene("simple bridged", "principle-fit", "note", "line-0", edited(radius(), BRIDGE)),
     Scene("zone compressed", "principle-fit", "stop", "line-0", edited(ulna(), COMPRESS)),
+    Scene("eccentric under a bridge", "principle-fit", "stop", "h9", edited(ulna(), role(9, "eccentric"))),
+    Scene(
+        "pre-bent for protection",
+        "principle-fit",
+        "caution",
+        "plate",
+        edited(radius(), PROTECT, role(5, "neutral"), _set("set_prebend", prebend_mm=1.5)),
+    ),
+    Scene("eccentric under protection", "principle-fit", "caution", "h5", edited(radius(), PROTECT)),
+    Scene(
+        "transverse, protected without a lag",
+        "lag-missing",
+        "stop",
+        "line-0",
+        edited(radius(0.0), role(4, "empty"), role(5, "neutral"), PROTECT),
+    ),
     Scene("zone protected", "principle-fit", "caution", "line-0", edited(ulna(), PROTECT)),
     Scene("large wedge loose", "principle-fit", "caution", "wedge", edited(radius(), WEDGE, role(4, "empty"))),
     Scene(

@@ -7,7 +7,7 @@ import pytest
 from app.assess import assess
 from app.case import Case, apply
 from app.case.codes import patterns_of
-from app.case.edits import AddLag, SetCode, SetPlate, SetPrebend, SetPrinciple, SetQuality, SetRole
+from app.case.edits import AddLag, SetCode, SetPlate, SetPrebend, SetPrinciple, SetQuality, SetRole, SetZone
 from app.case.models import BONES, BoneName, Hole, LagScrew
 from app.catalogue.models import PlateSeries
 from app.geometry import plate_length
@@ -90,6 +90,33 @@ def test_a_thick_lag_in_a_fibula_is_warned_of() -> None:
     assert fit(usual) == []
 
 
+@pytest.mark.parametrize("place", [178.0, 290.0, 310.0, 325.0])
+def test_a_thick_lag_is_warned_of_wherever_it_stands(place: float) -> None:
+    # near the ankle the fibula widens, and 4.5 mm are less than 40 % of it: still more than any plate there uses
+    base = bare("fibula", "third-tubular-3.5", 8)
+    (found,) = fit(apply(base, AddLag(value=LagScrew(position_mm=place, tilt_deg=0.0, screw="cortex-4.5"))))
+    assert (found.level, found.subject) == ("caution", ("s1",))
+
+
+def test_changing_the_principle_takes_the_compression_out() -> None:
+    # AO Surgery Reference, ulna: a protection plate is put on without axial compression; a bridge only keeps the length
+    zone = apply(case_of(transverse("tibia")), SetZone(zone_mm=40.0))
+    found = [w for w in warnings_of(zone) if w.rule == "principle-fit" and w.level == "stop"]
+    assert found
+    assert found[0].remedy is not None
+    after = apply(zone, found[0].remedy.edit).constructs[0]
+    assert after.principle == "bridging"
+    assert "eccentric" not in {hole.role for hole in after.holes}
+    assert after.plate.prebend_mm == 0
+
+
+def test_steep_lines_are_protected_and_not_compressed() -> None:
+    # AO Surgery Reference, humeral shaft 12-A2, long oblique: lag screws, and a plate that neutralises
+    case = blank_case("Trial", "tibia", KNOWLEDGE)
+    steep = apply(case, pattern_edit(case.constructs[0], 0, "A1", KNOWLEDGE))
+    assert {one.principle for one in suggestions(steep, 0, KNOWLEDGE)} == {"protection"}
+
+
 def test_both_sides_of_a_transverse_radius_are_pulled_first_and_nothing_is_said() -> None:
     # Wheeless' Textbook of Orthopaedics, one-third tubular plate: two eccentric screws next to the line, then the rest
     construct = transverse("radius")
@@ -156,7 +183,7 @@ def test_no_screw_of_the_clavicle_is_longer_than_it_takes() -> None:
         reaching = min(made for made in screw.spec.stock_mm if made >= screw.length_mm - 1e-9)
         assert screw.stock_length_mm <= reaching
         shorter = [made for made in screw.spec.stock_mm if made < screw.length_mm]
-        if screw.stock_length_mm - screw.length_mm > layout.tip_mm:
+        if screw.stock_length_mm - screw.length_mm > layout.tips.at(screw.tip[0]):
             kept = screw.passages[-1].length_mm - (screw.length_mm - max(shorter))
             assert kept < screw.spec.pitch_mm, f"{screw.id} stands out although a shorter one holds"
 
