@@ -7,8 +7,8 @@ UNMENDED = {
     "implant-fit": "No usual plate with as many holes keeps every screw in its fragment and clear of the fracture: "
     "choose another plate, or one of the suggested layouts.",
     "pattern-angle": "Choose the code, or draw the fracture as it is.",
-    "principle-fit": "No lag screw that was tried catches the wedge and leaves the main line pressed, and for a bridge too "
-    "many holes are filled: take screws out and bridge it, or choose one of the suggested layouts.",
+    "principle-fit": "No lag screw that was tried catches the wedge and leaves the main line pressed, and for a bridge "
+    "too many holes are filled: take screws out and bridge it, or choose one of the suggested layouts.",
     "screws-per-fragment": "No free hole over this fragment takes a bicortical screw, clear of the fracture: "
     "move the plate, or take a longer one.",
     "fill-in-poor-bone": "No hole over a fragment takes a bicortical locking screw, clear of the fracture: move "
