@@ -1,5 +1,6 @@
 """What every route works with, made once when the server starts."""
 
+from collections.abc import Hashable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Annotated
 
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from app.web.panels.redraw import Redraw
 
 STORED, TRIALS = 64, 64
-PICTURES, TOLD = 256, 512
+PICTURES, TOLD, GROUPS = 256, 512, 256
 REDRAWS, REDRAWN_S = 64, 1.0  # of a drag: it was, or was not, asked by then
 SHOWN_S = 30.0  # what a case showed must not be shown for long after the case was deleted
 
@@ -55,6 +56,7 @@ class ServerState:
     pictures: SingleFlightCache[PictureKey, bytes] = field(default_factory=lambda: _pictures(SHOWN_S))
     painting: SingleFlightCache[PictureKey, bytes] = field(default_factory=lambda: _pictures(0.0))
     warnings: SingleFlightCache[tuple[object, ...], str] = field(default_factory=lambda: SingleFlightCache(TOLD))
+    groups: SingleFlightCache[Hashable, str] = field(default_factory=lambda: SingleFlightCache(GROUPS))
     questions: Questions = field(default_factory=Questions)
 
     def assessed(self, snapshot: Snapshot, loads: Loads = ()) -> Assessment:

@@ -2,7 +2,8 @@
 
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
-from typing import Literal
+from functools import partial
+from typing import TYPE_CHECKING, Literal
 
 from markupsafe import Markup
 from pydantic import BaseModel, ConfigDict, Field
@@ -19,6 +20,9 @@ from app.web.panels.loading import Loads, query_of
 from app.web.panels.warnings import WarningRow, WarningsView, warnings_view
 from app.web.state import ServerState
 from app.web.templates import as_json
+
+if TYPE_CHECKING:
+    from app.web.panels.setup import SetupPart
 
 LivePanel = Literal["summary", "warnings", "mechanics"]
 LIVE: frozenset[LivePanel] = frozenset({"summary", "warnings", "mechanics"})
@@ -135,7 +139,7 @@ def all_panels(
     rest: dict[str, Callable[[], str]] = {
         "screws": lambda: page.html("_screws.html", screws=contents.screws_view(assessment, one, state.knowledge)),
         "order": lambda: page.html("_order.html", order=contents.order_view(one)),
-        "setup": lambda: page.html("_setup.html", groups=contents.setup_groups(assessment, one, state.knowledge)),
+        "setup": lambda: setup_html(state, assessment, one),
         "head": lambda: page.html(
             "_head.html",
             snapshot=snapshot,
@@ -149,6 +153,28 @@ def all_panels(
     }
     made = {name: guarded(page, name, make) for name, make in rest.items()}
     return live_panels(state, assessment, look, before, earlier).model_copy(update=made)
+
+
+def setup_html(state: ServerState, assessment: Assessment, one: ConstructAssessment) -> str:
+    """The set-up panel; from one edit to the next, most of it stays as it was."""
+    from app.web.panels import contents  # as above
+
+    return "".join(
+        _made(state, part) if part.depends is None else state.groups.get(part.depends, partial(_made, state, part))
+        for part in contents.setup_parts(assessment, one, state.knowledge)
+    )
+
+
+def more_lags_found(state: ServerState, assessment: Assessment, one: ConstructAssessment) -> tuple[str, str]:
+    """What the search for a place for one more lag screw finds: as a sentence, and as the line of the screws panel."""
+    from app.web.panels import contents  # as above
+
+    more = contents.more_lags(assessment, one, state.knowledge)
+    return more.told, state.pages.html("_more_lags.html", more=more, target=one.target)
+
+
+def _made(state: ServerState, part: "SetupPart") -> str:
+    return state.pages.html("_setup.html", groups=part.make())
 
 
 def add_bone(state: ServerState, assessment: Assessment) -> Choice | None:
