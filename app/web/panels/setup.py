@@ -32,6 +32,7 @@ from app.geometry import plate_length, ranges
 from app.suggest import (
     accepted,
     blank_case,
+    can_be_shown,
     new_line,
     pattern_edit,
     plate_of_holes,
@@ -46,7 +47,7 @@ PRINCIPLES: dict[Principle, str] = {
     "bridging": "Bridging",
 }
 SIDES: dict[Side, str] = {"near": "Near cortex", "far": "Far cortex"}
-ALWAYS_FITS = (SetCode, SetPrinciple)  # no need to try those
+ALWAYS_FITS = (SetCode, SetPrinciple, SetWedge)  # no need to try those: a wedge is at a line there is, of any length
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +94,8 @@ def _offered(group: Group, assessment: Assessment, knowledge: Knowledge) -> Grou
     def fits(edit: Edit | None) -> bool:
         if edit is None or isinstance(edit, ALWAYS_FITS):
             return edit is not None
+        if isinstance(edit, Together) and len(edit.edits) == 1 and isinstance(edit.edits[0], ReplaceConstruct):
+            return can_be_shown(assessment.case, edit.edits[0], knowledge)
         return accepted(assessment.case, edit, knowledge)
 
     def checked(control: Control) -> Control | None:
@@ -244,8 +247,8 @@ def _series_option(one: ConstructAssessment, series: PlateSeries) -> Option:
 
 
 def _together(label: str, edit: SingleEdit) -> Together:
-    """The edit under a name that says more than it does itself."""
-    return Together(label=label, edits=(edit,))
+    """The edit under a name that says more than it does itself; not checked anew, since the edit has been."""
+    return Together.model_construct(label=label, edits=(edit,))
 
 
 def _blank(target: int, bone: str, knowledge: Knowledge) -> ReplaceConstruct:
