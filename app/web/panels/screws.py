@@ -62,7 +62,8 @@ class MoreLags:
         if self.add is None or not isinstance(self.add.edit, AddLag):
             return self.no_place
         lag = self.add.edit.value
-        return f"There is a place for an independent lag screw, entering at {lag.position_mm:.0f} mm, tilt {lag.tilt_deg:.0f}°."
+        place = f"entering at {lag.position_mm:.0f} mm, tilt {lag.tilt_deg:.0f}°"
+        return f"There is a place for an independent lag screw, {place}."
 
 
 @dataclass(frozen=True, slots=True)
