@@ -11,10 +11,11 @@ from app.case.edits import AddLag, SetCode
 from app.case.models import BONES, LagScrew
 from app.catalogue import load_thresholds
 from app.geometry import Line
+from app.geometry.fracture import WEDGE
 from app.rules import RuleInput
 from app.rules.facts import lag_fault
 from app.rules.trial import beside
-from app.suggest import blank_case, fitting_principles, lag_place, pattern_edit, suggest
+from app.suggest import blank_case, fitting_principles, lag_place, no_lag_place, pattern_edit, suggest
 
 KNOWLEDGE = load_knowledge()
 EVERY = [(bone, pattern) for bone in BONES for pattern in patterns_of(bone)]
@@ -82,12 +83,40 @@ def test_a_second_lag_screw_goes_where_the_middle_of_the_fracture_is_taken() -> 
         case = apply(case, place.edit)
 
 
+@pytest.mark.parametrize("bone", ["humerus", "radius", "femur", "tibia"])
+def test_beside_a_wedge_that_is_caught_the_main_line_is_pressed(bone: str) -> None:
+    """AO Surgery Reference, wedge fractures: the wedge is joined to a main fragment, then the main line is pressed."""
+    case = fractured(bone, "B2")
+    pressed = []
+    for _ in range(2):
+        before = assess(case, KNOWLEDGE, mechanics=False)
+        place = lag_place(before, 0, KNOWLEDGE)
+        assert place.edit is not None, place.why
+        assert is_clean(case, before, place.edit)
+        case = apply(case, place.edit)
+        screw = assess(case, KNOWLEDGE, mechanics=False).constructs[0].layout.screws[-1]
+        pressed.append(WEDGE in screw.owners)
+    assert sorted(pressed) == [False, True]
+
+
 def test_a_case_file_that_is_full_of_lag_screws_is_told_so() -> None:
     case = fractured("femur", "A2")
     for position in range(100, 220, 20):
         case = apply(case, AddLag(value=LagScrew(position_mm=position)))
-    place = lag_place(assess(case, KNOWLEDGE, mechanics=False), 0, KNOWLEDGE)
+    full = assess(case, KNOWLEDGE, mechanics=False)
+    place = lag_place(full, 0, KNOWLEDGE)
     assert (place.edit, place.why) == (None, "No place for an independent lag screw: there are 6 already.")
+    assert no_lag_place(full, 0, KNOWLEDGE) == place.why
+
+
+@pytest.mark.parametrize(("bone", "pattern"), EVERY)
+def test_nobody_is_told_that_there_is_no_place_before_the_search_would_say_so(bone: str, pattern: str) -> None:
+    """Without a search no more is known than that a zone without load-bearing bone leaves nothing to press."""
+    before = assess(fractured(bone, pattern), KNOWLEDGE, mechanics=False)
+    lines = before.constructs[0].layout.fracture.lines
+    why = no_lag_place(before, 0, KNOWLEDGE)
+    assert bool(why) == all(line.zone_mm > 0 for line in lines)
+    assert why in ("", lag_place(before, 0, KNOWLEDGE).why)
 
 
 def departments(folder: Path, thresholds: str) -> Knowledge:

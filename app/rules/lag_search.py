@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from app.case.models import LagScrew
 from app.catalogue.models import ScrewSpec
 from app.geometry import Line, ScrewPath
-from app.geometry.fracture import Point, Segment
+from app.geometry.fracture import WEDGE, Point, Segment
 from app.geometry.limits import END_MARGIN_MM
 from app.rules.facts import lag_fault
 from app.rules.registry import RuleInput
@@ -19,6 +19,7 @@ from app.rules.trial import (
     ROUNDING_DEG,
     beside,
     faces_of,
+    has_wedge,
     lag_beside_plate,
     least_rim_mm,
     rim_at,
@@ -33,12 +34,15 @@ Place = tuple[float, float]
 Room = list[tuple[float, float]]
 
 
-def lags_beside_plate(judged: RuleInput, line: Line) -> Iterator[LagScrew]:
-    """Every independent lag screw that presses the line, as no rule on lag screws objects to; likeliest first."""
-    usual = lag_beside_plate(judged, line)
+def lags_beside_plate(judged: RuleInput, line: Line, *, main: bool = False) -> Iterator[LagScrew]:
+    """Every independent lag screw that presses the line, as no rule on lag screws objects to; likeliest first.
+
+    Where a wedge lies at the line, those that catch it; ``main``: those that press the line beside it instead.
+    """
+    usual = lag_beside_plate(judged, line, main=main)
     if usual is not None:
         yield usual
-    found = _places(judged, line)
+    found = _places(judged, line, main)
     threads = [other.spec.thread_mm for other in judged.layout.screws if other.hole is None]
     paths: dict[Place, ScrewPath] = {}
     for size in _sizes(judged):
@@ -52,13 +56,15 @@ def lags_beside_plate(judged: RuleInput, line: Line) -> Iterator[LagScrew]:
             if place not in paths:
                 paths[place] = beside(judged, lag)
             path = paths[place]
-            sound = rim_mm(judged, path) >= least and _presses(judged, path)
+            sound = rim_mm(judged, path) >= least and _presses(judged, path, line, main)
             if sound and _clear(judged, size, threads, _room(judged, path_of(path))):
                 yield lag
 
 
-def _presses(judged: RuleInput, path: ScrewPath) -> bool:
-    """Whether it presses, and stands square enough."""
+def _presses(judged: RuleInput, path: ScrewPath, line: Line, main: bool) -> bool:
+    """Whether it presses what is meant, and stands square enough."""
+    if has_wedge(judged, line) and (WEDGE in path.owners) == main:
+        return False
     limit = judged.thresholds.value("lag-angle", "sliding_deg") + ROUNDING_DEG
     angle = path.angle_to_normal_deg
     return angle is not None and angle <= limit and lag_fault(judged, path) is None
@@ -80,9 +86,9 @@ def _clear(judged: RuleInput, size: ScrewSpec, threads: list[float], room: Room,
     return True
 
 
-def _places(judged: RuleInput, line: Line) -> list[tuple[Place, Room, float]]:
+def _places(judged: RuleInput, line: Line, main: bool) -> list[tuple[Place, Room, float]]:
     """Every place with its room and the rim of bone it leaves (mm), as nearly as they are known yet, widest first."""
-    places = dict.fromkeys(place for face in faces_of(judged, line) for place in _through(judged, face))
+    places = dict.fromkeys(place for face in faces_of(judged, line, main=main) for place in _through(judged, face))
     least = min(least_rim_mm(judged, size) for size in _sizes(judged)) - SLACK_MM
     ends = ((place, _ends(judged, place)) for place in places)
     rims = [(place, path, rim) for place, path in ends if (rim := rim_at(judged, path)) >= least]

@@ -1,18 +1,20 @@
 """What the program proposes: patterns to draw, layouts to start from, and what may be offered at all."""
 
-from app.suggest.lag_place import LagPlace, lag_place
+from app.suggest.lag_place import LagPlace, lag_place, no_lag_place
 from app.suggest.layouts import Suggestion, suggest, suggestions
 from app.suggest.patterns import blank_case, fitting_principles, pattern_edit
-from app.suggest.proposals import accepted, new_line, plate_of_holes, plate_of_series, wedge_on
+from app.suggest.proposals import accepted, can_be_shown, new_line, plate_of_holes, plate_of_series, wedge_on
 
 __all__ = [
     "LagPlace",
     "Suggestion",
     "accepted",
     "blank_case",
+    "can_be_shown",
     "fitting_principles",
     "lag_place",
     "new_line",
+    "no_lag_place",
     "pattern_edit",
     "plate_of_holes",
     "plate_of_series",

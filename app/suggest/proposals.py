@@ -1,8 +1,9 @@
 """Where a new part goes that a menu or a button adds, and what may be offered at all: what can be made, and shown."""
 
 from app.assess import ConstructAssessment, Knowledge, check_edit
-from app.case.edits import AddLine, Edit, SetPlate, SetWedge, apply
+from app.case.edits import AddLine, Edit, ReplaceConstruct, SetPlate, SetWedge, apply
 from app.case.faults import InvalidCase
+from app.case.fields import put
 from app.case.models import MAX_LINES, Case, FractureLine, Side, Wedge
 from app.catalogue import PlateSeries
 from app.geometry import hole_offsets, plate_length
@@ -16,6 +17,16 @@ def accepted(case: Case, edit: Edit, knowledge: Knowledge) -> bool:
     """Whether an edit may be offered: it can be made, and what comes of it can be shown."""
     try:
         check_edit(case, apply(case, edit), knowledge)
+    except InvalidCase:
+        return False
+    return True
+
+
+def can_be_shown(case: Case, edit: ReplaceConstruct, knowledge: Knowledge) -> bool:
+    """The same for a whole construct that is in order by itself: there is no need to make it anew to see that."""
+    constructs = put(case.constructs, edit.target, edit.value)
+    try:
+        check_edit(case, case.model_copy(update={"constructs": constructs}), knowledge)
     except InvalidCase:
         return False
     return True

@@ -1,5 +1,6 @@
 """What every route works with, made once when the server starts."""
 
+from collections.abc import Hashable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Annotated
 
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from app.web.panels.redraw import Redraw
 
 STORED, TRIALS = 64, 64
-PICTURES, TOLD = 256, 512
+PICTURES, TOLD, PARTS = 256, 512, 1024
 REDRAWS, REDRAWN_S = 64, 1.0  # of a drag: it was, or was not, asked by then
 SHOWN_S = 30.0  # what a case showed must not be shown for long after the case was deleted
 
@@ -35,7 +36,8 @@ class ServerState:
     """Store, knowledge, templates and samples; who follows which case, and what was worked out.
 
     ``painting`` keeps nothing: it is for those who ask for the same picture of a case at the same time, whatever its
-    version turns out to be; ``pictures`` keeps them by the version that they show.
+    version turns out to be; ``pictures`` keeps them by the version that they show. ``warnings`` and ``parts`` keep what
+    panels are put together from, by all that it shows.
     """
 
     store: Store
@@ -55,6 +57,7 @@ class ServerState:
     pictures: SingleFlightCache[PictureKey, bytes] = field(default_factory=lambda: _pictures(SHOWN_S))
     painting: SingleFlightCache[PictureKey, bytes] = field(default_factory=lambda: _pictures(0.0))
     warnings: SingleFlightCache[tuple[object, ...], str] = field(default_factory=lambda: SingleFlightCache(TOLD))
+    parts: SingleFlightCache[Hashable, str] = field(default_factory=lambda: SingleFlightCache(PARTS))
     questions: Questions = field(default_factory=Questions)
 
     def assessed(self, snapshot: Snapshot, loads: Loads = ()) -> Assessment:

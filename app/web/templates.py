@@ -12,9 +12,13 @@ from app.shipped import folder
 LEVEL_WORDS = {"stop": "Stop", "caution": "Caution", "note": "Note"}
 
 
+# Made once: a page carries a hundred edits, and json.dumps makes an encoder for each.
+_ENCODER = json.JSONEncoder(separators=(",", ":"), ensure_ascii=False, allow_nan=False, default=edit_document)
+
+
 def as_json(value: object) -> str:
     """Compact JSON for a data attribute, of edits too; the template escapes it."""
-    return json.dumps(value, separators=(",", ":"), ensure_ascii=False, allow_nan=False, default=edit_document)
+    return _ENCODER.encode(value)
 
 
 def capitalised(text: str) -> str:

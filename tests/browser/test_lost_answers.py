@@ -98,7 +98,8 @@ def test_what_was_written_unheard_is_not_written_again(sketch: Sketch, answer: C
     keys = spoil(sketch.page, "**/edits", answer)
     before = len(sketch.exported()["constructs"][0].get("lag_screws", []))
     sketch.page.clock.install()
-    sketch.page.locator(f"button{ADD_LAG}").first.click()
+    sketch.page.locator("#c-lag-add[data-ask]").click()
+    sketch.page.locator(f"#c-lag-add{ADD_LAG}").click()
     hurried(sketch.page, lambda: sketch.version == 2)
     expect(sketch.page.locator("#connection")).to_be_hidden()
     assert len(set(keys)) == 1

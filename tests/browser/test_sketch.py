@@ -43,6 +43,54 @@ def test_dragging_the_fracture_past_a_hole_brings_and_takes_its_warning(sketch: 
     assert sketch.exported()["constructs"][0]["fracture"]["lines"][0]["position_mm"] == pytest.approx(134, abs=2)
 
 
+def test_a_lag_screw_is_looked_for_and_added_from_the_keyboard(sketch: Sketch) -> None:
+    """One button, which keeps the focus: it looks for a place, then adds the screw, and would look for the next."""
+    button = sketch.page.locator("#c-lag-add")
+    lags = len(sketch.exported()["constructs"][0].get("lag_screws", []))
+    button.focus()
+    expect(button).to_have_text(re.compile("^Look for a place"))
+    sketch.page.keyboard.press("Enter")
+    expect(button).to_have_text(re.compile("^Add "))
+    expect(button).to_be_focused()
+    expect(sketch.page.locator("#status")).to_contain_text("There is a place")
+    sketch.page.keyboard.press("Enter")
+    sketch.written_after(1)
+    assert len(sketch.exported()["constructs"][0]["lag_screws"]) == lags + 1
+    expect(button).to_have_text(re.compile("^Look for a place"))
+    expect(button).to_be_focused()
+    expect(sketch.page.locator("#lag-add-line [data-edit]")).to_have_count(0)
+
+
+def test_a_place_that_was_found_is_forgotten_with_the_next_edit(sketch: Sketch) -> None:
+    sketch.page.locator("#c-lag-add").click()
+    expect(sketch.page.locator("#lag-add-line [data-edit]")).to_have_count(1)
+    sketch.hole(3).click()
+    sketch.written_after(1)
+    expect(sketch.page.locator("#lag-add-line [data-edit]")).to_have_count(0)
+    expect(sketch.page.locator("#lag-add-line [data-ask]")).to_have_count(1)
+
+
+def test_why_there_is_no_place_is_said_where_the_button_was(sketch: Sketch) -> None:
+    """Until the fracture is full of them; whoever asks by the keyboard still stands where the button was."""
+    obliquity = sketch.page.locator("#c-line-0-obliquity")
+    obliquity.fill("0")
+    obliquity.press("Enter")
+    sketch.written_after(1)
+    for version in range(2, 9):
+        button = sketch.page.locator("#c-lag-add")
+        button.press("Enter")
+        line = sketch.page.locator("#lag-add-line")
+        expect(line.locator("[data-ask]")).to_have_count(0)
+        if line.locator("[data-edit]").count() == 0:
+            break
+        button.press("Enter")
+        sketch.written_after(version)
+        expect(line.locator("[data-edit]")).to_have_count(0)
+    expect(line).to_contain_text("No place")
+    expect(line.locator("button")).to_have_count(0)
+    assert sketch.page.evaluate("document.activeElement.closest('#panel-screws') !== null")
+
+
 def test_summary_figures_equal_the_command_lines(sketch: Sketch) -> None:
     sketch.drag(sketch.grip("move_fracture"), 9 * sketch.mm_in_px())
     one = sketch.assessed()["constructs"][0]

@@ -208,7 +208,7 @@ def test_a_part_that_fails_is_left_out_and_the_page_opens(
         "mechanics": "contents.mechanics_view",
         "screws": "contents.screws_view",
         "order": "contents.order_view",
-        "setup": "contents.setup_groups",
+        "setup": "contents.setup_parts",
         "drawing": "redraw.draw_sketch",
     }
     monkeypatch.setattr(f"app.web.panels.{makers[part]}", fail)

@@ -7,6 +7,7 @@ from fastapi.testclient import TestClient
 
 from tests.cases import humerus
 from tests.client import Stored
+from tests.surface.walk import offers
 
 EMPTY_HOLE_1 = {"op": "set_role", "target": 0, "hole": 0, "role": "empty"}
 
@@ -125,6 +126,28 @@ def test_a_bone_added_is_the_one_shown(stored: Stored) -> None:
 def test_layouts_are_offered_as_edits_that_can_be_made(client: TestClient, stored: Stored) -> None:
     html = client.get(f"{stored.path}/layouts").json()["html"]
     assert "&#34;op&#34;:&#34;together&#34;" in html
+
+
+def test_a_place_for_a_lag_screw_is_looked_for_when_somebody_asks(client: TestClient, stored: Stored) -> None:
+    panel = stored.preview(None).json()["panels"]["screws"]
+    assert 'data-ask="more-lags?construct=0"' in panel
+    assert "add_lag" not in panel
+    found = client.get(f"{stored.path}/more-lags").json()
+    assert found["version"] == 1
+    offered = [edit for edit in offers(found["html"]) if edit["op"] == "add_lag"]
+    assert len(offered) == 1
+    assert f"entering at {offered[0]['value']['position_mm']:.0f} mm" in found["status"]
+    assert stored.edit(offered[0]).status_code == 200
+
+
+def test_where_there_is_no_place_for_a_lag_screw_the_answer_says_why(client: TestClient, stored: Stored) -> None:
+    assert stored.edit({"op": "set_obliquity", "line": 0, "obliquity_deg": 0}).status_code == 200
+    assert stored.edit({"op": "set_zone", "line": 0, "zone_mm": 30}).status_code == 200
+    why = client.get(f"{stored.path}/more-lags").json()["status"]
+    assert why.startswith("No place for an independent lag screw: across a zone")
+    panel = stored.preview(None).json()["panels"]["screws"]
+    assert why in panel
+    assert "data-ask" not in panel
 
 
 def test_assess_answers_like_the_command_line(client: TestClient) -> None:

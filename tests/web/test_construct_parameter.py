@@ -20,7 +20,7 @@ IN_PLACE = {"step": "1"}
 KNOWN = {
     "/cases/{case_id}", "/cases/{case_id}/compare", "/cases/{case_id}/whatifs", "/cases/{case_id}/conference",
     "/cases/{case_id}/drawing.svg", "/cases/{case_id}/drawing.png", "/api/v1/cases/{case_id}/layouts",
-    "/api/v1/cases/{case_id}/picture", "/api/v1/cases/{case_id}/steps/{step}",
+    "/api/v1/cases/{case_id}/more-lags", "/api/v1/cases/{case_id}/picture", "/api/v1/cases/{case_id}/steps/{step}",
 }  # fmt: skip
 
 

@@ -2,16 +2,17 @@
 
 from app.web.panels.mechanics import mechanics_view
 from app.web.panels.order import order_view
-from app.web.panels.screws import screws_view
-from app.web.panels.setup import blank_construct, setup_groups
+from app.web.panels.screws import more_lags, screws_view
+from app.web.panels.setup import blank_construct, setup_parts
 from app.web.panels.summary import FRAGMENT_COLUMNS, summary_view
 
 __all__ = [
     "FRAGMENT_COLUMNS",
     "blank_construct",
     "mechanics_view",
+    "more_lags",
     "order_view",
     "screws_view",
-    "setup_groups",
+    "setup_parts",
     "summary_view",
 ]

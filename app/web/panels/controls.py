@@ -54,6 +54,14 @@ class Choice:
     options: tuple[Option, ...]
     kind: str = "choice"
 
+    @property
+    def grouped(self) -> list[tuple[str, list[Option]]]:
+        """The entries by the heading they stand under; those without one (empty) come first."""
+        groups: dict[str, list[Option]] = {"": []}
+        for option in self.options:
+            groups.setdefault(option.group, []).append(option)
+        return list(groups.items())
+
 
 @dataclass(frozen=True, slots=True)
 class Action:

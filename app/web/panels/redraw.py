@@ -2,7 +2,8 @@
 
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
-from typing import Literal
+from functools import partial
+from typing import TYPE_CHECKING, Literal
 
 from markupsafe import Markup
 from pydantic import BaseModel, ConfigDict, Field
@@ -19,6 +20,10 @@ from app.web.panels.loading import Loads, query_of
 from app.web.panels.warnings import WarningRow, WarningsView, warnings_view
 from app.web.state import ServerState
 from app.web.templates import as_json
+
+if TYPE_CHECKING:
+    from app.web.panels.screws import HoleRow, ScrewsView
+    from app.web.panels.setup import SetupPart
 
 LivePanel = Literal["summary", "warnings", "mechanics"]
 LIVE: frozenset[LivePanel] = frozenset({"summary", "warnings", "mechanics"})
@@ -133,9 +138,9 @@ def all_panels(
 
     one, page = look.on(assessment), state.pages
     rest: dict[str, Callable[[], str]] = {
-        "screws": lambda: page.html("_screws.html", screws=contents.screws_view(assessment, one, state.knowledge)),
+        "screws": lambda: screws_html(state, contents.screws_view(assessment, one, state.knowledge)),
         "order": lambda: page.html("_order.html", order=contents.order_view(one)),
-        "setup": lambda: page.html("_setup.html", groups=contents.setup_groups(assessment, one, state.knowledge)),
+        "setup": lambda: setup_html(state, assessment, one),
         "head": lambda: page.html(
             "_head.html",
             snapshot=snapshot,
@@ -143,7 +148,7 @@ def all_panels(
             current=one.target,
             forms={"title": lacking(SetTitle, "title"), "note": lacking(SetNote, "note")},
             remove=RemoveConstruct(target=one.target),
-            add=add_bone(state, assessment),
+            add=add_bone_html(state, assessment),
             loading=query_of(look.loads),
         ),
     }
@@ -151,12 +156,47 @@ def all_panels(
     return live_panels(state, assessment, look, before, earlier).model_copy(update=made)
 
 
-def add_bone(state: ServerState, assessment: Assessment) -> Choice | None:
-    """The choice that adds a construct; None when the case is full."""
+def setup_html(state: ServerState, assessment: Assessment, one: ConstructAssessment) -> str:
+    """The set-up panel; from one edit to the next, most of it stays as it was."""
     from app.web.panels import contents  # as above
 
+    return "".join(
+        _made(state, part) if part.depends is None else state.parts.get(part.depends, partial(_made, state, part))
+        for part in contents.setup_parts(assessment, one, state.knowledge)
+    )
+
+
+def more_lags_found(state: ServerState, assessment: Assessment, one: ConstructAssessment) -> tuple[str, str]:
+    """What the search for a place for one more lag screw finds: as a sentence, and as the line of the screws panel."""
+    from app.web.panels import contents  # as above
+
+    more = contents.more_lags(assessment, one, state.knowledge)
+    return more.told, state.pages.html("_more_lags.html", more=more, target=one.target)
+
+
+def _made(state: ServerState, part: "SetupPart") -> str:
+    return state.pages.html("_setup.html", groups=part.make())
+
+
+def screws_html(state: ServerState, screws: "ScrewsView") -> str:
+    """The screws panel; from one edit to the next, most holes stay as they were."""
+
+    def row(hole: "HoleRow") -> Markup:
+        return Markup(state.parts.get(hole, lambda: state.pages.html("_screw_row.html", row=hole)))
+
+    return state.pages.html("_screws.html", screws=screws, rows=[row(hole) for hole in screws.holes])
+
+
+def add_bone_html(state: ServerState, assessment: Assessment) -> Markup | None:
+    """The choice that adds a construct, the same as long as the server runs; None when the case is full."""
     if len(assessment.constructs) >= MAX_CONSTRUCTS:
         return None
+    return Markup(state.parts.get("add a bone", lambda: state.pages.html("_add_bone.html", add=_add_bone(state))))
+
+
+def _add_bone(state: ServerState) -> Choice:
+    from app.web.panels import contents  # as above
+
     bones = tuple(
         Option(name, spec.label, AddConstruct(value=contents.blank_construct(name, state.knowledge)), brief=True)
         for name, spec in state.knowledge.catalogue.bones.items()

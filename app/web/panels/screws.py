@@ -3,11 +3,11 @@
 from dataclasses import dataclass
 
 from app.assess import Assessment, ConstructAssessment, Knowledge
-from app.case.edits import TILTED_ROLES, RemoveLag, SetLag, SetRole, SetTilt
+from app.case.edits import TILTED_ROLES, AddLag, RemoveLag, SetLag, SetRole, SetTilt
 from app.case.forms import EditForm, lacking
 from app.case.roles import ROLE
 from app.geometry import ScrewPath, ranges
-from app.suggest import lag_place
+from app.suggest import lag_place, no_lag_place
 from app.web.panels.controls import Action, Choice, Number, Option
 
 
@@ -47,13 +47,33 @@ class LagRow:
 
 
 @dataclass(frozen=True, slots=True)
-class ScrewsView:
-    """What the screws panel shows; ``no_place`` says why there is no button that adds a lag screw."""
+class MoreLags:
+    """The line under the tables: a button that looks for a place for an independent lag screw, or what was found.
 
+    ``add`` is the button that adds the screw; ``no_place`` says why there is none. With neither, nobody has looked.
+    """
+
+    add: Action | None = None
+    no_place: str = ""
+
+    @property
+    def told(self) -> str:
+        """What was found, as a sentence."""
+        if self.add is None or not isinstance(self.add.edit, AddLag):
+            return self.no_place
+        lag = self.add.edit.value
+        place = f"entering at {lag.position_mm:.0f} mm, tilt {lag.tilt_deg:.0f}°"
+        return f"There is a place for an independent lag screw, {place}."
+
+
+@dataclass(frozen=True, slots=True)
+class ScrewsView:
+    """What the screws panel shows; ``target`` is the construct's number."""
+
+    target: int
     holes: tuple[HoleRow, ...]
     lags: tuple[LagRow, ...]
-    add: Action | None
-    no_place: str
+    more: MoreLags
 
 
 def screws_view(assessment: Assessment, one: ConstructAssessment, knowledge: Knowledge) -> ScrewsView:
@@ -61,9 +81,14 @@ def screws_view(assessment: Assessment, one: ConstructAssessment, knowledge: Kno
     placed = {screw.id: screw for screw in one.layout.screws}
     holes = tuple(_hole_row(one, n, placed.get(f"h{n}")) for n in range(1, len(one.construct.holes) + 1))
     lags = tuple(_lag_row(one, i, placed[f"s{i + 1}"], knowledge) for i in range(len(one.construct.lag_screws)))
+    return ScrewsView(one.target, holes, lags, MoreLags(no_place=no_lag_place(assessment, one.target, knowledge)))
+
+
+def more_lags(assessment: Assessment, one: ConstructAssessment, knowledge: Knowledge) -> MoreLags:
+    """What the search for a place finds: it takes longer than a redraw, so only who asks for a screw waits for it."""
     place = lag_place(assessment, one.target, knowledge)
     add = None if place.edit is None else Action("lag-add", "Add an independent lag screw", place.edit)
-    return ScrewsView(holes, lags, add, place.why)
+    return MoreLags(add, place.why)
 
 
 def _facts(screw: ScrewPath | None) -> ScrewFacts:

@@ -1,7 +1,8 @@
 """The set-up panel: bone, fracture, principle and plate as form controls."""
 
-from dataclasses import replace
-from functools import lru_cache
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass, replace
+from functools import lru_cache, partial
 
 from app.assess import Assessment, ConstructAssessment, Knowledge
 from app.case.codes import ALL_CODES, PREFIXES, patterns_of
@@ -31,6 +32,7 @@ from app.geometry import plate_length, ranges
 from app.suggest import (
     accepted,
     blank_case,
+    can_be_shown,
     new_line,
     pattern_edit,
     plate_of_holes,
@@ -45,18 +47,45 @@ PRINCIPLES: dict[Principle, str] = {
     "bridging": "Bridging",
 }
 SIDES: dict[Side, str] = {"near": "Near cortex", "far": "Far cortex"}
-ALWAYS_FITS = (SetCode, SetPrinciple)  # no need to try those
+ALWAYS_FITS = (SetCode, SetPrinciple, SetWedge)  # no need to try those: a wedge is at a line there is, of any length
 
 
-def setup_groups(assessment: Assessment, one: ConstructAssessment, knowledge: Knowledge) -> tuple[Group, ...]:
-    """All groups of the set-up panel for one construct."""
-    bone = Group("bone", "Bone", (*_bone(one, knowledge), _quality(assessment, knowledge)))
-    others = (
-        Group("pattern", "Fracture", (_code(one, knowledge), _principle(one), _gap(one), *_wedge(one))),
-        *_lines(one),
-        Group("plate", "Plate", _plate(one, knowledge)),
+@dataclass(frozen=True, slots=True)
+class SetupPart:
+    """Groups of the panel, not made yet. ``depends`` names all that they depend on but the knowledge; None: too much.
+
+    Most edits leave bone and plate alone, and what may be offered of them takes longer to find out than a drawing.
+    """
+
+    depends: Hashable | None
+    make: Callable[[], tuple[Group, ...]]
+
+
+def setup_parts(assessment: Assessment, one: ConstructAssessment, knowledge: Knowledge) -> tuple[SetupPart, ...]:
+    """The set-up panel for one construct, in order.
+
+    Another plate changes nothing about lines and screws beside it, and the case shown has no fault: so whether one may
+    be offered depends on the bone and the present plate alone. Roles don't count: what is left of them is always valid.
+    """
+    bone = one.target, one.construct.bone, assessment.case.bone_quality
+    return (
+        SetupPart(("bone", *bone), partial(_bone_group, assessment, one, knowledge)),
+        SetupPart(None, partial(_fracture_groups, assessment, one, knowledge)),
+        SetupPart(("plate", *bone, one.construct.plate), partial(_plate_group, assessment, one, knowledge)),
     )
-    return (bone, *(_offered(group, assessment, knowledge) for group in others))
+
+
+def _bone_group(assessment: Assessment, one: ConstructAssessment, knowledge: Knowledge) -> tuple[Group, ...]:
+    return (Group("bone", "Bone", (*_bone(one, knowledge), _quality(assessment, knowledge))),)
+
+
+def _fracture_groups(assessment: Assessment, one: ConstructAssessment, knowledge: Knowledge) -> tuple[Group, ...]:
+    pattern = Group("pattern", "Fracture", (_code(one, knowledge), _principle(one), _gap(one), *_wedge(one)))
+    return tuple(_offered(group, assessment, knowledge) for group in (pattern, *_lines(one)))
+
+
+def _plate_group(assessment: Assessment, one: ConstructAssessment, knowledge: Knowledge) -> tuple[Group, ...]:
+    return (_offered(Group("plate", "Plate", _plate(one, knowledge)), assessment, knowledge),)
 
 
 def _offered(group: Group, assessment: Assessment, knowledge: Knowledge) -> Group:
@@ -65,6 +94,8 @@ def _offered(group: Group, assessment: Assessment, knowledge: Knowledge) -> Grou
     def fits(edit: Edit | None) -> bool:
         if edit is None or isinstance(edit, ALWAYS_FITS):
             return edit is not None
+        if isinstance(edit, Together) and len(edit.edits) == 1 and isinstance(edit.edits[0], ReplaceConstruct):
+            return can_be_shown(assessment.case, edit.edits[0], knowledge)
         return accepted(assessment.case, edit, knowledge)
 
     def checked(control: Control) -> Control | None:
@@ -216,8 +247,8 @@ def _series_option(one: ConstructAssessment, series: PlateSeries) -> Option:
 
 
 def _together(label: str, edit: SingleEdit) -> Together:
-    """The edit under a name that says more than it does itself."""
-    return Together(label=label, edits=(edit,))
+    """The edit under a name that says more than it does itself; not checked anew, since the edit has been."""
+    return Together.model_construct(label=label, edits=(edit,))
 
 
 def _blank(target: int, bone: str, knowledge: Knowledge) -> ReplaceConstruct:

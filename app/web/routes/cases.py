@@ -20,7 +20,7 @@ from app.web.http.parameters import CaseId, ConstructIndex, ConstructInQuery, Mi
 from app.web.panels.labels import label_of, takes_screw_out
 from app.web.panels.loading import LoadChoice, Loads
 from app.web.panels.preview import Question, TriedEdit, previewed, tried
-from app.web.panels.redraw import LIVE, LivePanel, Look, Redraw
+from app.web.panels.redraw import LIVE, LivePanel, Look, Redraw, more_lags_found
 from app.web.panels.written import Write, answer
 from app.web.state import ServerState, StateDep
 
@@ -115,6 +115,14 @@ class Layouts(BaseModel):
 
     version: int
     html: str
+
+
+class LagPlaceFound(BaseModel):
+    """What the search for a place for a lag screw found, as HTML and as a sentence."""
+
+    version: int
+    html: str
+    status: str
 
 
 @router.post("/cases", status_code=201, responses=documented(403, 415))
@@ -219,6 +227,16 @@ def layouts(case_id: CaseId, state: StateDep, construct: ConstructInQuery = 0) -
     one = construct_at(state.assessed(snapshot).constructs, construct)
     found = suggestions(snapshot.case, one.target, state.knowledge)
     return Layouts(version=snapshot.version, html=state.pages.html("_layouts.html", suggestions=found))
+
+
+@router.get("/cases/{case_id}/more-lags", responses=documented(404))
+def more_lags(case_id: CaseId, state: StateDep, construct: ConstructInQuery = 0) -> LagPlaceFound:
+    """A place for one more independent lag screw, which no rule objects to."""
+    snapshot = state.store.get(case_id)
+    assessment = state.assessed(snapshot)
+    one = construct_at(assessment.constructs, construct)
+    found, html = more_lags_found(state, assessment, one)
+    return LagPlaceFound(version=snapshot.version, html=html, status=found)
 
 
 @router.post("/assess", tags=["assessment"], response_model=AssessmentDocument, responses=documented(403, 415))

@@ -1,5 +1,6 @@
 // @ts-check
 import { filled, get } from "../lib/api.js";
+import { patchHtml } from "../lib/patch.js";
 import { byId } from "./page.js";
 
 /**
@@ -53,10 +54,32 @@ export function listenToPanels(page, commits) {
     const button = /** @type {Element} */ (event.target).closest("button");
     if (!button || page.board.contains(button)) return;
     if (button.dataset.edit) commit(button, JSON.parse(button.dataset.edit));
+    else if (button.dataset.ask) ask(page, button, button.dataset.ask);
     else if (button.dataset.history) commits.history(button.dataset.history === "redo" ? "redo" : "undo");
     else if (button.id === "fit") page.refresh(null);
   });
   offerLayouts(page);
+}
+
+/**
+ * Some things the server looks for only when asked. The answer takes the place of the question.
+ * @param {import("./page.js").Page} page @param {HTMLElement} button @param {string} question
+ */
+async function ask(page, button, question) {
+  const place = /** @type {HTMLElement | null} */ (button.closest("[data-answer]"));
+  const asked = page.version;
+  const answer = await get(`${page.path}/${question}`).catch(() => null);
+  if (!answer) page.say("The server gave no answer; try again.");
+  // What was edited meanwhile, here or elsewhere, may have another answer, and brings the question back.
+  if (!answer || !place?.isConnected || page.version !== asked) return;
+  if (answer.version !== asked) {
+    page.say("The case had changed elsewhere; this is how it is now.");
+    return void page.refresh(page.view);
+  }
+  const inside = place.contains(document.activeElement);
+  patchHtml(place, answer.html);
+  if (inside && !place.contains(document.activeElement)) place.focus({ preventScroll: true });
+  page.say(answer.status);
 }
 
 /** Suggested layouts take a search, so they come after the drawing. @param {import("./page.js").Page} page */
