@@ -80,7 +80,7 @@ def _open(one: Correctable) -> str:
 def _at_line(sequence: InsertionSequence, pending: InsertionSequence, line: Line) -> Correctable:
     before = sum(one.on_plate and one.fragment <= line.index for one in sequence)
     behind = sum(one.on_plate and one.fragment > line.index for one in sequence)
-    lags = sum(one.function == "lag" and one.line == line.index for one in sequence)
+    lags = sum(one.joins_line and one.line == line.index for one in sequence)
     bridged = min(before, behind)
     if lags and not bridged:
         # one lag holds the faces together but lets them turn about it a little

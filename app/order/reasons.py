@@ -72,11 +72,23 @@ def _why_tighten_lock(one: Placed) -> str:
 
 
 def _why_lag(layout: Layout, sequence: InsertionSequence, one: Placed) -> str:
-    if any(other.function == "compress" and other.line == one.line for other in sequence):
+    pulled = any(other.function == "compress" and other.line == one.line for other in sequence)
+    if one.catches_wedge:
+        return _why_catch(one, late=pulled)
+    if not one.joins_line:
+        return "Presses nothing: it does not hold one piece with its head and another with its thread."
+    if pulled:
         return "After the axial compression: put in before, it would hold the faces against the travel."
     if layout.construct.principle == "compression":
         return "Presses the faces together across the line, before anything holds them apart."
     return "First: it closes the line, which the plate then only protects."
+
+
+def _why_catch(one: Placed, *, late: bool) -> str:
+    said = f"Joins the wedge to the {one.wedge_to} fragment"
+    if late:
+        return f"{said}; put in before the eccentric screw, it would have left a simple line to compress."
+    return f"{said}, which leaves a simple line."
 
 
 def _why_compress(layout: Layout, sequence: InsertionSequence, one: Placed) -> str:
@@ -111,6 +123,11 @@ def _why_lock(_layout: Layout, sequence: InsertionSequence, one: Placed) -> str:
     return "Adds hold, working from the secured ends towards the fracture."
 
 
+def _shielded(layout: Layout, one: Placed) -> bool:
+    """Whether the plate has a lag screw to shield: where it compresses, one that holds the wedge alone is not meant."""
+    return one.joins_line or (one.catches_wedge and layout.construct.principle != "compression")
+
+
 def _why_protect(name: str, plate: list[Placed], one: Placed) -> str:
     if any(other.fragment == one.fragment for other in plate[:-1]):
         return "Adds hold and lever arm beside the lag screw, which stands little bending alone."
@@ -124,7 +141,7 @@ def _why_fix(layout: Layout, sequence: InsertionSequence, one: Placed) -> str:
     if layout.construct.principle == "bridging" and one.function == "fix":
         return "Draws plate and bone together; what locks comes after, and keeps them so."
     beside = [other for other in plate[:-1] if other.fragment in (line.index, line.index + 1)]
-    if any(other.function == "lag" and other.line == line.index for other in sequence):
+    if any(_shielded(layout, other) and other.line == line.index for other in sequence):
         return _why_protect(fragments[one.fragment].name, plate, one)
     if not beside and obtuse_fragment(line) == one.fragment:
         return (

@@ -170,7 +170,7 @@ def _lag_words(lags: list[Placed]) -> str:
 
 
 def loosened(layout: Layout, sequence: tuple[Placed, ...], line: Line) -> tuple[Placed, ...]:
-    """Screws to loosen where the reduction of a line is lost: its lag screws, and the plate's on the side held last.
+    """Screws to loosen where the reduction of a line is lost: lags that join it, and the plate's on the side held last.
 
     A fragment at an end of the bone is let go rather than one between two lines.
     """
@@ -180,7 +180,7 @@ def loosened(layout: Layout, sequence: tuple[Placed, ...], line: Line) -> tuple[
         return ()
     start = {side: next(i for i, one in enumerate(sequence) if one.on_plate and one.fragment == side) for side in sides}
     let_go = max(sides, key=lambda side: (side not in inner, start[side]))
-    lags = tuple(one for one in sequence if one.function == "lag" and one.line == line.index)
+    lags = tuple(one for one in sequence if one.joins_line and one.line == line.index)
     return lags + tuple(one for one in _plate(sequence) if one.fragment == let_go)
 
 
