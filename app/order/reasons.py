@@ -7,6 +7,7 @@ from app.geometry import Layout
 from app.order.actions import Action
 from app.order.progress import InsertionSequence, acts_from, blocker, effective_pulls
 from app.order.roles import Placed, obtuse_fragment
+from app.order.steps import place
 from app.order.tension import may_use_tension
 
 
@@ -51,8 +52,18 @@ def _why_screw(layout: Layout, action: Action, one: Placed) -> str:
         )
     if action.kind == "tighten":
         return "Holds what the next one has drawn together." if one.function != "lock" else _why_tighten_lock(one)
+    if one in action.waiting and acts_from(action.sequence, one) is not None:
+        return _why_waiting(action, one)
     reasons = {"lag": _why_lag, "compress": _why_compress, "lock": _why_lock, "fix": _why_fix}
     return reasons[one.function](layout, action.sequence, one)
+
+
+def _why_waiting(action: Action, one: Placed) -> str:
+    """The second of two eccentric screws that are tightened in turn."""
+    other = next(pull for pull in action.waiting if pull is not one and pull.line == one.line)
+    return (
+        f"What the screw in {place(other)} pulls against, and the other way round; neither is tight before both are in."
+    )
 
 
 def _why_recheck(layout: Layout, action: Action, one: Placed) -> str:
@@ -94,7 +105,7 @@ def _why_catch(one: Placed, *, late: bool) -> str:
 def _why_compress(layout: Layout, sequence: InsertionSequence, one: Placed) -> str:
     stop = blocker(sequence, one)
     if stop is not None:
-        return f"Too late to compress: {_at(stop)} already holds this fragment."
+        return f"Too late to compress: {place(stop)} already holds this fragment."
     name = layout.fracture.fragments[one.fragment].name
     travel = f"{layout.series.travel_mm:g} mm"
     if acts_from(sequence, one) is None:
@@ -108,12 +119,10 @@ def _why_compress(layout: Layout, sequence: InsertionSequence, one: Placed) -> s
     return f"Its head slides down the edge of the hole and draws the {name} fragment {travel} in.{other}"
 
 
-def _at(one: Placed) -> str:
-    return f"hole {one.screw.hole}" if one.screw.hole is not None else f"independent lag screw {one.id[1:]}"
-
-
-def _why_lock(_layout: Layout, sequence: InsertionSequence, one: Placed) -> str:
+def _why_lock(layout: Layout, sequence: InsertionSequence, one: Placed) -> str:
     plate = [other for other in sequence if other.on_plate]
+    if 0 < one.fragment < len(layout.fracture.lines) and all(other.fragment != one.fragment for other in plate[:-1]):
+        return _why_lock_between(layout.fracture.fragments[one.fragment].name, alone=len(plate) == 1)
     if len(plate) == 1:
         return "Fixes one end; the plate can still be swung over the other fragment."
     if all(other.fragment != one.fragment for other in plate[:-1]):
@@ -121,6 +130,12 @@ def _why_lock(_layout: Layout, sequence: InsertionSequence, one: Placed) -> str:
     if any(other.fragment == one.fragment and other.function == "fix" for other in plate[:-1]):
         return "After the cortex screws: they draw plate and bone together, this one keeps them so."
     return "Adds hold, working from the secured ends towards the fracture."
+
+
+def _why_lock_between(name: str, *, alone: bool) -> str:
+    if alone:
+        return f"Fixes the plate to the {name} fragment; both its ends can still be swung."
+    return f"Holds the {name} fragment, which could be set between its neighbours until now."
 
 
 def _shielded(layout: Layout, one: Placed) -> bool:
