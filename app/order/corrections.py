@@ -39,7 +39,8 @@ def correctable_lines(
 
     ``sequence`` are the screws put in so far, ``pending`` those still to come or still to be tightened.
     """
-    return tuple(_at_line(sequence, pending, line) for line in layout.fracture.lines)
+    compresses = layout.construct.principle == "compression"
+    return tuple(_at_line(sequence, pending, line, compresses) for line in layout.fracture.lines)
 
 
 def loosest(lines: tuple[Correctable, ...]) -> Correctable:
@@ -80,7 +81,7 @@ def _open(one: Correctable) -> str:
     return ", ".join(parts) or "nothing"
 
 
-def _at_line(sequence: InsertionSequence, pending: InsertionSequence, line: Line) -> Correctable:
+def _at_line(sequence: InsertionSequence, pending: InsertionSequence, line: Line, compresses: bool) -> Correctable:
     firm = tuple(one for one in sequence if one not in pending)
     lags = sum(one.joins_line and one.line == line.index for one in firm)
     bridged = _bridged(firm, line)
@@ -95,7 +96,7 @@ def _at_line(sequence: InsertionSequence, pending: InsertionSequence, line: Line
         return NOTHING
     whole = sequence + tuple(one for one in pending if one not in sequence)
     closing = any(one.function == "compress" and one.line == line.index and not blocker(whole, one) for one in pending)
-    return Correctable("a little" if closing else "no", "no", "a little")
+    return Correctable("a little" if compresses and closing else "no", "no", "a little")
 
 
 def _bridged(sequence: InsertionSequence, line: Line) -> int:
