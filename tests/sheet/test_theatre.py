@@ -12,8 +12,9 @@ from app.geometry import plate_length
 from app.order import order_of
 from app.order.roles import placed_screws
 from app.samples import Sample, load_samples
-from app.sheet.fallback import fallback_rows, longer_plates, loosened, rescues, thicker
+from app.sheet.fallback import fallback_rows, longer_plates, loosened
 from app.sheet.sheet import MARGIN_MM
+from app.sheet.stripped import rescues, thicker
 from app.sheet.theatre import before_rows, check_rows
 from tests.order.constructs import (
     CATALOGUE,
