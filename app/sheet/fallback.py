@@ -8,15 +8,12 @@ from collections.abc import Iterator
 
 from app.catalogue import Catalogue
 from app.geometry import Layout, Line
-from app.geometry.limits import plate_range
-from app.geometry.plate import plate_length
 from app.order import order_of
 from app.order.corrections import line_names
 from app.order.roles import Placed, placed_screws
 from app.rules.edits import holes
+from app.sheet.bridging import bridge_words, longer_plates, other_plate
 from app.sheet.stripped import locking_screw, rescue_parts, stripped_words
-
-LONGER_PLATES = 2  # how many longer ones are named
 
 
 def fallback_rows(layout: Layout, catalogue: Catalogue) -> list[list[str]]:
@@ -30,18 +27,8 @@ def fallback_rows(layout: Layout, catalogue: Catalogue) -> list[list[str]]:
         ["Hold too weak", _longer(layout)],
     ]
     if layout.construct.principle != "bridging":
-        rows.append(["Can’t compress", _bridge(layout, catalogue)])
+        rows.append(["Can’t compress", bridge_words(layout, catalogue)])
     return rows
-
-
-def longer_plates(layout: Layout) -> tuple[tuple[int, float], ...]:
-    """The next longer plates made that the bone has room for, by number of holes, with their lengths (mm)."""
-    made = []
-    for count in sorted(layout.series.holes_made):
-        low, high = plate_range(layout.series, count, layout.shape.length_mm)
-        if count > layout.construct.plate.holes and low <= high:
-            made.append((count, plate_length(layout.series, count)))
-    return tuple(made[:LONGER_PLATES])
 
 
 def _ready(layout: Layout, catalogue: Catalogue) -> str:
@@ -53,6 +40,8 @@ def _ready(layout: Layout, catalogue: Catalogue) -> str:
     if lock is not None and not any(screw.spec.key == lock.key for screw in layout.screws):
         parts.append(f"{lock.label}s with their limiter")
     parts += [f"the plate with {count} holes, {length:.0f} mm" for count, length in longer_plates(layout)[:1]]
+    other = "" if layout.construct.principle == "bridging" else other_plate(layout, catalogue)
+    parts += [f"to bridge: {other}"] if other else []
     return _sentence("; ".join(parts)) if parts else "Nothing in stock beyond the plan."
 
 
@@ -111,15 +100,6 @@ def _longer(layout: Layout) -> str:
         return "No longer plate of this kind is made that the bone has room for: fill free holes, or change the plate."
     sizes = " or ".join(f"{count} holes ({length:.0f} mm)" for count, length in found)
     return f"A longer plate, {sizes}, before more screws in a short one."
-
-
-def _bridge(layout: Layout, catalogue: Catalogue) -> str:
-    lock = locking_screw(layout, catalogue)
-    screws = "neutral screws" if lock is None else f"{lock.label}s"
-    return (
-        f"More pieces than planned, or faces that don’t fit: don’t force them. Set length, rotation and axis, and "
-        f"bridge with the longer plate: {screws} well apart in the main fragments, no screw over the zone."
-    )
 
 
 def _sentence(text: str) -> str:
