@@ -60,9 +60,11 @@ def actions(layout: Layout, sequence: InsertionSequence) -> tuple[Action, ...]:
     for i in range(lead):
         done.append(Action("insert", sequence[i], sequence[: i + 1]))
     done += _plate_actions(layout, sequence[:lead])
-    pairs, wires = in_turn(sequence), removals(layout, sequence)
+    # where nothing is to be compressed, no eccentric screw is made to pull: none is tightened in turn or backed off
+    compresses = layout.construct.principle == "compression"
+    pairs, wires = in_turn(sequence) if compresses else (), removals(layout, sequence)
     for i in range(lead, len(sequence)):
-        now = _screw_actions(sequence, i, pairs)
+        now = _screw_actions(sequence, i, pairs) if compresses else _plain_actions(sequence, i)
         done += _wires_out(wires, sequence[:i], i, done[-1].waiting, before=True)
         done += now
         done += _wires_out(wires, sequence[: i + 1], i, now[-1].waiting, before=False)
@@ -96,6 +98,12 @@ def loose_pair(sequence: InsertionSequence) -> InsertionSequence:
     if len(plate) == 2 and all(one.function == "lock" for one in plate) and plate[0].fragment != plate[1].fragment:
         return tuple(plate)
     return ()
+
+
+def _plain_actions(sequence: InsertionSequence, i: int) -> list[Action]:
+    one, after, pair = sequence[i], sequence[: i + 1], loose_pair(sequence)
+    done = [Action("insert", one, after, one in pair)]
+    return done + [Action("tighten", lock, after) for lock in pair if one is pair[1]]
 
 
 def _screw_actions(sequence: InsertionSequence, i: int, pairs: tuple[tuple[Placed, Placed], ...]) -> list[Action]:

@@ -27,6 +27,9 @@ class Correctable:
 
 FREE = Correctable("yes", "yes", "yes")
 NOTHING = Correctable("no", "no", "no")
+# A plate holds both ends but not yet the piece between them, which can still be set: what one of its lines gains, the
+# other loses. So too where the screws on either side are in but not tight.
+PLAY = Correctable("a little", "a little", "a little")
 
 
 def correctable_lines(
@@ -36,7 +39,8 @@ def correctable_lines(
 
     ``sequence`` are the screws put in so far, ``pending`` those still to come or still to be tightened.
     """
-    return tuple(_at_line(sequence, pending, line) for line in layout.fracture.lines)
+    compresses = layout.construct.principle == "compression"
+    return tuple(_at_line(sequence, pending, line, compresses) for line in layout.fracture.lines)
 
 
 def loosest(lines: tuple[Correctable, ...]) -> Correctable:
@@ -77,18 +81,36 @@ def _open(one: Correctable) -> str:
     return ", ".join(parts) or "nothing"
 
 
-def _at_line(sequence: InsertionSequence, pending: InsertionSequence, line: Line) -> Correctable:
-    before = sum(one.on_plate and one.fragment <= line.index for one in sequence)
-    behind = sum(one.on_plate and one.fragment > line.index for one in sequence)
-    lags = sum(one.function == "lag" and one.line == line.index for one in sequence)
-    bridged = min(before, behind)
+def _at_line(sequence: InsertionSequence, pending: InsertionSequence, line: Line, compresses: bool) -> Correctable:
+    firm = tuple(one for one in sequence if one not in pending)
+    lags = sum(one.joins_line and one.line == line.index for one in firm)
+    bridged = _bridged(firm, line)
     if lags and not bridged:
         # one lag holds the faces together but lets them turn about it a little
         return NOTHING if lags > 1 else Correctable("no", "a little", "a little")
     if not bridged:
-        return FREE
+        return PLAY if _bridged(sequence, line) else FREE
+    if not {line.index, line.index + 1} <= _held(firm):
+        return PLAY
     if lags or bridged > 1:
         return NOTHING
     whole = sequence + tuple(one for one in pending if one not in sequence)
     closing = any(one.function == "compress" and one.line == line.index and not blocker(whole, one) for one in pending)
-    return Correctable("a little" if closing else "no", "no", "a little")
+    return Correctable("a little" if compresses and closing else "no", "no", "a little")
+
+
+def _bridged(sequence: InsertionSequence, line: Line) -> int:
+    """How many screws the plate has at least on either side of a line."""
+    before = sum(one.on_plate and one.fragment <= line.index for one in sequence)
+    behind = sum(one.on_plate and one.fragment > line.index for one in sequence)
+    return min(before, behind)
+
+
+def _held(sequence: InsertionSequence) -> set[int]:
+    """Fragments that the plate holds, by its own screws or by a lag screw that joins them to one that it holds."""
+    held = {one.fragment for one in sequence if one.on_plate}
+    joined = [{one.line, one.line + 1} for one in sequence if one.joins_line]
+    for _ in joined:
+        for both in joined:
+            held |= both if both & held else set()
+    return held

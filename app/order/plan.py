@@ -45,7 +45,7 @@ def _step(layout: Layout, number: int, action: Action, sequence: InsertionSequen
         screw=one.id,
         hole=one.screw.hole,
         label=one.screw.spec.label,
-        tightness=None if action.kind == "loosen" else _tightness(one, loose=False),
+        tightness=None if action.kind == "loosen" else _tightness(layout, one, loose=False),
         torque_nm=one.screw.spec.torque_nm if one.function == "lock" and action.kind == "tighten" else None,
     )
 
@@ -74,7 +74,7 @@ def _insert(layout: Layout, number: int, action: Action, one: Placed, lines: tup
         countersink=is_countersunk(one),
         tap_mm=spec.tap_mm,
         depth_mm=expected_depth(layout, one),
-        tightness=_tightness(one, loose=action.loose),
+        tightness=_tightness(layout, one, loose=action.loose),
         torque_nm=spec.torque_nm if one.function == "lock" and not action.loose else None,
     )
 
@@ -84,7 +84,9 @@ def _what_screw(layout: Layout, action: Action, one: Placed) -> str:
         return f"Independent lag screw {one.id[1:]}{_lean(one)}."
     words = ROLE[one.screw.role]
     text = f"Hole {one.screw.hole}: {words.article} {words.screw}{_lean(one)}"
-    if one.screw.role == "eccentric":
+    if one.screw.role == "eccentric" and layout.construct.principle != "compression":
+        text += ", although nothing is to be compressed: make it neutral"
+    elif one.screw.role == "eccentric":
         text += f", {layout.series.travel_mm:g} mm away from the fracture"
     return f"{text}{', left not fully tight' if action.loose else ''}.{_tension(layout, action, one)}"
 
@@ -107,7 +109,7 @@ def _lean(one: Placed) -> str:
     return f", tip leaning {abs(tilt):.0f}° {'distally' if tilt > 0 else 'proximally'}" if abs(tilt) >= 0.5 else ""
 
 
-def _tightness(one: Placed, *, loose: bool) -> str:
+def _tightness(layout: Layout, one: Placed, *, loose: bool) -> str:
     if loose:
         head = "touches the edge of its hole" if one.function == "compress" else "engages its thread in the plate"
         return f"not fully: the head just {head}"
@@ -115,7 +117,7 @@ def _tightness(one: Placed, *, loose: bool) -> str:
         return torque_words(one.screw.spec)
     if one.function == "lag":
         return "firmly by hand, watching the line close; stop short of stripping"
-    if one.function == "compress":
+    if one.function == "compress" and layout.construct.principle == "compression":
         return "slowly, forceps eased, watching the gap; last turns by hand"
     return "firmly, last turns by hand"
 
@@ -143,6 +145,8 @@ def _what_plate(layout: Layout, action: Action) -> str:
         return contour_words(layout)
     if action.kind == "prebend":
         prebend = layout.construct.plate.prebend_mm
+        if layout.construct.principle != "compression":
+            return f"Leave it unbent: the plan bends it {prebend:g} mm although nothing is to be compressed."
         return f"Pre-bend it sharply over the fracture until its middle stands {prebend:g} mm off."
     return f"Hold the plate with forceps, {_lie(layout)}{_standoff(layout)}."
 

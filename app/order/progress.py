@@ -50,14 +50,14 @@ def acts_from(sequence: InsertionSequence, pull: Placed) -> int | None:
 def blocker(sequence: InsertionSequence, pull: Placed) -> Placed | None:
     """The screw that keeps an eccentric screw from moving its fragment; None where nothing does.
 
-    It is a lag screw across the line, or a neutral or locking screw that already holds the fragment to the plate, put
-    in before the eccentric screw pulls. Source for the neutral one: AO Surgery Reference, ulna: further screws go into
-    the neutral fragment.
+    It is a lag screw that joins the two fragments beside the line (one that only holds a wedge does not), or a neutral
+    or locking screw that already holds the fragment to the plate, put in before the eccentric screw pulls. Source for
+    the neutral one: AO Surgery Reference, ulna: further screws go into the neutral fragment.
     """
     moment = acts_from(sequence, pull)
     before = sequence if moment is None else sequence[:moment]
     for one in before:
-        joins = one.function == "lag" and one.line == pull.line
+        joins = one.joins_line and one.line == pull.line
         fixes = one.function in ("fix", "lock") and one.fragment == pull.fragment and one.on_plate
         if joins or fixes:
             return one
@@ -93,10 +93,11 @@ def effective_pulls(sequence: InsertionSequence, line: Line) -> InsertionSequenc
 def first_fixed(sequence: InsertionSequence, line: Line) -> Placed | None:
     """The screw that fixed the plate to one side of a line first.
 
-    None where there is none, or where a lag screw joined the two sides before.
+    None where there is none, or where a lag screw joined the two sides before; one that holds a wedge to one side
+    doesn't.
     """
     for one in sequence:
-        if one.function == "lag" and one.line == line.index:
+        if one.joins_line and one.line == line.index:
             return None
         if one.on_plate and one.fragment in (line.index, line.index + 1):
             return one
@@ -116,10 +117,13 @@ def both_locked(sequence: InsertionSequence, line: Line) -> bool:
 
 
 def lag_closes(sequence: InsertionSequence, line: Line) -> bool:
-    """Whether a lag screw has closed a line: there is no zone, and it went in before both sides were locked."""
+    """Whether a lag screw that joins both sides has closed a line.
+
+    There is no zone, and it went in before both sides were locked.
+    """
     if line.zone_mm > 0:
         return False
-    lags = [i for i, one in enumerate(sequence) if one.function == "lag" and one.line == line.index]
+    lags = [i for i, one in enumerate(sequence) if one.joins_line and one.line == line.index]
     return any(not both_locked(sequence[:i], line) for i in lags)
 
 

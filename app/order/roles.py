@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from app.geometry import Layout, Line, ScrewPath
-from app.geometry.fracture import OBTUSE_FROM_DEG
+from app.geometry.fracture import OBTUSE_FROM_DEG, WEDGE
 
 ScrewFunction = Literal["fix", "compress", "lag", "lock"]
 
@@ -19,12 +19,15 @@ class Placed:
         line: index of the fracture line that it lies next to or, for a lag screw, crosses.
         function: `fix` (a neutral screw, which clamps the plate on the bone), `compress` (an eccentric one), `lag`, or
             `lock` (a locking one).
+        joins: names of the two pieces that a lag screw draws together, one with its head and one with its thread; empty
+            for other screws, and for a lag that presses nothing.
     """
 
     screw: ScrewPath
     fragment: int
     line: int
     function: ScrewFunction
+    joins: frozenset[str] = frozenset()
 
     @property
     def id(self) -> str:
@@ -35,6 +38,21 @@ class Placed:
     def on_plate(self) -> bool:
         """Whether it fixes the plate to a fragment; a lag screw joins fragments instead."""
         return self.screw.hole is not None and self.function != "lag"
+
+    @property
+    def catches_wedge(self) -> bool:
+        """Whether it joins the wedge to one main fragment, and so leaves the main line as it is."""
+        return WEDGE in self.joins
+
+    @property
+    def wedge_to(self) -> str:
+        """Name of the main fragment that it joins the wedge to; empty for any other screw."""
+        return next(iter(self.joins - {WEDGE})) if self.catches_wedge else ""
+
+    @property
+    def joins_line(self) -> bool:
+        """Whether it draws two main fragments together: only such a lag closes its line, and holds it closed."""
+        return bool(self.joins) and not self.catches_wedge
 
     @property
     def across(self) -> int:
@@ -48,7 +66,21 @@ def placed_screws(layout: Layout) -> dict[str, Placed]:
 
 
 def _placed(layout: Layout, screw: ScrewPath) -> Placed:
-    return Placed(screw, _fragment(layout, screw), _line(layout, screw).index, _function(screw))
+    function = _function(screw)
+    joins = _joins(layout, screw) if function == "lag" else frozenset()
+    line = _wedge_line(layout) if WEDGE in joins else _line(layout, screw).index
+    return Placed(screw, _fragment(layout, screw), line, function, joins)
+
+
+def _joins(layout: Layout, screw: ScrewPath) -> frozenset[str]:
+    pieces = {WEDGE, *(fragment.name for fragment in layout.fracture.fragments)}
+    held = frozenset(screw.owners) & pieces
+    return held if len(held) == 2 else frozenset()
+
+
+def _wedge_line(layout: Layout) -> int:
+    wedge = layout.fracture.wedge
+    return 0 if wedge is None else wedge.line
 
 
 def _function(screw: ScrewPath) -> ScrewFunction:

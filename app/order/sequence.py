@@ -10,10 +10,11 @@ def derive_order(layout: Layout) -> tuple[str, ...]:
     """Ids of all placed screws in the order in which they go in.
 
     Compression: for each line a neutral screw next to it on the obtuse side, the eccentric ones opposite, and the lag
-    screw; then the end screws and the rest. Where both sides have eccentric screws, the two next to the line lead: each
-    is what the other pulls against. A lag screw on a line that no eccentric screw closes goes in first, since it alone
-    can close it. Protection and bridging: lag screws first. Bridging: one end, the other end, then towards the zone.
-    Cortex screws come before locking ones.
+    screw; then the end screws and the rest. A lag screw that joins a wedge to a main fragment goes before all: it
+    leaves a simple line, which is then closed as any other. Where both sides have eccentric screws, the two next to the
+    line lead: each is what the other pulls against. A lag screw on a line that no eccentric screw closes goes in first,
+    since it alone can close it. Protection and bridging: lag screws first. Bridging: one end, the other end, then
+    towards the zone. Cortex screws come before locking ones.
 
     Source for two eccentric screws: Wheeless' Textbook of Orthopaedics, one-third tubular plate as a tension band (the
     first left loose, the second eccentric on the other side and tightened, then the first); alternation between the
@@ -21,12 +22,13 @@ def derive_order(layout: Layout) -> tuple[str, ...]:
     """
     screws = tuple(placed_screws(layout).values())
     lags = sorted((one for one in screws if one.function == "lag"), key=lambda one: one.screw.hole is not None)
-    order: list[Placed] = []
+    order = [one for one in lags if one.catches_wedge]
     if layout.construct.principle != "compression":
-        order += lags
+        order += [one for one in lags if one not in order]
     for line in _lines_in_turn(layout, screws):
         pulled = any(one.function == "compress" and one.line == line.index for one in screws)
-        plate, across = _around(layout, line, screws), [one for one in lags if one.line == line.index]
+        plate = _around(layout, line, screws)
+        across = [one for one in lags if one.line == line.index and one not in order]
         order += [one for one in (*plate, *across) if one not in order] if pulled else []
         order += [one for one in (*across, *plate) if one not in order]
     for functions in (("fix", "compress"), ("lock",)):

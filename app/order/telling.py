@@ -127,7 +127,7 @@ def _open(layout: Layout, action: Action) -> str:
         if line.zone_mm > 0 or not both_locked(action.sequence, line):
             continue
         left = line_progress(layout, action.sequence, line).near_mm
-        new = action.one is not None and (action.one.function == "lag" or not both_locked(action.sequence[:-1], line))
+        new = action.one is not None and (action.one.joins_line or not both_locked(action.sequence[:-1], line))
         if left >= 0.05 and new:
             return f"Both fragments are locked: the gap of {left:.1f} mm stays open, whatever follows."
     return ""
@@ -136,7 +136,7 @@ def _open(layout: Layout, action: Action) -> str:
 def _plain(layout: Layout, action: Action, one: Placed) -> str:
     name = layout.fracture.fragments[one.fragment].name
     if one.function == "lag":
-        return "The lag screw holds the faces together."
+        return _plain_lag(one)
     if any(other.on_plate and other.fragment == one.fragment for other in action.sequence[:-1]):
         return f"The plate is held more firmly to the {name} fragment."
     standoff = layout.construct.plate.standoff_mm
@@ -149,3 +149,9 @@ def _plain(layout: Layout, action: Action, one: Placed) -> str:
     if len(gaps) > 1 and step > 0:
         return f"The {name} fragment is drawn up to the plate: a step of {step:.1f} mm to the locked one."
     return f"The plate is drawn down {standoff:g} mm to the {name} fragment."
+
+
+def _plain_lag(one: Placed) -> str:
+    if one.catches_wedge:
+        return f"The wedge is held to the {one.wedge_to} fragment."
+    return "The lag screw holds the faces together." if one.joins_line else "The lag screw holds no pieces together."

@@ -13,13 +13,13 @@ LARGE_BONES = frozenset({"femur", "tibia"})
 def needs_tension(layout: Layout, sequence: InsertionSequence, line: Line) -> bool:
     """Whether a line is to be compressed, and its gap is wider than its eccentric screws can shift.
 
-    A lag screw across it closes it as well.
+    A lag screw that joins its two sides closes it as well.
     """
     if layout.construct.principle != "compression" or line.zone_mm > 0:
         return False
     here = [one for one in sequence if one.line == line.index]
     travel = layout.series.travel_mm * sum(one.function == "compress" for one in here)
-    return line.width_mm > travel + 1e-9 and not any(one.function == "lag" for one in here)
+    return line.width_mm > travel + 1e-9 and not any(one.joins_line for one in here)
 
 
 def may_use_tension(layout: Layout, line: Line) -> bool:

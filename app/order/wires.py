@@ -27,7 +27,7 @@ def removals(layout: Layout, sequence: InsertionSequence) -> Removals:
     """The lines at which K-wires come out, by the index of a screw and whether it is before that screw goes in."""
     found: Removals = {}
     for line in wired_lines(layout):
-        before = out_before(sequence, line)
+        before = out_before(sequence, line) if layout.construct.principle == "compression" else None
         moment = out_after(sequence, line) if before is None else before
         if moment is not None:
             key = (moment, before is not None)

@@ -181,7 +181,7 @@ def _blocked_faults(judged: RuleInput, sequence: InsertionSequence) -> list[Faul
     for pull, stop in _stopped(sequence):
         # a locking screw in the same fragment is told by eccentric-locked
         if stop.function != "lock":
-            what = "joins the fragments" if stop.function == "lag" else "holds the same fragment"
+            what = "joins the fragments" if stop.joins_line else "holds the same fragment"
             found.append(
                 (
                     f"The eccentric screw in {place(pull)} comes too late: the screw in {place(stop)} already {what}, "
@@ -242,7 +242,7 @@ def _late_lag_faults(judged: RuleInput, sequence: InsertionSequence) -> list[Fau
     found: list[Fault] = []
     for i, lag in enumerate(sequence):
         line = judged.layout.fracture.lines[lag.line]
-        if lag.function != "lag" or not both_locked(sequence[:i], line):
+        if not lag.joins_line or not both_locked(sequence[:i], line):
             continue
         sides = f"{_name(judged, line.index)} and {_name(judged, line.index + 1)}"
         found.append(

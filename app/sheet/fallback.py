@@ -5,27 +5,15 @@ Surgery Reference, proximal tibia. Implants are those of the stock list that fit
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from app.catalogue import Catalogue
-from app.catalogue.models import PlateSeries, ScrewSpec
-from app.geometry import Layout, Line, ScrewPath
-from app.geometry.limits import plate_range
-from app.geometry.plate import plate_length
+from app.geometry import Layout, Line
 from app.order import order_of
 from app.order.corrections import line_names
 from app.order.roles import Placed, placed_screws
 from app.rules.edits import holes
-
-LONGER_PLATES = 2  # how many longer ones are named
-
-
-@dataclass(frozen=True, slots=True)
-class Rescue:
-    """A thicker screw that goes where a stripped one was; ``lengths_mm`` are those made for the lengths planned."""
-
-    spec: ScrewSpec
-    lengths_mm: tuple[float, ...]
+from app.sheet.bridging import bridge_words, longer_plates, other_plate
+from app.sheet.stripped import locking_screw, rescue_parts, stripped_words
 
 
 def fallback_rows(layout: Layout, catalogue: Catalogue) -> list[list[str]]:
@@ -34,109 +22,27 @@ def fallback_rows(layout: Layout, catalogue: Catalogue) -> list[list[str]]:
         return []
     rows = [
         ["Have ready", _ready(layout, catalogue)],
-        ["A screw strips", _stripped(layout, catalogue)],
+        ["A screw strips", stripped_words(layout, catalogue)],
         ["Reduction lost", _lost(layout)],
         ["Hold too weak", _longer(layout)],
     ]
     if layout.construct.principle != "bridging":
-        rows.append(["Can’t compress", _bridge(layout, catalogue)])
+        rows.append(["Can’t compress", bridge_words(layout, catalogue)])
     return rows
 
 
-def thicker(spec: ScrewSpec, catalogue: Catalogue, series: PlateSeries | None) -> ScrewSpec | None:
-    """The next thicker cortex screw in stock of the same metal; through a plate, one that its hole lets through.
-
-    Its head must not pass the hole; ``series`` None is an independent lag screw.
-    """
-    fit = [
-        other
-        for other in catalogue.screws.values()
-        if other.kind == "cortex" and other.material == spec.material and other.thread_mm > spec.thread_mm
-        if series is None or other.thread_mm <= series.hole_mm < other.head_mm
-    ]
-    return min(fit, key=lambda other: other.thread_mm, default=None)
-
-
-def rescues(layout: Layout, catalogue: Catalogue) -> tuple[Rescue, ...]:
-    """Thicker screws for the cortex screws of a plan, with the lengths that replace those planned."""
-    found: dict[str, tuple[ScrewSpec, set[float]]] = {}
-    for screw in layout.screws:
-        other = _rescue(layout, catalogue, screw)
-        if other is None:
-            continue
-        lengths = found.setdefault(other.key, (other, set()))[1]
-        if screw.stock_length_mm is not None:
-            lengths |= {min((mm for mm in other.stock_mm if mm >= screw.stock_length_mm), default=other.stock_mm[-1])}
-    return tuple(Rescue(spec, tuple(sorted(lengths))) for spec, lengths in found.values())
-
-
-def _rescue(layout: Layout, catalogue: Catalogue, screw: ScrewPath) -> ScrewSpec | None:
-    if screw.spec.kind == "locking":
-        return None
-    return thicker(screw.spec, catalogue, None if screw.hole is None else layout.series)
-
-
-def longer_plates(layout: Layout) -> tuple[tuple[int, float], ...]:
-    """The next longer plates made that the bone has room for, by number of holes, with their lengths (mm)."""
-    made = []
-    for count in sorted(layout.series.holes_made):
-        low, high = plate_range(layout.series, count, layout.shape.length_mm)
-        if count > layout.construct.plate.holes and low <= high:
-            made.append((count, plate_length(layout.series, count)))
-    return tuple(made[:LONGER_PLATES])
-
-
 def _ready(layout: Layout, catalogue: Catalogue) -> str:
-    parts = [_with_lengths(one) for one in rescues(layout, catalogue)]
+    parts = rescue_parts(layout, catalogue)
     kinds = {screw.spec.kind for screw in layout.screws if screw.hole is not None}
     if kinds == {"locking"}:
         parts.append(f"{catalogue.screws[layout.series.cortex_screw].label}s")
-    lock = _locking(layout, catalogue)
+    lock = locking_screw(layout, catalogue)
     if lock is not None and not any(screw.spec.key == lock.key for screw in layout.screws):
         parts.append(f"{lock.label}s with their limiter")
     parts += [f"the plate with {count} holes, {length:.0f} mm" for count, length in longer_plates(layout)[:1]]
+    other = "" if layout.construct.principle == "bridging" else other_plate(layout, catalogue)
+    parts += [f"to bridge: {other}"] if other else []
     return _sentence("; ".join(parts)) if parts else "Nothing in stock beyond the plan."
-
-
-def _with_lengths(one: Rescue) -> str:
-    lengths = ", ".join(f"{mm:g}" for mm in one.lengths_mm)
-    return f"{one.spec.label}{f', {lengths} mm' if lengths else ''}"
-
-
-def _locking(layout: Layout, catalogue: Catalogue) -> ScrewSpec | None:
-    key = layout.series.locking_screw
-    return None if key is None else catalogue.screws[key]
-
-
-def _stripped(layout: Layout, catalogue: Catalogue) -> str:
-    specs = {(screw.spec.key, screw.hole is None): screw.spec for screw in layout.screws}
-    told = [_for_size(layout, catalogue, spec, beside) for (_, beside), spec in specs.items()]
-    return " ".join([*told, _other_holes(layout)])
-
-
-def _for_size(layout: Layout, catalogue: Catalogue, spec: ScrewSpec, beside: bool) -> str:
-    """What replaces a stripped screw of one size."""
-    name = f"{spec.label}, as an independent lag screw" if beside else spec.label
-    if spec.kind == "locking":
-        cortex = catalogue.screws[layout.series.cortex_screw]
-        ways = [f"a {cortex.label} aimed into fresh bone, where the plate lies on it"]
-    else:
-        other = thicker(spec, catalogue, None if beside else layout.series)
-        ways = [] if other is None else [f"the {other.label} (drill {other.thread_drill_mm:g})"]
-        lock = None if beside else _locking(layout, catalogue)
-        ways += [] if lock is None else [f"a {lock.label} (it keeps the distance that it finds)"]
-    return f"{name}: {', or '.join(ways)}." if ways else f"{name}: nothing thicker in stock goes there."
-
-
-def _other_holes(layout: Layout) -> str:
-    free: dict[str, list[int]] = {}
-    taken = {screw.hole for screw in layout.screws}
-    for hole in layout.holes:
-        if hole.number not in taken and hole.fragment is not None and hole.line is None:
-            free.setdefault(layout.fracture.fragments[hole.fragment].name, []).append(hole.number)
-    if not free:
-        return "No other hole is free."
-    return f"Or another hole: {'; '.join(f'{name} {holes(numbers)}' for name, numbers in free.items())}."
 
 
 def _lost(layout: Layout) -> str:
@@ -170,7 +76,7 @@ def _lag_words(lags: list[Placed]) -> str:
 
 
 def loosened(layout: Layout, sequence: tuple[Placed, ...], line: Line) -> tuple[Placed, ...]:
-    """Screws to loosen where the reduction of a line is lost: its lag screws, and the plate's on the side held last.
+    """Screws to loosen where the reduction of a line is lost: lags that join it, and the plate's on the side held last.
 
     A fragment at an end of the bone is let go rather than one between two lines.
     """
@@ -180,7 +86,7 @@ def loosened(layout: Layout, sequence: tuple[Placed, ...], line: Line) -> tuple[
         return ()
     start = {side: next(i for i, one in enumerate(sequence) if one.on_plate and one.fragment == side) for side in sides}
     let_go = max(sides, key=lambda side: (side not in inner, start[side]))
-    lags = tuple(one for one in sequence if one.function == "lag" and one.line == line.index)
+    lags = tuple(one for one in sequence if one.joins_line and one.line == line.index)
     return lags + tuple(one for one in _plate(sequence) if one.fragment == let_go)
 
 
@@ -194,15 +100,6 @@ def _longer(layout: Layout) -> str:
         return "No longer plate of this kind is made that the bone has room for: fill free holes, or change the plate."
     sizes = " or ".join(f"{count} holes ({length:.0f} mm)" for count, length in found)
     return f"A longer plate, {sizes}, before more screws in a short one."
-
-
-def _bridge(layout: Layout, catalogue: Catalogue) -> str:
-    lock = _locking(layout, catalogue)
-    screws = "neutral screws" if lock is None else f"{lock.label}s"
-    return (
-        f"More pieces than planned, or faces that don’t fit: don’t force them. Set length, rotation and axis, and "
-        f"bridge with the longer plate: {screws} well apart in the main fragments, no screw over the zone."
-    )
 
 
 def _sentence(text: str) -> str:

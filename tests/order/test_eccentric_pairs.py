@@ -142,3 +142,15 @@ def test_a_third_eccentric_screw_waits_until_the_pair_is_tight() -> None:
         ("tighten", "h3"),
         ("recheck", "h4"),
     ]
+
+
+def test_what_the_pair_draws_and_settles_belongs_to_the_step_in_which_it_is_tightened() -> None:
+    # Wheeless, one-third tubular plate as a tension band: the first is left loose until the second is in
+    first, second, tighten, *_ = steps_of(pair(), "insert", "tighten")
+    for step in (first, second):
+        assert "draws the" not in step.why
+        assert step.correctable.rotation != "no"
+        assert step.correctable.length != "no"
+    assert "hole 3" in second.why
+    assert "draw the fracture together" in tighten.why
+    assert (tighten.correctable.length, tighten.correctable.rotation) == ("no", "no")

@@ -12,8 +12,10 @@ from app.geometry import plate_length
 from app.order import order_of
 from app.order.roles import placed_screws
 from app.samples import Sample, load_samples
-from app.sheet.fallback import fallback_rows, longer_plates, loosened, rescues, thicker
+from app.sheet.bridging import longer_plates
+from app.sheet.fallback import fallback_rows, loosened
 from app.sheet.sheet import MARGIN_MM
+from app.sheet.stripped import rescues, thicker
 from app.sheet.theatre import before_rows, check_rows
 from tests.order.constructs import (
     CATALOGUE,
@@ -71,7 +73,7 @@ def test_plan_and_theatre_are_on_one_page_each(sample_sheet: tuple[Assessment, b
             assert row in page
         for name, words in fallback_rows(one.layout, CATALOGUE):
             assert name in page
-            assert words in page
+            assert words in page.replace("- ", "-")  # a line may end at a hyphen
         assert "Local protocol and the implants’ maker come first." in page
     # the plan itself runs over no second page: what follows it is its drawing at true size
     for place, page in enumerate(pages):
@@ -137,7 +139,7 @@ def test_a_locking_screw_is_named_only_where_the_hole_takes_it() -> None:
     assert "locking screw" in told(transverse("radius"))["A screw strips"]
     fibula = transverse("fibula")
     plain = fibula.model_copy(update={"plate": fibula.plate.model_copy(update={"series": "third-tubular-3.5"})})
-    assert "locking" not in " ".join(told(plain).values())
+    assert "locking" not in told(plain)["A screw strips"]
 
 
 def test_free_holes_are_named_by_fragment() -> None:
