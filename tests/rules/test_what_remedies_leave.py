@@ -1,0 +1,57 @@
+"""What a remedy leaves behind: nothing graver, no line that stays loose, no second step to mend the first.
+
+The demands are our own, after cases in which a surgeon pressed the buttons; handbook figures are named where they
+count.
+"""
+
+from app.assess import assess
+from app.case import Case, apply
+from app.case.models import FractureLine
+from app.rules import Warning
+from tests.rules.judging import KNOWLEDGE, edited, plated, role
+
+
+def told(case: Case) -> list[Warning]:
+    return list(assess(case, KNOWLEDGE).constructs[0].warnings)
+
+
+def grave(case: Case) -> list[Warning]:
+    return [warning for warning in told(case) if warning.level != "note"]
+
+
+def mended(case: Case, warning: Warning) -> Case:
+    assert warning.remedy is not None, warning.message
+    return apply(case, warning.remedy.edit)
+
+
+def rules(found: list[Warning]) -> set[str]:
+    return {warning.rule for warning in found}
+
+
+def roles(case: Case) -> str:
+    letters = {"empty": ".", "neutral": "N", "eccentric": "E", "lag": "L", "locking-2": "2", "locking-1": "1"}
+    return "".join(letters[hole.role] for hole in case.constructs[0].holes)
+
+
+TWO_LINES = FractureLine(position_mm=141.0), FractureLine(position_mm=219.0)
+
+
+def unpressed(case: Case) -> list[Warning]:
+    return [w for w in grave(case) if w.rule == "eccentric-count" and "no screw presses" in w.message]
+
+
+def test_each_line_of_a_segmental_fracture_is_to_be_pressed() -> None:
+    case = plated("tibia", "large-narrow-4.5", "NNE.NN.NNN", *TWO_LINES, principle="compression", prebend_mm=1.5)
+    (found,) = unpressed(case)
+    assert found.subject == ("line-1",)
+    better = mended(case, found)
+    assert unpressed(better) == []
+    assert roles(better).count("E") == 2
+    assert len(grave(better)) < len(grave(case))
+
+
+def test_a_line_with_a_zone_is_told_by_the_principle_alone() -> None:
+    lines = TWO_LINES[0], TWO_LINES[1].model_copy(update={"zone_mm": 8.0})
+    case = plated("tibia", "large-narrow-4.5", "NNE.NN.NNN", *lines, principle="compression", prebend_mm=1.5)
+    assert unpressed(case) == []
+    assert "principle-fit" in rules(grave(case))
