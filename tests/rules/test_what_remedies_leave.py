@@ -4,11 +4,13 @@ The demands are our own, after cases in which a surgeon pressed the buttons; han
 count.
 """
 
+import pytest
+
 from app.assess import assess
 from app.case import Case, apply
 from app.case.models import FractureLine
 from app.rules import Warning
-from tests.rules.judging import KNOWLEDGE, edited, plated, role
+from tests.rules.judging import KNOWLEDGE, plated
 
 
 def told(case: Case) -> list[Warning]:
@@ -55,3 +57,16 @@ def test_a_line_with_a_zone_is_told_by_the_principle_alone() -> None:
     case = plated("tibia", "large-narrow-4.5", "NNE.NN.NNN", *lines, principle="compression", prebend_mm=1.5)
     assert unpressed(case) == []
     assert "principle-fit" in rules(grave(case))
+
+
+@pytest.mark.parametrize("letters", ["N.NNENNN", "N.NNE.NN", "N.N.E..N"])
+@pytest.mark.parametrize(("zone_mm", "position_mm"), [(4.0, 122.0), (4.0, 126.0)])
+def test_the_only_screw_that_presses_is_not_taken_away(letters: str, zone_mm: float, position_mm: float) -> None:
+    line = FractureLine(position_mm=position_mm, zone_mm=zone_mm)
+    case = plated("radius", "small-3.5", letters, line, principle="compression", centre_mm=120.0, prebend_mm=1.5)
+    (found,) = [w for w in grave(case) if w.rule in ("near-fracture", "over-zone")]
+    assert found.subject[0] == "h5"
+    better = mended(case, found)
+    assert "E" in roles(better)
+    assert roles(better)[4] != "E"
+    assert grave(better) == []
