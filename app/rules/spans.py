@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterator
 
 from app.geometry import Fragment, FragmentSummary, HolePlace
+from app.rules.after import first_sound
 from app.rules.edits import empty, fill, holes, remedy, role_edit
 from app.rules.facts import LOCKING, filled_up, firm, is_simple, minimum, plate_screws, usual_role
 from app.rules.longer import longer_plate, on_shaft, plate_over
@@ -125,16 +126,32 @@ def spread(judged: RuleInput) -> Iterator[Finding]:
 
 def _end_holes(judged: RuleInput, ends: list[int]) -> Finding:
     """The plate's empty end holes, together."""
-    role = usual_role(judged)
-    fits = all(holds_fragment(judged, end, role) for end in ends) and not filled_up(judged)
-    way = fill(judged, ends, role) if fits else None
     verb = "is" if len(ends) == 1 else "are"
     return Finding(
         f"{'The end' if len(ends) == 1 else 'Both end'} {holes(ends)} {verb} empty.",
         tuple(f"h{end}" for end in ends),
         None,
-        way,
+        first_sound(judged, _to_the_ends(judged, ends)),
     )
+
+
+def _to_the_ends(judged: RuleInput, ends: list[int]) -> Iterator[Remedy]:
+    """Fill the end holes; where that were too many for a bridge, the outermost screws move there."""
+    role = usual_role(judged)
+    if not filled_up(judged, len(ends)):
+        if all(holds_fragment(judged, end, role) for end in ends):
+            yield fill(judged, ends, role)
+        return
+    moves = [(_outermost(judged, end), end) for end in ends]
+    if all(holds_fragment(judged, end, judged.construct.holes[old - 1].role) for old, end in moves):
+        yield _moved(judged, moves, "outermost")
+
+
+def _outermost(judged: RuleInput, end: int) -> int:
+    """The filled hole of the same fragment next to an empty end hole, lag screws left out."""
+    fragment = judged.layout.fracture.fragments[0 if end == 1 else -1]
+    numbers = [s.hole for s in plate_screws(judged, fragment.name) if s.role != "lag" and s.hole is not None]
+    return min(numbers, key=lambda number: abs(number - end))
 
 
 def _huddled(
@@ -350,11 +367,9 @@ def _nearest_free(judged: RuleInput, fragment: Fragment, used: int) -> int:
     return used
 
 
-def _moved(judged: RuleInput, moves: list[tuple[int, int]]) -> Remedy:
-    edits = []
-    for old, new in moves:
-        if old != new:
-            role = judged.construct.holes[old - 1].role
-            edits += [role_edit(judged, old, "empty"), role_edit(judged, new, role, 0.0)]
-    targets = sorted(new for old, new in moves if old != new)
-    return remedy(f"Move the innermost screws to {holes(targets)}", edits)
+def _moved(judged: RuleInput, moves: list[tuple[int, int]], which: str = "innermost") -> Remedy:
+    moves = [(old, new) for old, new in moves if old != new]
+    given = {new: judged.construct.holes[old - 1].role for old, new in moves}
+    edits = [role_edit(judged, old, "empty") for old, _ in moves if old not in given]
+    edits += [role_edit(judged, new, role, 0.0) for new, role in given.items()]
+    return remedy(f"Move the {which} screw{'s' if len(moves) > 1 else ''} to {holes(sorted(given))}", edits)

@@ -70,3 +70,14 @@ def test_the_only_screw_that_presses_is_not_taken_away(letters: str, zone_mm: fl
     assert "E" in roles(better)
     assert roles(better)[4] != "E"
     assert grave(better) == []
+
+
+def test_two_end_holes_are_not_filled_together_beyond_half() -> None:
+    # AO Surgery Reference, femoral shaft, bridge plating: no more than half of all holes filled; 6 of 14 are
+    zone = FractureLine(position_mm=211.0, zone_mm=20.0)
+    case = plated("femur", "large-broad-4.5", ".2.22....22.2.", zone, principle="bridging", centre_mm=211.0)
+    (found,) = [w for w in told(case) if w.subject == ("h1", "h14")]
+    better = mended(case, found)
+    assert roles(better).count("2") == 6
+    assert roles(better)[0] == roles(better)[-1] == "2"
+    assert "screw-density" not in rules(told(better))
