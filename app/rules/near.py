@@ -10,7 +10,8 @@ from app.geometry.fracture import WEDGE, ZONE
 from app.rules.after import after, first_sound
 from app.rules.edits import empty, holes, remedy, role_edit, tilt_edit
 from app.rules.facts import lags, lines_pressed, listed_screws, named, presses_main_line, pulled
-from app.rules.hold import best_empty_holes, missed
+from app.rules.filling import best_empty_holes
+from app.rules.hold import missed
 from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
 from app.rules.screw_distance import screw_distance_mm
 from app.rules.trial import best_lag_tilt, has_wedge, holds_fragment

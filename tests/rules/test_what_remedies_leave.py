@@ -81,3 +81,43 @@ def test_two_end_holes_are_not_filled_together_beyond_half() -> None:
     assert roles(better).count("2") == 6
     assert roles(better)[0] == roles(better)[-1] == "2"
     assert "screw-density" not in rules(told(better))
+
+
+BRIDGES = {
+    "femur, crowded ends": plated("femur", "large-broad-4.5", "22..............22", principle="bridging"),
+    "fibula, poor": plated("fibula", "third-tubular-3.5", "N.N....N.N", principle="bridging", quality="poor"),
+    "ulna, poor, unicortical": plated("ulna", "small-3.5", "1.1....1.1", principle="bridging", quality="poor"),
+    "femur, poor": plated("femur", "large-broad-4.5", "2..2......2..2", principle="bridging", quality="poor"),
+}
+
+
+@pytest.mark.parametrize("case", BRIDGES.values(), ids=BRIDGES)
+def test_screws_for_a_bridge_leave_it_a_bridge(case: Case) -> None:
+    # at most half the holes filled: AO Surgery Reference, femoral shaft; two free over a simple line: PMC3768240, bench
+    for _ in range(4):
+        short = [w for w in grave(case) if w.rule == "screws-per-fragment"]
+        if not short:
+            break
+        case = mended(case, short[0])
+        assert not any(w.rule == "screw-density" or "left free" in w.message for w in grave(case)), roles(case)
+    assert grave(case) == []
+    assert roles(case) == roles(case)[::-1]
+
+
+def test_poor_bone_makes_its_screws_bicortical_before_it_adds_any() -> None:
+    case = BRIDGES["ulna, poor, unicortical"]
+    (first, *_) = [w for w in grave(case) if w.rule == "screws-per-fragment"]
+    assert roles(mended(case, first)) in ("2.2....1.1", "1.1....2.2")
+
+
+def test_a_full_conventional_plate_in_poor_bone_is_told_once_and_made_longer() -> None:
+    # that one more is safer is assumed, as the note says
+    case = plated(
+        "humerus", "large-narrow-compression-4.5", "NNNNEN", principle="compression", quality="poor", prebend_mm=1.5
+    )
+    (found,) = [w for w in told(case) if w.rule == "screws-per-fragment"]
+    assert found.subject == ("fragment-proximal", "fragment-distal")
+    better = mended(case, found)
+    assert roles(better) == "NNNNNENN"
+    assert grave(better) == []
+    assert "screws-per-fragment" not in rules(told(better))
