@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterator
+from itertools import chain, product
 
 from app.geometry import Fragment, FragmentSummary, HolePlace
 from app.rules.after import first_sound
@@ -150,8 +151,7 @@ def _to_the_ends(judged: RuleInput, ends: list[int]) -> Iterator[Remedy]:
 def _outermost(judged: RuleInput, end: int) -> int:
     """The filled hole of the same fragment next to an empty end hole, lag screws left out."""
     fragment = judged.layout.fracture.fragments[0 if end == 1 else -1]
-    numbers = [s.hole for s in plate_screws(judged, fragment.name) if s.role != "lag" and s.hole is not None]
-    return min(numbers, key=lambda number: abs(number - end))
+    return min(_placed(judged, fragment), key=lambda number: abs(number - end))
 
 
 def _huddled(
@@ -260,10 +260,7 @@ def bridging_span(judged: RuleInput) -> Iterator[Finding]:
 
 def _flanks(judged: RuleInput) -> tuple[int, int] | None:
     """Numbers of the innermost filled holes of the two fragments of a single line, lag screws left out."""
-    proximal, distal = (
-        [s.hole for s in plate_screws(judged, fragment.name) if s.role != "lag" and s.hole is not None]
-        for fragment in _mains(judged)
-    )
+    proximal, distal = (_placed(judged, fragment) for fragment in _mains(judged))
     return (proximal[-1], distal[0]) if proximal and distal else None
 
 
@@ -278,7 +275,8 @@ def _no_free_holes(judged: RuleInput, before: int, behind: int) -> Iterator[Find
     )
     locked = all(judged.construct.holes[number - 1].role in LOCKING for number in (before, behind))
     level: Level | None = "caution" if free == 0 and locked else None
-    yield Finding(message, ("plate", "line-0"), level, _freeing(judged, least - free))
+    way = first_sound(judged, chain([_freeing(judged, least - free)], _drawn_out(judged, least)))
+    yield Finding(message, ("plate", "line-0"), level, way)
 
 
 def _long_bridge(judged: RuleInput, before: int, behind: int) -> Iterator[Finding]:
@@ -323,11 +321,8 @@ def _filled_inside(judged: RuleInput, before: int, behind: int, limit_mm: float)
 
 
 def _freeing(judged: RuleInput, count: int) -> Remedy | None:
-    """Empty the innermost holes, always on the side with more screws, while two stay in each fragment."""
-    proximal, distal = (
-        [s.hole for s in plate_screws(judged, fragment.name) if s.role != "lag" and s.hole is not None]
-        for fragment in _mains(judged)
-    )
+    """Empty the innermost holes, always on the side with more screws, while enough stay in each fragment."""
+    proximal, distal = (_placed(judged, fragment) for fragment in _mains(judged))
     gone: list[int] = []
     for _ in range(count):
         side, inner = (proximal, -1) if len(proximal) >= len(distal) else (distal, 0)
@@ -335,6 +330,38 @@ def _freeing(judged: RuleInput, count: int) -> Remedy | None:
             return None
         gone.append(side.pop(inner))
     return empty(judged, sorted(gone))
+
+
+def _drawn_out(judged: RuleInput, least: int) -> Iterator[Remedy]:
+    """Move the innermost screws outwards until so many holes are free, as little as will do and as evenly."""
+    one, other = ([hole.number for hole in _outwards(judged, fragment)] for fragment in _mains(judged))
+    roles = {number: hole.role for number, hole in enumerate(judged.construct.holes, 1)}
+    free = {n for n, role in roles.items() if role == "empty" or (role != "lag" and n in {*one, *other})}
+    bounds = [(a, b) for a, b in product(one, other) if len(free.intersection(range(a + 1, b))) >= least]
+    moved = [(_past(judged, one, a), _past(judged, other, b)) for a, b in bounds]
+    found = [near + far for near, far in moved if near is not None and far is not None and near + far]
+    for moves in sorted(found, key=_steps):
+        yield _moved(judged, moves)
+
+
+def _steps(moves: list[tuple[int, int]]) -> tuple[int, int]:
+    """By how many holes screws move in all, and the farthest of them."""
+    steps = [abs(old - new) for old, new in moves]
+    return sum(steps), max(steps)
+
+
+def _past(judged: RuleInput, row: list[int], bound: int) -> list[tuple[int, int]] | None:
+    """Where the screws nearer the fracture than a hole go, of a row of holes outwards from it; None without room."""
+    at = row.index(bound)
+    inside = [n for n in row[:at] if judged.construct.holes[n - 1].role not in ("empty", "lag")]
+    free = [n for n in row[at:] if judged.construct.holes[n - 1].role == "empty"]
+    fit = [n for n in free if all(holds_fragment(judged, n, judged.construct.holes[m - 1].role) for m in inside)]
+    return list(zip(inside[::-1], fit, strict=False)) if len(fit) >= len(inside) else None
+
+
+def _placed(judged: RuleInput, fragment: Fragment) -> list[int]:
+    """Numbers of a fragment's filled holes, lag screws left out."""
+    return [s.hole for s in plate_screws(judged, fragment.name) if s.role != "lag" and s.hole is not None]
 
 
 def _far_apart(judged: RuleInput, before: int, behind: int) -> Iterator[Finding]:

@@ -121,3 +121,16 @@ def test_a_full_conventional_plate_in_poor_bone_is_told_once_and_made_longer() -
     assert roles(better) == "NNNNNENN"
     assert grave(better) == []
     assert "screws-per-fragment" not in rules(told(better))
+
+
+@pytest.mark.parametrize("letters", ["2.2.22.2.2", "2..222..22", "22..22..22"])
+def test_innermost_screws_that_are_needed_move_outwards_for_free_holes(letters: str) -> None:
+    # two holes left free over a simple fracture: PMC3768240, bench
+    line = FractureLine(position_mm=180.0)
+    case = plated("tibia", "large-narrow-4.5", f".{letters}.", line, principle="bridging", centre_mm=180.0)
+    (found,) = [w for w in told(case) if w.rule == "bridging-span"]
+    better = mended(case, found)
+    assert roles(better).count("2") == 6
+    assert ".." in roles(better)[4:8]
+    assert grave(better) == []
+    assert "bridging-span" not in rules(told(better))
