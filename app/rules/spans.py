@@ -6,7 +6,7 @@ from itertools import chain, product
 
 from app.geometry import Fragment, FragmentSummary, HolePlace
 from app.rules.after import first_sound
-from app.rules.edits import empty, fill, holes, remedy, role_edit
+from app.rules.edits import empty, fill, holes, listed, remedy, role_edit
 from app.rules.facts import LOCKING, filled_up, firm, is_simple, minimum, plate_screws, usual_role
 from app.rules.longer import longer_plate, on_shaft, plate_over
 from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
@@ -193,23 +193,30 @@ def _spreading(judged: RuleInput, fragment: Fragment, row: list[HolePlace], need
 def plate_span(judged: RuleInput) -> Iterator[Finding]:
     """Plate against fracture, fragments and shaft."""
     yield from _short_for_fracture(judged)
-    least = minimum(judged)
-    for fragment in _mains(judged):
-        over = len(_over(judged, fragment.index))
-        if over < least.holes:
-            message = (
-                f"{over} hole{'' if over == 1 else 's'} of the plate over the {fragment.name} fragment; the "
-                f"{judged.layout.bone.label.lower()} needs {least.holes} for {judged.construct.principle}."
-            )
-            way = plate_over(judged, fragment.index, least.holes)
-            level = firm(least.figure.standing, "caution")
-            source = f"{least.figure.source} ({least.figure.standing})"
-            yield Finding(message, (f"fragment-{fragment.name}",), level, way, source)
+    yield from _few_holes(judged)
     start, end = judged.layout.plate_ends_mm
     if not on_shaft(judged, start, end):
         low, high = (share * judged.layout.shape.length_mm for share in judged.layout.bone.shaft)
         message = f"The plate runs from {start:.0f} to {end:.0f} mm, off the shaft ({low:.0f} to {high:.0f} mm)."
         yield Finding(message, ("plate", "bone"), "note")
+
+
+def _few_holes(judged: RuleInput) -> Iterator[Finding]:
+    """Main fragments under too few holes, together: one longer plate mends both."""
+    least = minimum(judged)
+    over = {fragment: len(_over(judged, fragment.index)) for fragment in _mains(judged)}
+    few = {fragment: count for fragment, count in over.items() if count < least.holes}
+    if not few:
+        return
+    counts = listed(f"{count} over the {fragment.name} fragment" for fragment, count in few.items())
+    message = (
+        f"Holes of the plate: {counts}; the {judged.layout.bone.label.lower()} needs {least.holes} over "
+        f"each main one for {judged.construct.principle}."
+    )
+    way = plate_over(judged, {fragment.index: least.holes for fragment in few})
+    level = firm(least.figure.standing, "caution")
+    source = f"{least.figure.source} ({least.figure.standing})"
+    yield Finding(message, tuple(f"fragment-{fragment.name}" for fragment in few), level, way, source)
 
 
 def _short_for_fracture(judged: RuleInput) -> Iterator[Finding]:

@@ -134,3 +134,24 @@ def test_innermost_screws_that_are_needed_move_outwards_for_free_holes(letters: 
     assert ".." in roles(better)[4:8]
     assert grave(better) == []
     assert "bridging-span" not in rules(told(better))
+
+
+def test_a_hole_whose_screw_holds_clear_of_the_fracture_is_over_its_fragment() -> None:
+    # geometry: an eccentric screw stands off the middle of its hole, away from the line
+    line = FractureLine(position_mm=155.0, obliquity_deg=25.0)
+    case = plated("humerus", "large-narrow-4.5", "NNEENN", line, principle="compression", centre_mm=155.0)
+    one = assess(case, KNOWLEDGE).constructs[0]
+    assert [fragment.screws for fragment in one.summary.fragments] == [3, 3]
+    assert [fragment.holes for fragment in one.summary.fragments] == [3, 3]
+    assert one.summary.holes_over_fracture == ()
+    assert "plate-span" not in rules(told(case))
+    upright = plated("humerus", "large-narrow-4.5", "NN..NN", line, principle="compression", centre_mm=155.0)
+    assert assess(upright, KNOWLEDGE).constructs[0].summary.holes_over_fracture == (3, 4)
+
+
+def test_one_longer_plate_mends_both_ends() -> None:
+    line = FractureLine(position_mm=155.0, obliquity_deg=25.0)
+    case = plated("humerus", "large-narrow-4.5", "NN..NN", line, principle="compression", centre_mm=155.0)
+    (found,) = [w for w in told(case) if w.rule == "plate-span"]
+    assert found.subject == ("fragment-proximal", "fragment-distal")
+    assert "plate-span" not in rules(told(mended(case, found)))
