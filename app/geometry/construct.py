@@ -1,6 +1,6 @@
 """A construct laid out: everything later layers ask about bone, fracture, plate and screws."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from app.case.models import BoneQuality, Construct
 from app.catalogue import Thresholds
@@ -65,7 +65,7 @@ class Layout:
 
     @property
     def holes_over_fracture(self) -> tuple[int, ...]:
-        """Numbers of the holes over a line or zone."""
+        """Numbers of the holes over a line or zone, other than those whose screw holds one fragment clear of it."""
         return tuple(hole.number for hole in self.holes if hole.line is not None)
 
     def screws_of(self, fragment: str) -> tuple[ScrewPath, ...]:
@@ -101,6 +101,7 @@ def lay_out(construct: Construct, quality: BoneQuality, catalogue: Catalogue, al
     bed = Bed(shape, fracture, series.seat_mm, construct.plate.standoff_mm, tips)
     length = plate_length(series, construct.plate.holes)
     ends = construct.plate.centre_mm - length / 2, construct.plate.centre_mm + length / 2
+    screws = lay_screws(construct, catalogue, bed, series, places)
     return Layout(
         construct=construct,
         bone=bone,
@@ -108,8 +109,8 @@ def lay_out(construct: Construct, quality: BoneQuality, catalogue: Catalogue, al
         series=series,
         shape=shape,
         fracture=fracture,
-        holes=places,
-        screws=lay_screws(construct, catalogue, bed, series, places),
+        holes=tuple(_held(place, screws, fracture, clearance) for place in places),
+        screws=screws,
         plate_length_mm=length,
         contour_mm=straight_gap(shape, ends, bone.bow_radius_mm),
         bends=bends(shape, places, bone.bow_radius_mm),
@@ -124,3 +125,17 @@ def _tips(bone: BoneSpec, shape: BoneShape, allowances: Allowances) -> Tips:
         return Tips(allowances.tip_mm)
     start, end = (share * shape.length_mm for share in bone.short_tips)
     return Tips(allowances.tip_mm, allowances.short_tip_mm, start, end)
+
+
+def _held(place: HolePlace, screws: tuple[ScrewPath, ...], fracture: FractureMap, clearance_mm: float) -> HolePlace:
+    """The hole, over the fragment that its screw holds by both cortices clear of the fracture, wherever it is itself.
+
+    An eccentric screw stands off its hole's middle, so that it may hold where a perpendicular one would not.
+    """
+    screw = next((screw for screw in screws if screw.hole == place.number), None)
+    if place.line is None or screw is None or screw.crosses_fracture or screw.clear_of_fracture_mm < clearance_mm:
+        return place
+    by_name = {fragment.name: fragment.index for fragment in fracture.fragments}
+    owners = {passage.owner for passage in screw.passages if passage.holds}
+    both = len(owners) == 1 and sum(passage.holds for passage in screw.passages) > 1
+    return replace(place, line=None, fragment=by_name[screw.home]) if both and screw.home in by_name else place

@@ -1,11 +1,14 @@
 """What an edit would make of the construct, so that a remedy offers only what then helps."""
 
+from collections import Counter
+from collections.abc import Iterable
 from dataclasses import replace
+from functools import lru_cache
 
 from app.case.edits import Edit, apply
 from app.case.faults import InvalidCase
 from app.geometry import Allowances, check_case, lay_out, summarise
-from app.rules.registry import RuleInput
+from app.rules.registry import Remedy, RuleInput
 
 
 def after(judged: RuleInput, *edits: Edit) -> RuleInput | None:
@@ -21,3 +24,35 @@ def after(judged: RuleInput, *edits: Edit) -> RuleInput | None:
     allowances = Allowances.of(judged.thresholds)
     layout = lay_out(case.constructs[judged.target], case.bone_quality, judged.catalogue, allowances)
     return replace(judged, case=case, layout=layout, summary=summarise(layout), mechanics=None)
+
+
+def brings_nothing_grave(judged: RuleInput, *edits: Edit) -> bool:
+    """Whether no rule stops, or cautions, more often once the edits are made than it did before.
+
+    The frame model is left out of it. Within such a trial the answer is yes: a remedy is tried only once.
+    """
+    if judged.trial or judged.rules is None:
+        return True
+    then = after(judged, *edits)
+    if then is None:
+        return False
+    before, behind = _grave(judged), _grave(then)
+    return all(behind[told] <= before[told] for told in behind)
+
+
+def first_sound(judged: RuleInput, ways: Iterable[Remedy | None]) -> Remedy | None:
+    """The first of these remedies that brings nothing grave; None if there is none."""
+    return next((way for way in ways if way is not None and brings_nothing_grave(judged, way.edit)), None)
+
+
+@lru_cache(maxsize=4)
+def _grave(judged: RuleInput) -> Counter[tuple[str, bool]]:
+    """How often each rule speaks gravely at all, and how often it stops."""
+    told: Counter[tuple[str, bool]] = Counter()
+    if judged.rules is not None:
+        for warning in judged.rules.judge(replace(judged, mechanics=None, trial=True)):
+            if warning.level != "note":
+                told.update([(warning.rule, False)])
+            if warning.level == "stop":
+                told.update([(warning.rule, True)])
+    return told

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from app.case.edits import SetGap, SetPrebend, SetPrinciple, SingleEdit
 from app.geometry import Line, ScrewPath
-from app.rules.after import after
+from app.rules.after import after, first_sound
 from app.rules.edits import holes, remedy, role_edit
 from app.rules.faces import main_line_edits
 from app.rules.facts import (
@@ -13,11 +13,12 @@ from app.rules.facts import (
     bend_mm,
     catches_wedge,
     firm,
+    lag_fault,
     lags,
     obtuse_side,
     plate_screws,
+    pressed,
     presses_main_line,
-    pressing,
     wants_bend,
 )
 from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
@@ -148,8 +149,7 @@ def eccentric_count(judged: RuleInput) -> Iterator[Finding]:
             yield from _no_counter(judged, line, side, other)
         yield from _gap_too_wide(judged, line, pair)
         yield from _both_acute(judged, line, pair)
-    if judged.construct.principle == "compression":
-        yield from _nothing_presses(judged)
+    yield from _nothing_presses(judged)
 
 
 def _too_many(judged: RuleInput, side: Side) -> Iterator[Finding]:
@@ -208,24 +208,32 @@ def _both_acute(judged: RuleInput, line: Line, pair: tuple[Side, Side]) -> Itera
 
 
 def _nothing_presses(judged: RuleInput) -> Iterator[Finding]:
-    if pressing(judged) or not judged.layout.screws:
-        return
-    message = "Compression is planned, but no screw presses the fracture: none is eccentric, none is a lag."
-    yield Finding(message, ("plate", "line-0"), None, _pull_one(judged))
+    """Lines that nothing closes; those with a zone and those with a lag screw that misses have rules of their own."""
+    zone = judged.thresholds.value("principle-fit", "zone_from_mm")
+    near, lines = judged.layout.fracture.line_at, _compressed_lines(judged)
+    missing = [near(screw.s_mm) for screw in lags(judged) if lag_fault(judged, screw) is not None]
+    for line in lines if judged.layout.screws else []:
+        if line.zone_mm >= zone or line in missing or pressed(judged, line):
+            continue
+        what = "the fracture" if len(lines) == 1 else f"the line at {line.position_mm:.0f} mm"
+        message = f"Compression is planned, but no screw presses {what}: none is eccentric there, none is a lag."
+        yield Finding(message, (f"line-{line.index}",), None, first_sound(judged, _pulls(judged, line)))
 
 
-def _pull_one(judged: RuleInput) -> Remedy | None:
-    """Make the innermost screw that holds eccentric: on the acute side if there is one, else distally."""
-    line = judged.layout.fracture.lines[0]
+def _pulls(judged: RuleInput, line: Line) -> Iterator[Remedy]:
+    """Make a screw beside the line eccentric: on the acute side, or else distally first; the innermost first."""
     pair = sides(judged, line)
-    pulled = pair[0] if obtuse_side(line) == line.index + 1 else pair[1]
     if judged.layout.series.travel_mm <= 0 or not all(side.screws for side in pair):
-        return None
-    # a locking screw will do as well: what goes in eccentrically is then a cortex screw, and goes in first
-    held = [s.hole for s in pulled.screws if s.hole is not None and holds_fragment(judged, s.hole, "neutral")]
-    if not held:
-        return None
-    hole = held[0]
+        return
+    acute = {line.index: pair[1:], line.index + 1: pair[:1]}.get(obtuse_side(line), pair[::-1])
+    for side in acute:
+        for screw in side.screws:
+            # a locking screw will do as well: what goes in eccentrically is then a cortex screw, and goes in first
+            if screw.hole is not None and holds_fragment(judged, screw.hole, "neutral"):
+                yield _pull(judged, line, screw.hole)
+
+
+def _pull(judged: RuleInput, line: Line, hole: int) -> Remedy:
     edits: list[SingleEdit] = [role_edit(judged, hole, "eccentric")]
     if not wants_bend(judged, line):
         return remedy(f"Make the screw in hole {hole} eccentric", edits)

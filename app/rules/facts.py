@@ -22,10 +22,10 @@ def pressing(judged: RuleInput) -> bool:
     return any(screw.role in ("eccentric", "lag") for screw in judged.layout.screws)
 
 
-def filled_up(judged: RuleInput) -> bool:
-    """Whether one more screw would be too many for a bridge."""
+def filled_up(judged: RuleInput, added: int = 1) -> bool:
+    """Whether so many more screws would be too many for a bridge."""
     roles = [hole.role for hole in judged.construct.holes]
-    filled = len(roles) - roles.count("empty") + 1
+    filled = len(roles) - roles.count("empty") + added
     limit = judged.thresholds.value("screw-density", "bridging_max")
     return judged.construct.principle == "bridging" and filled > limit * len(roles) + 1e-9
 
@@ -130,6 +130,11 @@ def pulled(judged: RuleInput, line: Line) -> list[ScrewPath]:
         return []
     near = judged.layout.fracture.line_at
     return [screw for screw in judged.layout.screws if screw.role == "eccentric" and near(screw.s_mm) is line]
+
+
+def pressed(judged: RuleInput, line: Line) -> bool:
+    """Whether an eccentric screw closes a line, or a lag screw presses it."""
+    return bool(pulled(judged, line)) or any(line in lines_pressed(judged, screw) for screw in lags(judged))
 
 
 def wants_bend(judged: RuleInput, line: Line) -> bool:

@@ -3,31 +3,15 @@
 import math
 from collections.abc import Iterator
 
-from app.case.models import Role
 from app.geometry import Fragment, ScrewPath
+from app.rules.after import first_sound
 from app.rules.edits import fill, holes, listed, remedy, role_edit
 from app.rules.facts import CLAMPING, LOCKING, filled_up, firm, minimum, plate_screws, pulled, usual_role
-from app.rules.registry import Finding, Registry, Remedy, RuleInput
+from app.rules.filling import best_empty_holes, longer_filled, picked
+from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
 from app.rules.trial import holds_fragment
 
 HOLD_RULES = Registry()
-
-
-def best_empty_holes(judged: RuleInput, fragment: int, count: int, role: Role) -> list[int]:
-    """Empty holes over a fragment to fill: each the farthest from the screws there, the outermost first; or none."""
-    places = {hole.number: hole.s_mm for hole in judged.layout.holes if hole.fragment == fragment}
-    used = [s for number, s in places.items() if judged.construct.holes[number - 1].role != "empty"]
-    free = [n for n in places if judged.construct.holes[n - 1].role == "empty" and holds_fragment(judged, n, role)]
-    if len(free) < count:
-        return []
-    middle = judged.construct.plate.centre_mm
-    chosen: list[int] = []
-    for _ in range(count):
-        best = max(free, key=lambda n: (_room(places[n], used), abs(places[n] - middle)))
-        free.remove(best)
-        used.append(places[best])
-        chosen.append(best)
-    return sorted(chosen)
 
 
 def missed(judged: RuleInput, screw: ScrewPath) -> bool:
@@ -40,10 +24,6 @@ def missed(judged: RuleInput, screw: ScrewPath) -> bool:
     return len(left) < least.screws or cortices < least.cortices
 
 
-def _room(s_mm: float, used: list[float]) -> float:
-    return round(min((abs(s_mm - other) for other in used), default=math.inf), 6)
-
-
 def _both_cortices(judged: RuleInput, fragment: Fragment, cortices: int) -> Remedy | None:
     """Make unicortical screws bicortical, where that alone gives the cortices missing."""
     single = [s for s in plate_screws(judged, fragment.name) if s.role == "locking-1" and s.hole is not None]
@@ -51,15 +31,6 @@ def _both_cortices(judged: RuleInput, fragment: Fragment, cortices: int) -> Reme
     if len(numbers) < cortices or judged.layout.series.locking_screw is None:
         return None
     return remedy(f"Bicortical locking in {holes(numbers)}", [role_edit(judged, n, "locking-2") for n in numbers])
-
-
-def _more_hold(judged: RuleInput, fragment: Fragment, screws: int, cortices: int) -> Remedy | None:
-    """The best way to this many more screws and cortices."""
-    if screws <= 0 and (swap := _both_cortices(judged, fragment, cortices)):
-        return swap
-    role = usual_role(judged)
-    numbers = best_empty_holes(judged, fragment.index, max(screws, math.ceil(cortices / 2)), role)
-    return fill(judged, numbers, role) if numbers else None
 
 
 @HOLD_RULES.rule(
@@ -74,40 +45,95 @@ def _more_hold(judged: RuleInput, fragment: Fragment, screws: int, cortices: int
     on="humans",
 )
 def screws_per_fragment(judged: RuleInput) -> Iterator[Finding]:
-    """Screws and cortices of each main fragment against the bone's minimum."""
+    """Screws and cortices of each main fragment against the bone's minimum; in poor bone, one more."""
     fragments = judged.layout.fracture.fragments
-    for fragment in (fragments[0], fragments[-1]):
-        held = judged.summary.fragments[fragment.index]
-        yield from _hold_finding(judged, fragment, held.screws, held.cortices)
+    mains = [fragments[0], fragments[-1]]
+    short = [fragment for fragment in mains if max(_lacking(judged, fragment)) > 0]
+    for fragment in short:
+        yield _short_finding(judged, fragment)
+    yield from _safer(judged, [fragment for fragment in mains if fragment not in short])
 
 
-def _hold_finding(judged: RuleInput, fragment: Fragment, screws: int, cortices: int) -> Iterator[Finding]:
-    least = minimum(judged)
-    poor = judged.case.bone_quality == "poor"
-    extra = int(judged.thresholds.value("screws-per-fragment", "poor_extra_screws")) if poor else 0
-    subject = (f"fragment-{fragment.name}",)
-    have = f"{screws} plate screw{'' if screws == 1 else 's'} and {cortices} cortices hold the {fragment.name} fragment"
-    beside = judged.summary.fragments[fragment.index].independent_lags
-    if beside:
-        have += f", {beside} independent lag screw{'' if beside == 1 else 's'} apart"
-    stop_below = math.ceil(judged.thresholds.value("screws-per-fragment", "stop_below_screws"))
-    short = max(least.screws, stop_below) - screws, least.cortices - cortices
-    safer = _more_hold(judged, fragment, short[0] + extra, short[1] + 2 * extra) if max(short) + extra > 0 else None
-    if max(short) > 0:
-        few = screws < stop_below
-        level = "stop" if few else firm(least.figure.standing, "caution")
-        # in poor bone the bare minimum would only bring the next note
-        way = safer or (_more_hold(judged, fragment, *short) if level != "note" else None)
-        if level == "note" and filled_up(judged):
-            way = None  # a fuller bridge than advised would be worse than this note
-        source = None if few else f"{least.figure.source} ({least.figure.standing})"
-        yield Finding(f"{have}; {_needed(judged)}.", subject, level, way, source)
-    elif screws < least.screws + extra and not any(s.role in LOCKING for s in plate_screws(judged, fragment.name)):
+def _lacking(judged: RuleInput, fragment: Fragment) -> tuple[int, int]:
+    """Screws and cortices that a main fragment lacks; below nought what it has beyond its need."""
+    held, least = judged.summary.fragments[fragment.index], minimum(judged)
+    return max(least.screws, _stop_below(judged)) - held.screws, least.cortices - held.cortices
+
+
+def _stop_below(judged: RuleInput) -> int:
+    return math.ceil(judged.thresholds.value("screws-per-fragment", "stop_below_screws"))
+
+
+def _wanted(judged: RuleInput, fragment: Fragment) -> int:
+    """So many bicortical screws give what a main fragment lacks."""
+    screws, cortices = _lacking(judged, fragment)
+    return max(screws, math.ceil(cortices / 2), 0)
+
+
+def _extra(judged: RuleInput) -> int:
+    """Screws more that poor bone wants; a bridge is left its free holes."""
+    if judged.case.bone_quality != "poor" or judged.construct.principle == "bridging":
+        return 0
+    return int(judged.thresholds.value("screws-per-fragment", "poor_extra_screws"))
+
+
+def _short_finding(judged: RuleInput, fragment: Fragment) -> Finding:
+    least, held = minimum(judged), judged.summary.fragments[fragment.index]
+    have = (
+        f"{held.screws} plate screw{'' if held.screws == 1 else 's'} and {held.cortices} cortices hold the "
+        f"{fragment.name} fragment"
+    )
+    if held.independent_lags:
+        have += f", {held.independent_lags} independent lag screw{'' if held.independent_lags == 1 else 's'} apart"
+    few = held.screws < _stop_below(judged)
+    level: Level = "stop" if few else firm(least.figure.standing, "caution")
+    way = first_sound(judged, _more_hold(judged, fragment, level))
+    if way is None and few:
+        # whatever else it brings, a fragment that one screw holds is worse
+        way = next(_filled(judged, fragment), None)
+    source = None if few else f"{least.figure.source} ({least.figure.standing})"
+    return Finding(f"{have}; {_needed(judged)}.", (f"fragment-{fragment.name}",), level, way, source)
+
+
+def _more_hold(judged: RuleInput, fragment: Fragment, level: Level) -> Iterator[Remedy]:
+    """Ways to the hold that is lacking, the smallest first; a fuller bridge than advised would be no gain."""
+    screws, cortices = _lacking(judged, fragment)
+    if screws <= 0 and (swap := _both_cortices(judged, fragment, cortices)):
+        yield swap
+    ends = judged.layout.fracture.fragments[0], judged.layout.fracture.fragments[-1]
+    wanted = {end.index: count for end in ends if (count := _wanted(judged, end))}
+    if not filled_up(judged, sum(wanted.values())):
+        yield from _filled(judged, fragment)
+    if level != "note" and (longer := longer_filled(judged, wanted, usual_role(judged))):
+        yield longer
+
+
+def _filled(judged: RuleInput, fragment: Fragment) -> Iterator[Remedy]:
+    """Fill holes over the fragment: in poor bone with what is safer, as the bare minimum only brings the next note."""
+    role, least = usual_role(judged), _wanted(judged, fragment)
+    for count in dict.fromkeys((least + _extra(judged), least)):
+        if numbers := best_empty_holes(judged, fragment.index, count, role):
+            yield fill(judged, numbers, role)
+
+
+def _safer(judged: RuleInput, fragments: list[Fragment]) -> Iterator[Finding]:
+    """One note on fragments that have just enough for sound bone, where more can be had."""
+    least, extra, role = minimum(judged), _extra(judged), usual_role(judged)
+    screws = {fragment.name: plate_screws(judged, fragment.name) for fragment in fragments}
+    bare = [f for f in fragments if not any(screw.role in LOCKING for screw in screws[f.name])]
+    wanted = {f: more for f in bare if (more := least.screws + extra - len(screws[f.name])) > 0}
+    if not wanted or extra <= 0:
+        return
+    holding = listed(f"{len(screws[f.name])} plate screws hold the {f.name} fragment" for f in wanted)
+    counts = {f.index: more for f, more in wanted.items()}
+    numbers = picked(judged, counts, role)
+    ways = (fill(judged, numbers, role) if numbers else None, longer_filled(judged, counts, role))
+    if way := first_sound(judged, ways):
         message = (
-            f"{have}: in osteoporotic (poor) bone {extra} more than the usual {least.screws} is safer where none locks "
-            "(assumed)."
+            f"{holding}: in osteoporotic (poor) bone {extra} more than the usual {least.screws} is safer where none "
+            "locks (assumed)."
         )
-        yield Finding(message, subject, "note", None if filled_up(judged) else safer)
+        yield Finding(message, tuple(f"fragment-{f.name}" for f in wanted), "note", way)
 
 
 def _needed(judged: RuleInput) -> str:

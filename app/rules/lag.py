@@ -13,7 +13,8 @@ from app.rules.facts import (
     lags,
     named,
 )
-from app.rules.hold import best_empty_holes, missed
+from app.rules.filling import best_empty_holes
+from app.rules.hold import missed
 from app.rules.registry import Finding, Registry, Remedy, RuleInput
 from app.rules.trial import ROUNDING_DEG, best_lag_tilt, has_wedge, holds_fragment, lag_beside_plate, rim_mm
 

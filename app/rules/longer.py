@@ -1,6 +1,7 @@
 """A longer plate of the same series, laid so that every screw stays where it is."""
 
-from collections.abc import Callable
+from collections import Counter
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from app.case.edits import SetOrder, SetPlate, SingleEdit
@@ -46,17 +47,25 @@ def longer_plate(judged: RuleInput, lacking: int) -> Remedy | None:
     return _shortest(judged, lambda growth: growth.proximal + growth.distal >= lacking)
 
 
-def plate_over(judged: RuleInput, fragment: int, least: int) -> Remedy | None:
-    """The shortest plate made with at least so many holes over a main fragment; None if none fits on the shaft."""
-    return _shortest(judged, lambda growth: _holes_over(judged, growth, fragment) >= least)
+def plate_over(judged: RuleInput, least: Mapping[int, int]) -> Remedy | None:
+    """The shortest plate made with at least so many holes over these main fragments; None if none fits on the shaft."""
+    # holes that count by the screw in them, which comes along
+    by_screw = Counter(hole.fragment for hole in judged.layout.holes)
+    by_screw.subtract(_holes_over(judged, Growth(0, 0, judged.construct.plate.centre_mm)))
+
+    def enough(growth: Growth) -> bool:
+        over = _holes_over(judged, growth)
+        return all(over[fragment] + by_screw[fragment] >= count for fragment, count in least.items())
+
+    return _shortest(judged, enough)
 
 
-def _holes_over(judged: RuleInput, growth: Growth, fragment: int) -> int:
+def _holes_over(judged: RuleInput, growth: Growth) -> Counter[int | None]:
     layout = judged.layout
     count = layout.construct.plate.holes + growth.proximal + growth.distal
     plate = layout.construct.plate.model_copy(update={"holes": count, "centre_mm": growth.centre_mm})
     places = place_holes(plate, layout.series, layout.fracture, layout.clearance_mm)
-    return sum(place.fragment == fragment for place in places)
+    return Counter(place.fragment for place in places)
 
 
 def _shortest(judged: RuleInput, enough: Callable[[Growth], bool]) -> Remedy | None:

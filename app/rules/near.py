@@ -7,10 +7,11 @@ from app.case.edits import SetRole
 from app.case.models import Role
 from app.geometry import Line, ScrewPath
 from app.geometry.fracture import WEDGE, ZONE
-from app.rules.after import after
+from app.rules.after import after, first_sound
 from app.rules.edits import empty, holes, remedy, role_edit, tilt_edit
-from app.rules.facts import listed_screws, named, presses_main_line, pulled
-from app.rules.hold import best_empty_holes, missed
+from app.rules.facts import lags, lines_pressed, listed_screws, named, presses_main_line, pulled
+from app.rules.filling import best_empty_holes
+from app.rules.hold import missed
 from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
 from app.rules.screw_distance import screw_distance_mm
 from app.rules.trial import best_lag_tilt, has_wedge, holds_fragment
@@ -23,9 +24,15 @@ def _line_id(judged: RuleInput, screw: ScrewPath) -> str:
 
 
 def _leave_empty(judged: RuleInput, screw: ScrewPath) -> Remedy | None:
-    """Leave its hole empty; where its fragment then lacks hold, put the screw into another hole over it, if any."""
+    """Leave its hole empty; where its fragment then lacks hold, put the screw into another hole over it, if any.
+
+    Where nothing else presses the line that it closes, another screw has to do that in the same step.
+    """
     if screw.hole is None:
         return None
+    line = judged.layout.fracture.line_at(screw.s_mm)
+    if pulled(judged, line) == [screw] and not any(line in lines_pressed(judged, lag) for lag in lags(judged)):
+        return first_sound(judged, _pulled_elsewhere(judged, screw, screw.hole, line))
     fragment = next((f for f in judged.layout.fracture.fragments if f.name == screw.home), None)
     if fragment is None or not missed(judged, screw):
         return empty(judged, [screw.hole])
@@ -34,6 +41,32 @@ def _leave_empty(judged: RuleInput, screw: ScrewPath) -> Remedy | None:
         return None
     edits = [role_edit(judged, screw.hole, "empty"), role_edit(judged, free[0], screw.role, 0.0)]
     return remedy(f"Move the screw from hole {screw.hole} to {free[0]}", edits)
+
+
+def _pulled_elsewhere(judged: RuleInput, screw: ScrewPath, used: int, line: Line) -> Iterator[Remedy]:
+    """The eccentric screw in the next sound hole, or the next screw eccentric in its stead; its own side first."""
+    own = line.index if screw.s_mm < line.position_mm else line.index + 1
+    needed = missed(judged, screw)
+    for side in (own, 2 * line.index + 1 - own):
+        near = [h for h in judged.layout.holes if h.fragment == side and judged.layout.fracture.line_at(h.s_mm) is line]
+        for hole in sorted(near, key=lambda hole: abs(hole.s_mm - line.position_mm)):
+            role = judged.construct.holes[hole.number - 1].role
+            if (
+                hole.number == used
+                or role in ("lag", "eccentric")
+                or not holds_fragment(judged, hole.number, "neutral")
+            ):
+                continue
+            pull = [role_edit(judged, used, "empty"), role_edit(judged, hole.number, "eccentric", 0.0)]
+            if role == "empty":
+                yield remedy(f"Move the screw from hole {used} to {hole.number}", pull)
+                continue
+            turn = f"make the screw in hole {hole.number} eccentric"
+            if not needed:
+                yield remedy(f"Leave hole {used} empty and {turn}", pull)
+            elif free := best_empty_holes(judged, own, 1, "neutral"):
+                pull.append(role_edit(judged, free[0], "neutral", 0.0))
+                yield remedy(f"Move the screw from hole {used} to {free[0]} and {turn}", pull)
 
 
 def _further_out(judged: RuleInput, screw: ScrewPath) -> Remedy | None:

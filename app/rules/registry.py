@@ -1,7 +1,7 @@
 """What a rule is: a small function from an assessed construct to findings, with an id, a reason and a source."""
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from app.case.edits import Edit
@@ -47,6 +47,8 @@ class RuleInput:
     """Everything a rule may look at: ``target`` is the construct's index; ``mechanics`` may be left out.
 
     ``missing``: what the stored construct asks for and the stock doesn't have, so that another stands in for it.
+    ``rules``: those that judge it, for a remedy that asks what would then be told. ``trial``: it is judged for such a
+    remedy, so that its own remedies need not ask the same.
     """
 
     case: Case
@@ -58,6 +60,8 @@ class RuleInput:
     loading: Loading | None = None
     mechanics: MechanicsResult | None = None
     missing: tuple[Fault, ...] = ()
+    rules: "Registry | None" = None
+    trial: bool = False
 
     @property
     def construct(self) -> Construct:
@@ -141,7 +145,8 @@ class Registry:
 
     def judge(self, judged: RuleInput) -> tuple[Warning, ...]:
         """All warnings on one construct, gravest first, else in the order of the rules."""
-        found = [_told(rule, finding) for rule in self.rules.values() for finding in rule.judge(judged)]
+        known = replace(judged, rules=self)
+        found = [_told(rule, finding) for rule in self.rules.values() for finding in rule.judge(known)]
         return tuple(sorted(found, key=lambda warning: LEVELS.index(warning.level)))
 
 

@@ -2,9 +2,11 @@
 
 import math
 from collections.abc import Iterator
+from itertools import chain, product
 
 from app.geometry import Fragment, FragmentSummary, HolePlace
-from app.rules.edits import empty, fill, holes, remedy, role_edit
+from app.rules.after import first_sound
+from app.rules.edits import empty, fill, holes, listed, remedy, role_edit
 from app.rules.facts import LOCKING, filled_up, firm, is_simple, minimum, plate_screws, usual_role
 from app.rules.longer import longer_plate, on_shaft, plate_over
 from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
@@ -125,16 +127,31 @@ def spread(judged: RuleInput) -> Iterator[Finding]:
 
 def _end_holes(judged: RuleInput, ends: list[int]) -> Finding:
     """The plate's empty end holes, together."""
-    role = usual_role(judged)
-    fits = all(holds_fragment(judged, end, role) for end in ends) and not filled_up(judged)
-    way = fill(judged, ends, role) if fits else None
     verb = "is" if len(ends) == 1 else "are"
     return Finding(
         f"{'The end' if len(ends) == 1 else 'Both end'} {holes(ends)} {verb} empty.",
         tuple(f"h{end}" for end in ends),
         None,
-        way,
+        first_sound(judged, _to_the_ends(judged, ends)),
     )
+
+
+def _to_the_ends(judged: RuleInput, ends: list[int]) -> Iterator[Remedy]:
+    """Fill the end holes; where that were too many for a bridge, the outermost screws move there."""
+    role = usual_role(judged)
+    if not filled_up(judged, len(ends)):
+        if all(holds_fragment(judged, end, role) for end in ends):
+            yield fill(judged, ends, role)
+        return
+    moves = [(_outermost(judged, end), end) for end in ends]
+    if all(holds_fragment(judged, end, judged.construct.holes[old - 1].role) for old, end in moves):
+        yield _moved(judged, moves, "outermost")
+
+
+def _outermost(judged: RuleInput, end: int) -> int:
+    """The filled hole of the same fragment next to an empty end hole, lag screws left out."""
+    fragment = judged.layout.fracture.fragments[0 if end == 1 else -1]
+    return min(_placed(judged, fragment), key=lambda number: abs(number - end))
 
 
 def _huddled(
@@ -176,23 +193,30 @@ def _spreading(judged: RuleInput, fragment: Fragment, row: list[HolePlace], need
 def plate_span(judged: RuleInput) -> Iterator[Finding]:
     """Plate against fracture, fragments and shaft."""
     yield from _short_for_fracture(judged)
-    least = minimum(judged)
-    for fragment in _mains(judged):
-        over = len(_over(judged, fragment.index))
-        if over < least.holes:
-            message = (
-                f"{over} hole{'' if over == 1 else 's'} of the plate over the {fragment.name} fragment; the "
-                f"{judged.layout.bone.label.lower()} needs {least.holes} for {judged.construct.principle}."
-            )
-            way = plate_over(judged, fragment.index, least.holes)
-            level = firm(least.figure.standing, "caution")
-            source = f"{least.figure.source} ({least.figure.standing})"
-            yield Finding(message, (f"fragment-{fragment.name}",), level, way, source)
+    yield from _few_holes(judged)
     start, end = judged.layout.plate_ends_mm
     if not on_shaft(judged, start, end):
         low, high = (share * judged.layout.shape.length_mm for share in judged.layout.bone.shaft)
         message = f"The plate runs from {start:.0f} to {end:.0f} mm, off the shaft ({low:.0f} to {high:.0f} mm)."
         yield Finding(message, ("plate", "bone"), "note")
+
+
+def _few_holes(judged: RuleInput) -> Iterator[Finding]:
+    """Main fragments under too few holes, together: one longer plate mends both."""
+    least = minimum(judged)
+    over = {fragment: len(_over(judged, fragment.index)) for fragment in _mains(judged)}
+    few = {fragment: count for fragment, count in over.items() if count < least.holes}
+    if not few:
+        return
+    counts = listed(f"{count} over the {fragment.name} fragment" for fragment, count in few.items())
+    message = (
+        f"Holes of the plate: {counts}; the {judged.layout.bone.label.lower()} needs {least.holes} over "
+        f"each main one for {judged.construct.principle}."
+    )
+    way = plate_over(judged, {fragment.index: least.holes for fragment in few})
+    level = firm(least.figure.standing, "caution")
+    source = f"{least.figure.source} ({least.figure.standing})"
+    yield Finding(message, tuple(f"fragment-{fragment.name}" for fragment in few), level, way, source)
 
 
 def _short_for_fracture(judged: RuleInput) -> Iterator[Finding]:
@@ -243,10 +267,7 @@ def bridging_span(judged: RuleInput) -> Iterator[Finding]:
 
 def _flanks(judged: RuleInput) -> tuple[int, int] | None:
     """Numbers of the innermost filled holes of the two fragments of a single line, lag screws left out."""
-    proximal, distal = (
-        [s.hole for s in plate_screws(judged, fragment.name) if s.role != "lag" and s.hole is not None]
-        for fragment in _mains(judged)
-    )
+    proximal, distal = (_placed(judged, fragment) for fragment in _mains(judged))
     return (proximal[-1], distal[0]) if proximal and distal else None
 
 
@@ -261,7 +282,8 @@ def _no_free_holes(judged: RuleInput, before: int, behind: int) -> Iterator[Find
     )
     locked = all(judged.construct.holes[number - 1].role in LOCKING for number in (before, behind))
     level: Level | None = "caution" if free == 0 and locked else None
-    yield Finding(message, ("plate", "line-0"), level, _freeing(judged, least - free))
+    way = first_sound(judged, chain([_freeing(judged, least - free)], _drawn_out(judged, least)))
+    yield Finding(message, ("plate", "line-0"), level, way)
 
 
 def _long_bridge(judged: RuleInput, before: int, behind: int) -> Iterator[Finding]:
@@ -306,11 +328,8 @@ def _filled_inside(judged: RuleInput, before: int, behind: int, limit_mm: float)
 
 
 def _freeing(judged: RuleInput, count: int) -> Remedy | None:
-    """Empty the innermost holes, always on the side with more screws, while two stay in each fragment."""
-    proximal, distal = (
-        [s.hole for s in plate_screws(judged, fragment.name) if s.role != "lag" and s.hole is not None]
-        for fragment in _mains(judged)
-    )
+    """Empty the innermost holes, always on the side with more screws, while enough stay in each fragment."""
+    proximal, distal = (_placed(judged, fragment) for fragment in _mains(judged))
     gone: list[int] = []
     for _ in range(count):
         side, inner = (proximal, -1) if len(proximal) >= len(distal) else (distal, 0)
@@ -318,6 +337,38 @@ def _freeing(judged: RuleInput, count: int) -> Remedy | None:
             return None
         gone.append(side.pop(inner))
     return empty(judged, sorted(gone))
+
+
+def _drawn_out(judged: RuleInput, least: int) -> Iterator[Remedy]:
+    """Move the innermost screws outwards until so many holes are free, as little as will do and as evenly."""
+    one, other = ([hole.number for hole in _outwards(judged, fragment)] for fragment in _mains(judged))
+    roles = {number: hole.role for number, hole in enumerate(judged.construct.holes, 1)}
+    free = {n for n, role in roles.items() if role == "empty" or (role != "lag" and n in {*one, *other})}
+    bounds = [(a, b) for a, b in product(one, other) if len(free.intersection(range(a + 1, b))) >= least]
+    moved = [(_past(judged, one, a), _past(judged, other, b)) for a, b in bounds]
+    found = [near + far for near, far in moved if near is not None and far is not None and near + far]
+    for moves in sorted(found, key=_steps):
+        yield _moved(judged, moves)
+
+
+def _steps(moves: list[tuple[int, int]]) -> tuple[int, int]:
+    """By how many holes screws move in all, and the farthest of them."""
+    steps = [abs(old - new) for old, new in moves]
+    return sum(steps), max(steps)
+
+
+def _past(judged: RuleInput, row: list[int], bound: int) -> list[tuple[int, int]] | None:
+    """Where the screws nearer the fracture than a hole go, of a row of holes outwards from it; None without room."""
+    at = row.index(bound)
+    inside = [n for n in row[:at] if judged.construct.holes[n - 1].role not in ("empty", "lag")]
+    free = [n for n in row[at:] if judged.construct.holes[n - 1].role == "empty"]
+    fit = [n for n in free if all(holds_fragment(judged, n, judged.construct.holes[m - 1].role) for m in inside)]
+    return list(zip(inside[::-1], fit, strict=False)) if len(fit) >= len(inside) else None
+
+
+def _placed(judged: RuleInput, fragment: Fragment) -> list[int]:
+    """Numbers of a fragment's filled holes, lag screws left out."""
+    return [s.hole for s in plate_screws(judged, fragment.name) if s.role != "lag" and s.hole is not None]
 
 
 def _far_apart(judged: RuleInput, before: int, behind: int) -> Iterator[Finding]:
@@ -350,11 +401,9 @@ def _nearest_free(judged: RuleInput, fragment: Fragment, used: int) -> int:
     return used
 
 
-def _moved(judged: RuleInput, moves: list[tuple[int, int]]) -> Remedy:
-    edits = []
-    for old, new in moves:
-        if old != new:
-            role = judged.construct.holes[old - 1].role
-            edits += [role_edit(judged, old, "empty"), role_edit(judged, new, role, 0.0)]
-    targets = sorted(new for old, new in moves if old != new)
-    return remedy(f"Move the innermost screws to {holes(targets)}", edits)
+def _moved(judged: RuleInput, moves: list[tuple[int, int]], which: str = "innermost") -> Remedy:
+    moves = [(old, new) for old, new in moves if old != new]
+    given = {new: judged.construct.holes[old - 1].role for old, new in moves}
+    edits = [role_edit(judged, old, "empty") for old, _ in moves if old not in given]
+    edits += [role_edit(judged, new, role, 0.0) for new, role in given.items()]
+    return remedy(f"Move the {which} screw{'s' if len(moves) > 1 else ''} to {holes(sorted(given))}", edits)

@@ -17,7 +17,8 @@ UNMENDED = {
     "another principle or series has to be chosen.",
     "plate-span": "No longer plate of this series is made that fits the shaft with its holes where they are: move the "
     "plate along the bone, or choose another series.",
-    "bridging-span": "No free hole nearer the fracture takes a bicortical screw: move the plate.",
+    "bridging-span": "No free hole where the innermost screws could go instead takes a bicortical screw, and none of "
+    "them can be spared: move the plate along the bone.",
     "near-fracture": "No other free hole over this fragment would hold as much, and the screw is needed: move the "
     "plate, or take a longer one.",
     "crosses-fracture": "No other free hole over this fragment would hold as much, and the screw is needed: move the "

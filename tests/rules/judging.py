@@ -4,7 +4,7 @@ from typing import Any
 
 from app.assess import Knowledge, load_knowledge
 from app.case import apply, parse_edit
-from app.case.models import BoneQuality, Case, Construct, Hole
+from app.case.models import Bone, BoneName, BoneQuality, Case, Construct, Fracture, FractureLine, Hole, Plate, Principle
 from app.geometry import check_case, lay_out, summarise
 from app.rules.anatomy import ANATOMY_RULES
 from app.rules.case_wide import CASE_WIDE_RULES
@@ -20,7 +20,7 @@ from app.rules.pattern import PATTERN_RULES
 from app.rules.registry import Registry, RuleInput
 from app.rules.registry import Warning as Warned
 from app.rules.spans import SPAN_RULES
-from tests.order.constructs import bridged_ulna, oblique_radius, transverse
+from tests.order.constructs import bridged_ulna, holes, oblique_radius, transverse
 
 KNOWLEDGE = load_knowledge()
 # the rules that need neither the frame model nor the order of insertion; those have tests of their own
@@ -76,6 +76,34 @@ def told_again(one: Warned, before: Warned) -> bool:
 def role(hole: int, what: str, tilt_deg: float = 0.0) -> dict[str, Any]:
     """The edit that gives hole ``hole`` (from 1) a role."""
     return {"op": "set_role", "hole": hole - 1, "role": what, "tilt_deg": tilt_deg}
+
+
+def plated(
+    bone: BoneName,
+    series: str,
+    letters: str,
+    *lines: FractureLine,
+    principle: Principle,
+    quality: BoneQuality = "normal",
+    centre_mm: float | None = None,
+    prebend_mm: float = 0.0,
+) -> Case:
+    """A bone under a plate of this series, its holes as letters (``.NEL21``); mid-shaft where no centre is given."""
+    middle = KNOWLEDGE.catalogue.bones[bone].length_mm / 2
+    plate = Plate(
+        series=series,
+        holes=len(letters),
+        centre_mm=middle if centre_mm is None else centre_mm,
+        prebend_mm=prebend_mm,
+    )
+    construct = Construct(
+        bone=Bone(name=bone),
+        fracture=Fracture(lines=lines or (FractureLine(position_mm=middle),)),
+        principle=principle,
+        plate=plate,
+        holes=holes(letters),
+    )
+    return case_of(construct, quality=quality)
 
 
 def radius(obliquity_deg: float = 45.0, quality: BoneQuality = "normal") -> Case:

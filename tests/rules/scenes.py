@@ -463,7 +463,7 @@ SCENES = (
         edited(tibia(), _set("set_gap", gap_mm=2.5)),
     ),
     Scene("wedge under the plate", "eccentric-count", "caution", "wedge", edited(radius(), NEAR_WEDGE)),
-    Scene("nothing presses", "eccentric-count", "caution", "plate", edited(tibia(), role(5, "neutral"))),
+    Scene("nothing presses", "eccentric-count", "caution", "line-0", edited(tibia(), role(5, "neutral"))),
     Scene("straight plate", "prebend", "caution", "plate", edited(tibia(), _set("set_prebend", prebend_mm=0))),
     Scene("bent too far", "prebend", "caution", "plate", edited(tibia(), _set("set_prebend", prebend_mm=2.5))),
     Scene(
