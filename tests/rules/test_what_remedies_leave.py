@@ -8,7 +8,7 @@ import pytest
 
 from app.assess import assess
 from app.case import Case, apply
-from app.case.models import FractureLine
+from app.case.models import FractureLine, Principle
 from app.rules import Warning
 from tests.rules.judging import KNOWLEDGE, plated
 
@@ -155,3 +155,13 @@ def test_one_longer_plate_mends_both_ends() -> None:
     (found,) = [w for w in told(case) if w.rule == "plate-span"]
     assert found.subject == ("fragment-proximal", "fragment-distal")
     assert "plate-span" not in rules(told(mended(case, found)))
+
+
+@pytest.mark.parametrize("principle", ["compression", "protection"])
+def test_an_eccentric_screw_on_the_obtuse_side_is_told_once(principle: Principle) -> None:
+    # the side itself: AO Surgery Reference, application of compression plates to oblique fractures
+    line = FractureLine(position_mm=115.0, obliquity_deg=45.0)
+    case = plated("radius", "small-3.5", "NNE.NNN", line, principle=principle)
+    about = [w for w in grave(case) if "obtuse corner" in w.message]
+    assert [w.rule for w in about] == ["first-screw-side"]
+    assert not [w for w in grave(mended(case, about[0])) if "obtuse corner" in w.message]
