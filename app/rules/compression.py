@@ -229,8 +229,8 @@ def _pulls(judged: RuleInput, line: Line) -> Iterator[Remedy]:
     pair = sides(judged, line)
     if judged.layout.series.travel_mm <= 0 or not all(side.screws for side in pair):
         return
-    acute = {line.index: pair[1:], line.index + 1: pair[:1]}.get(obtuse_side(line), pair[::-1])
-    for side in acute:
+    obtuse = obtuse_side(line)
+    for side in (side for side in pair[::-1] if side.fragment != obtuse):
         for screw in side.screws:
             # a locking screw will do as well: what goes in eccentrically is then a cortex screw, and goes in first
             if screw.hole is not None and holds_fragment(judged, screw.hole, "neutral"):
