@@ -5,6 +5,7 @@ from collections.abc import Iterator
 
 from app.case.models import BoneName
 from app.catalogue.models import AtRisk, JointToCheck
+from app.geometry import ScrewPath
 from app.geometry.bends import lean_deg
 from app.order.contour import bend_words
 from app.rules.edits import holes
@@ -33,7 +34,7 @@ def contour(judged: RuleInput) -> Iterator[Finding]:
     layout = judged.layout
     limit = judged.thresholds.value("contour", "unbent_mm")
     told = []
-    if layout.contour_mm > limit:
+    if round(layout.contour_mm, 1) > limit:  # as it is shown
         where = bend_words(layout.bends) or "evenly, as no two neighbouring holes differ by 2°"
         told.append(
             f"Straight, the plate would stand up to {layout.contour_mm:.1f} mm off the bone (over {limit:g} mm): bend "
@@ -41,10 +42,8 @@ def contour(judged: RuleInput) -> Iterator[Finding]:
         )
     most = judged.thresholds.value("contour", "hole_bend_deg")
     bent = [screw for screw in layout.screws if screw.role in LOCKING and hole_bend_deg(judged, screw.s_mm) > most]
-    if bent:
-        numbers = [screw.hole for screw in bent if screw.hole is not None]
-        told.append(f"Bends of more than {most:g}° would fall within {holes(numbers)}, where a screw is to lock.")
-    if layout.overrun_mm > limit:
+    told += _bent_holes(judged, bent, most)
+    if round(layout.overrun_mm, 1) > limit:
         told.append(
             f"The {layout.bone.label.lower()} curves across the plate's width: a straight plate of "
             f"{layout.plate_length_mm:.0f} mm leaves its edge by {layout.overrun_mm:.1f} mm. Shape it on edge, or take "
@@ -54,11 +53,32 @@ def contour(judged: RuleInput) -> Iterator[Finding]:
         yield Finding(" ".join(told), ("plate", "bone", *(screw.id for screw in bent)))
 
 
+def _bent_holes(judged: RuleInput, bent: list[ScrewPath], most_deg: float) -> Iterator[str]:
+    """Locking holes that turn with the bone's surface, then those that only the pre-bend turns so much."""
+    flared = [screw for screw in bent if abs(_surface_turn(judged, screw.s_mm)) > most_deg]
+    for cause, screws in (
+        ("the bone's flare there", flared),
+        ("the pre-bend", [screw for screw in bent if screw not in flared]),
+    ):
+        numbers = [screw.hole for screw in screws if screw.hole is not None]
+        if numbers:
+            yield (
+                f"Within {holes(numbers)}, where a screw is to lock, {cause} turns the plate by more than "
+                f"{most_deg:g}°, bends between holes left aside: lock another hole, or put a cortex screw there."
+            )
+
+
+def _surface_turn(judged: RuleInput, s_mm: float) -> float:
+    """How much a plate that follows the bone's surface and bow turns within a hole, degrees."""
+    layout, half = judged.layout, judged.layout.series.slot_mm / 2
+    radius = layout.bone.bow_radius_mm
+    return lean_deg(layout.shape, s_mm + half, radius) - lean_deg(layout.shape, s_mm - half, radius)
+
+
 def hole_bend_deg(judged: RuleInput, s_mm: float) -> float:
     """How much the plate turns within a hole: with the surface, its bow, and the pre-bend where that lies in it."""
     layout, half = judged.layout, judged.layout.series.slot_mm / 2
-    radius = layout.bone.bow_radius_mm
-    turn = lean_deg(layout.shape, s_mm + half, radius) - lean_deg(layout.shape, s_mm - half, radius)
+    turn = _surface_turn(judged, s_mm)
     plate = layout.construct.plate
     at = layout.fracture.line_at(plate.centre_mm).position_mm
     legs = [abs(end - at) for end in layout.plate_ends_mm]

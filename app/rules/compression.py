@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from app.case.edits import SetGap, SetPrebend, SetPrinciple, SingleEdit
+from app.case.edits import SetGap, SetOrder, SetPrebend, SetPrinciple, SingleEdit
 from app.geometry import Line, ScrewPath
 from app.rules.after import after, first_sound
 from app.rules.edits import holes, remedy, role_edit
@@ -82,8 +82,8 @@ def _compressed_lines(judged: RuleInput) -> list[Line]:
     on="humans",
 )
 def first_screw_side(judged: RuleInput) -> Iterator[Finding]:
-    """Eccentric screws on the obtuse side, or the nearest neutral screw on the acute side."""
-    for line in _compressed_lines(judged):
+    """Eccentric screws on the obtuse side; under compression, the nearest neutral screw on the acute side."""
+    for line in judged.layout.fracture.lines:
         index = obtuse_side(line)
         if index is None:
             continue
@@ -99,7 +99,7 @@ def first_screw_side(judged: RuleInput) -> Iterator[Finding]:
                 None,
                 _exchange(judged, obtuse, acute),
             )
-        elif acute.neutral and _nearest_is_acute(line, obtuse, acute):
+        elif acute.neutral and judged.construct.principle == "compression" and _nearest_is_acute(line, obtuse, acute):
             screw = acute.neutral[0]
             message = f"The neutral screw nearest the fracture is in hole {screw.hole} ({acute.name}), but {corner}."
             # with no eccentric screw the order alone decides which side is fixed first
@@ -125,7 +125,11 @@ def _exchange(judged: RuleInput, obtuse: Side, acute: Side) -> Remedy | None:
     edits: list[SingleEdit] = [role_edit(judged, s.hole, "neutral") for s in turned if s.hole is not None]
     if inner.role != "eccentric" and inner.hole is not None:
         edits.append(role_edit(judged, inner.hole, "eccentric"))
-    return remedy(f"Pull the {acute.name} side: eccentric in hole {inner.hole}", edits)
+    label = f"Pull the {acute.name} side: eccentric in hole {inner.hole}"
+    # an order of the user's own may have been made for the roles as they were
+    derived = SetOrder(target=judged.target, order=None)
+    anew = remedy(f"{label}, in the derived order", [*edits, derived]) if judged.construct.order is not None else None
+    return first_sound(judged, [remedy(label, edits), anew])
 
 
 @COMPRESSION_RULES.rule(
@@ -225,8 +229,8 @@ def _pulls(judged: RuleInput, line: Line) -> Iterator[Remedy]:
     pair = sides(judged, line)
     if judged.layout.series.travel_mm <= 0 or not all(side.screws for side in pair):
         return
-    acute = {line.index: pair[1:], line.index + 1: pair[:1]}.get(obtuse_side(line), pair[::-1])
-    for side in acute:
+    obtuse = obtuse_side(line)
+    for side in (side for side in pair[::-1] if side.fragment != obtuse):
         for screw in side.screws:
             # a locking screw will do as well: what goes in eccentrically is then a cortex screw, and goes in first
             if screw.hole is not None and holds_fragment(judged, screw.hole, "neutral"):

@@ -46,7 +46,7 @@ def _plate(judged: RuleInput) -> Iterator[Finding]:
     layout, usual = judged.layout, judged.layout.bone.usual_series
     over, at = overhang_mm(layout)
     bone = layout.bone.label.lower()
-    if over > judged.thresholds.value("implant-fit", "overhang_mm"):
+    if round(over, 1) > judged.thresholds.value("implant-fit", "overhang_mm"):  # as it is shown
         message = (
             f"The plate is {layout.series.width_mm:g} mm wide, the {bone} only {layout.shape.width(at):.1f} mm at "
             f"{at:.0f} mm: it stands over the edge by {over:.1f} mm on either side."

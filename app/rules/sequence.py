@@ -1,17 +1,14 @@
 """Order of insertion: rules on the sequence in which the screws go in."""
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from functools import lru_cache
 
-from app.case import apply
-from app.case.edits import SetOrder, SingleEdit
-from app.geometry import Allowances, Line, lay_out
+from app.case.edits import SetOrder
+from app.geometry import Line
 from app.order import derive_order, order_of
 from app.order.progress import InsertionSequence, acts_from, blocker, both_locked, first_fixed
 from app.order.roles import Placed, acute_fragment, obtuse_fragment, placed_screws
 from app.order.steps import place
-from app.rules.edits import remedy, role_edit
 from app.rules.registry import Finding, Registry, Remedy, RuleInput
 
 ORDER_RULES = Registry()
@@ -57,9 +54,12 @@ def _name(judged: RuleInput, index: int) -> str:
 
 
 def _acute_first(sequence: InsertionSequence, line: Line) -> Placed | None:
-    """The screw that fixes the acute side of a line first, where an eccentric screw then closes that line."""
-    pulls = any(one.function == "compress" and one.line == line.index for one in sequence)
-    first = first_fixed(sequence, line) if pulls else None
+    """The screw that fixes the acute side of a line first, where an eccentric screw then closes that line.
+
+    Where the obtuse side is the one that is pulled, the roles are at fault, and first-screw-side says so.
+    """
+    pulled = {one.fragment for one in sequence if one.function == "compress" and one.line == line.index}
+    first = first_fixed(sequence, line) if pulled and obtuse_fragment(line) not in pulled else None
     return first if first is not None and first.fragment == acute_fragment(line) else None
 
 
@@ -93,38 +93,8 @@ def _obtuse_faults(judged: RuleInput, sequence: InsertionSequence) -> list[Fault
     on="humans",
 )
 def obtuse_first(judged: RuleInput) -> Iterator[Finding]:
-    """Name the screw that fixes the acute side first; offer the derived order, or to exchange the two roles."""
-    for finding in _findings(judged, _obtuse_faults, "eccentric"):
-        yield Finding(finding.message, finding.subject, remedy=finding.remedy or _exchange(judged))
-
-
-def _exchange(judged: RuleInput) -> Remedy | None:
-    """Exchange the neutral screw next to the fracture with the eccentric one opposite, where roles are the mistake."""
-    sequence = sequence_of(judged)
-    for line in judged.layout.fracture.lines:
-        first = _acute_first(sequence, line)
-        if first is None or first.function != "fix":
-            continue
-        pulls = [one for one in sequence if one.function == "compress" and one.fragment == obtuse_fragment(line)]
-        if len(pulls) == 1 and first.screw.hole and pulls[0].screw.hole:
-            edits: list[SingleEdit] = [
-                role_edit(judged, first.screw.hole, "eccentric"),
-                role_edit(judged, pulls[0].screw.hole, "neutral"),
-                SetOrder(target=judged.target, order=None),
-            ]
-            way = remedy(f"Exchange the roles of holes {first.screw.hole} and {pulls[0].screw.hole}", edits)
-            if _mends(judged, way):
-                return way
-    return None
-
-
-def _mends(judged: RuleInput, way: Remedy) -> bool:
-    """Whether no acute side is fixed first any more: the exchange at one line may be wrong for another."""
-    case = apply(judged.case, way.edit)
-    allowances = Allowances.of(judged.thresholds)
-    layout = lay_out(case.constructs[judged.target], case.bone_quality, judged.catalogue, allowances)
-    after = replace(judged, case=case, layout=layout)
-    return not _obtuse_faults(after, sequence_of(after, order_of(layout)))
+    """Name the screw that fixes the acute side first, where an order could do better."""
+    return _findings(judged, _obtuse_faults, "eccentric")
 
 
 def _unheld_faults(_judged: RuleInput, sequence: InsertionSequence) -> list[Fault]:

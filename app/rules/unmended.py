@@ -47,7 +47,7 @@ UNMENDED = {
     "strain-too-high": "Change the principle, close the gap, or lengthen the plate: which of them is the surgeon's "
     "choice.",
     "obtuse-first": "The derived order has the same fault with these screws: the side with the obtuse corner needs a "
-    "neutral screw next to the fracture.",
+    "screw of its own that holds it first.",
     "check-first-screw": "The derived order has the same fault with these screws: the other side needs a screw of its "
     "own first.",
     "compress-first": "The derived order has the same fault with these screws: take the lag or neutral screw out that "

@@ -12,6 +12,7 @@ from app.case.models import BONES, BoneQuality, Case, Construct
 from app.catalogue import load_thresholds
 from app.geometry import Layout, check_case, summarise
 from app.order import derive_order, plan, states
+from app.rules import judge_construct
 from app.rules.registry import RuleInput
 from app.rules.registry import Warning as Warned
 from app.rules.sequence import ORDER_RULES
@@ -89,10 +90,12 @@ def test_swapping_first_and_second_raises_obtuse_first() -> None:
     assert "proximal" in found["obtuse-first"].message
 
 
-def test_swapped_roles_raise_obtuse_first_and_offer_to_exchange_them() -> None:
+def test_swapped_roles_are_told_once_and_exchanged() -> None:
+    """Our own demand: the roles are at fault, not the order, so that one rule says it."""
     construct = oblique_radius(roles="N.ELN..N")
-    (found,) = warnings(construct)
-    assert found.rule == "obtuse-first"
+    assert rules(construct) == set()
+    (found,) = [w for w in judge_construct(judged(case_of(construct))) if "obtuse corner" in w.message]
+    assert found.rule == "first-screw-side"
     assert found.remedy is not None
     assert found.remedy.edit.op == "together"
     mended = apply(case_of(construct), parse_edit(found.remedy.edit))
@@ -133,7 +136,7 @@ LEANS = [pair for pair in itertools.product((-45, 0, 45), repeat=2) if any(pair)
 
 
 @pytest.mark.parametrize("leans", LEANS)
-def test_an_exchange_at_one_line_is_offered_only_if_it_is_right_for_the_other(leans: tuple[float, float]) -> None:
+def test_an_exchange_at_one_line_leaves_no_fault_at_it(leans: tuple[float, float]) -> None:
     """Our own demand: a remedy that leaves its own warning is none."""
     construct = segmental("tibia")
     lines = (
@@ -141,16 +144,18 @@ def test_an_exchange_at_one_line_is_offered_only_if_it_is_right_for_the_other(le
         for line, lean in zip(construct.fracture.lines, leans, strict=True)
     )
     turned = construct.model_copy(update={"fracture": construct.fracture.model_copy(update={"lines": tuple(lines)})})
-    found = [warning for warning in warnings(turned) if warning.rule == "obtuse-first"]
+    assert "obtuse-first" not in rules(turned)
+    found = [w for w in judge_construct(judged(case_of(turned))) if w.rule == "first-screw-side" and w.level != "note"]
     # both lines are pulled from outside: wrong where the outer fragment has the obtuse corner
-    assert {warning.subject[1] for warning in found} == {
+    assert {warning.subject[-1] for warning in found} == {
         name for name, wrong in (("line-0", leans[0] > 0), ("line-1", leans[1] < 0)) if wrong
     }
     for warning in found:
-        mended = (
-            turned if warning.remedy is None else apply(case_of(turned), parse_edit(warning.remedy.edit)).constructs[0]
-        )
-        assert (mended is turned) or "obtuse-first" not in rules(mended)
+        assert warning.remedy is not None
+        mended = apply(case_of(turned), parse_edit(warning.remedy.edit))
+        left = [w for w in judge_construct(judged(mended)) if w.level != "note"]
+        assert (warning.rule, warning.subject[-1]) not in {(w.rule, w.subject[-1]) for w in left}
+        assert "obtuse-first" not in {w.rule for w in left}
 
 
 def test_torque_is_asked_for_where_the_stock_has_none() -> None:

@@ -8,9 +8,9 @@ import pytest
 
 from app.assess import assess
 from app.case import Case, apply
-from app.case.models import FractureLine
+from app.case.models import FractureLine, Principle
 from app.rules import Warning
-from tests.rules.judging import KNOWLEDGE, plated
+from tests.rules.judging import KNOWLEDGE, edited, plated
 
 
 def told(case: Case) -> list[Warning]:
@@ -155,3 +155,33 @@ def test_one_longer_plate_mends_both_ends() -> None:
     (found,) = [w for w in told(case) if w.rule == "plate-span"]
     assert found.subject == ("fragment-proximal", "fragment-distal")
     assert "plate-span" not in rules(told(mended(case, found)))
+
+
+@pytest.mark.parametrize("principle", ["compression", "protection"])
+def test_an_eccentric_screw_on_the_obtuse_side_is_told_once(principle: Principle) -> None:
+    # the side itself: AO Surgery Reference, application of compression plates to oblique fractures
+    line = FractureLine(position_mm=115.0, obliquity_deg=45.0)
+    case = plated("radius", "small-3.5", "NNE.NNN", line, principle=principle)
+    about = [w for w in grave(case) if "obtuse corner" in w.message]
+    assert [w.rule for w in about] == ["first-screw-side"]
+    assert not [w for w in grave(mended(case, about[0])) if "obtuse corner" in w.message]
+
+
+def test_a_bend_within_a_locking_hole_says_where_it_comes_from_and_what_to_do() -> None:
+    # a thread bent with its plate holds its screw less long: J Orthop Trauma 2014;28:189-94, bench
+    case = plated("ulna", "small-3.5", "2.2....2.2", principle="bridging", centre_mm=100.0)
+    (note,) = [w for w in told(case) if w.rule == "contour"]
+    assert "within hole 1, where a screw is to lock, the bone's flare" in note.message.lower().replace("\n", " ")
+    assert "cortex screw" in note.message
+    for role in ("neutral", "empty"):
+        spared = edited(case, {"op": "set_role", "hole": 0, "role": role})
+        assert not any("is to lock" in w.message for w in told(spared))
+
+
+@pytest.mark.parametrize("centre_mm", [175.0, 178.0, 180.0, 182.0, 185.0])
+def test_what_is_shown_as_the_limit_is_not_over_it(centre_mm: float) -> None:
+    # geometry: the figure that is read is the one that is compared
+    case = plated("tibia", "large-narrow-4.5", "2.2....2.2", principle="bridging", centre_mm=centre_mm)
+    stands_off = assess(case, KNOWLEDGE).constructs[0].layout.contour_mm
+    said = any("stand up to" in w.message for w in told(case))
+    assert said is (float(f"{stands_off:.1f}") > 2.0), stands_off
