@@ -4,7 +4,8 @@ from app.case.edits import SetPrebend, SingleEdit
 from app.case.models import Principle, Role
 from app.geometry import ScrewPath
 from app.rules.edits import role_edit
-from app.rules.hold import best_empty_holes, missed
+from app.rules.filling import best_empty_holes
+from app.rules.hold import missed
 from app.rules.registry import RuleInput
 from app.rules.trial import holds_fragment
 
