@@ -71,7 +71,14 @@ def _holes_over(judged: RuleInput, growth: Growth) -> Counter[int | None]:
 def _shortest(judged: RuleInput, enough: Callable[[Growth], bool]) -> Remedy | None:
     spare = max(judged.layout.series.holes_made) - judged.construct.plate.holes
     sizes = [(a, b) for a in range(spare + 1) for b in range(spare + 1 - a) if a + b]
-    for a, b in sorted(sizes, key=lambda pair: (sum(pair), abs(pair[0] - pair[1]))):
+    low, high = judged.layout.fracture.extent_mm
+
+    def rank(size: tuple[int, int]) -> tuple[int, int, float]:
+        """Few holes, as even at both ends as may be, then the plate's middle near the fracture's: the same mirrored."""
+        centre = judged.construct.plate.centre_mm + (size[1] - size[0]) / 2 * judged.layout.series.pitch_mm
+        return sum(size), abs(size[0] - size[1]), round(abs(centre - (low + high) / 2), 6)
+
+    for a, b in sorted(sizes, key=rank):
         growth = _grown(judged, a, b)
         if growth is not None and enough(growth):
             return _remedy(judged, growth)
