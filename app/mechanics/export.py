@@ -154,13 +154,13 @@ class _Drawing:
             length = math.hypot(ends[1] - ends[0], y[1] - y[0])
             half = plate.hole_length_mm / 2.0 / length
             at = [0.0, 1.0]
-            at += [half] if members.hole_i[n] else []
-            at += [1.0 - half] if members.hole_j[n] else []
+            at += [half * members.open_i[n]] if members.open_i[n] else []
+            at += [1.0 - half * members.open_j[n]] if members.open_j[n] else []
             at.sort()
             points = [(ends[0] + f * (ends[1] - ends[0]), y[0] + f * (y[1] - y[0])) for f in at]
             names = self._pieces("plate", members, n, points)
             for k, (a, b) in enumerate(pairwise(at)):
-                at_hole = (members.hole_i[n] and a == 0.0) or (members.hole_j[n] and b == 1.0)
+                at_hole = (members.open_i[n] and a == 0.0) or (members.open_j[n] and b == 1.0)
                 p = net if at_hole else full
                 sizes = (plate.modulus_mpa, plate.shear_modulus_mpa, p.area, p.i_y, p.i_z, p.torsion)
                 self.members.append(FrameMember(names[k], names[k + 1], *sizes))
@@ -195,15 +195,17 @@ class _Drawing:
         joints, at, screw = self.frame.joints, self.frame.joints.geometry, self.frame.joints.screws[n]
         d = screw.core_mm
         inertia = math.pi * d**4 / 64.0
-        before = ties[0]
-        for held, (name, y) in enumerate((("near", at.y_near[n]), ("far", at.y_far[n]))):
-            if held == 1 and screw.kind == "locking-1":
-                break
-            here = self.node(f"screw {n} {name}", s, y)
-            sizes = (screw.modulus_mpa, screw.modulus_mpa / 2.6, math.pi * d**2 / 4.0, inertia, inertia, 2.0 * inertia)
+        sizes = (screw.modulus_mpa, screw.modulus_mpa / 2.6, math.pi * d**2 / 4.0, inertia, inertia, 2.0 * inertia)
+        # the head is rigid: the shaft begins where the first stretch of it is as long as the model takes it to be
+        before = self.arm(f"head {n}", ties[0], s, at.y_nodes[0, n] + at.shafts_mm[0, n])
+        half = len(at.y_nodes) // 2
+        reached = half if screw.kind == "locking-1" else 2 * half
+        for k in range(reached):
+            here = self.node(f"screw {n} {k}", s, at.y_nodes[k, n])
             self.members.append(FrameMember(before, here, *sizes))
-            if joints.links[0, 2 + held, n].any():
-                self._spring(self.arm(f"cortex {n} {name}", ties[1 + held], s, y), here, joints.links[:, 2 + held, n])
+            springs = joints.links[:, len(at.y_nodes) + k, n]
+            if springs.any():
+                self._spring(self.arm(f"cortex {n} {k}", ties[1 + (k >= half)], s, at.y_nodes[k, n]), here, springs)
             before = here
 
     def contact(self, interface: Interface, active: np.ndarray) -> None:

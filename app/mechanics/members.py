@@ -143,8 +143,8 @@ def bone_pieces(section: Section, length: Array, modulus: float, shear_modulus: 
 def plate_pieces(plate: Plate, length: Array, hole_i: Array, hole_j: Array) -> Pieces:
     """Pieces of plate members, shape (n, 4): half a hole, the full section in two equal parts, and half a hole.
 
-    `length` (n,) is in mm. `hole_i` and `hole_j` (n,) are 1 where that end is a hole centre, and 0 where it lies
-    between holes.
+    `length` (n,) is in mm. `hole_i` and `hole_j` (n,) say how much of half a hole's length is open at that end, as a
+    share of it: 0 where it lies between holes.
     """
     half = plate.hole_length_mm / 2.0
     solid = (length - (hole_i + hole_j) * half) / 2.0

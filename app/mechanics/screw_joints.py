@@ -1,10 +1,14 @@
 """How each screw ties the plate to the bone, and which forces it carries.
 
-A locking screw is a round beam fixed in the mid-plane of the plate, which runs to the middle of the near cortex and of
-the far cortex. Each cortex holds it by a spring of modulus × cortex thickness (N/mm, along and across the screw) and by
-one of modulus × thickness³/12 (N·mm/rad) against turning. A clamped screw presses the plate on the bone: the patch of
-bone under the hole, one cortex deep, is the joint. The nodes of the screw itself are eliminated (static condensation),
-for all joints of a construct at once.
+The head of a locking screw is rigid in its plate. From the plate's underside on, the screw is a round beam that runs
+through the near cortex, the canal and the far cortex. In each cortex it is a beam on an elastic foundation of
+k = κ·E N/mm² (E: modulus of the bone), as much along the screw, where the thread holds, as across it; the foundation is
+lumped at the ends of equal parts of the cortex. A clamped screw presses the plate on the bone: the patch of bone under
+the hole, one cortex deep, is the joint. The nodes of the screw itself are eliminated (static condensation), for all
+joints of a construct at once.
+
+Source of the foundation: Hetényi, Beams on Elastic Foundation (theory, from memory); κ between 0.2 and 1 is assumed, 1
+as for bone that is bonded to the screw, which own solid finite elements of bridged plates had (see the tests).
 """
 
 from __future__ import annotations
@@ -18,8 +22,13 @@ from app.mechanics.members import BoolArray, JointBlocks, joint_blocks, rigid_ar
 from app.mechanics.model import Construct, Screw
 from app.mechanics.sections import Array, bone_at, bone_depth
 
-_P, _NEAR, _FAR, _N, _F = (slice(3 * k, 3 * k + 3) for k in range(5))
-_ENDS = ((_P, _N), (_N, _F), (_NEAR, _N), (_FAR, _F))
+CORTEX_PARTS = 4  # of one cortex; twice as many change stiffness by less than a hundredth
+FOUNDATION = 1.0  # κ
+LEAST_MM = 0.05  # a shaft shorter than this, from plate to bone or across a closed canal, counts as so long
+
+_P, _NEAR, _FAR = (slice(3 * k, 3 * k + 3) for k in range(3))
+_NODES = 2 * (CORTEX_PARTS + 1)  # of a screw: in the near cortex from outside in, in the far one from inside out
+_OUTER, _INNER = 0, CORTEX_PARTS + 1  # the first node in the near and in the far cortex
 
 
 def thread_shape_factor(thread_mm: float, core_mm: float, pitch_mm: float) -> float:
@@ -46,12 +55,13 @@ def pull_out_n(
 
 @dataclass(frozen=True, slots=True)
 class ScrewGeometry:
-    """Where the joints of n screws lie; every array has the shape (n,) and is in mm.
+    """Where the joints of n screws lie; every array has the shape (n,) unless said otherwise, and is in mm.
 
     Attributes:
         y_plate: height y of the mid-plane of the plate.
-        y_near: height y of the middle of the near cortex.
-        y_far: height y of the middle of the far cortex.
+        y_under: height y of the plate's underside, where the shaft of a locking screw begins.
+        y_nodes: heights y of a locking screw's own nodes, from the outside of the near cortex to that of the far one;
+            shape (nodes, n).
         y_surface: height y of the bone surface under the plate.
         dx_near: offset along s of the screw from the bone node that its near side is tied to.
         dx_far: offset along s of the screw from the bone node that its far side is tied to.
@@ -59,12 +69,18 @@ class ScrewGeometry:
     """
 
     y_plate: Array
-    y_near: Array
-    y_far: Array
+    y_under: Array
+    y_nodes: Array
     y_surface: Array
     dx_near: Array
     dx_far: Array
     cortex: Array
+
+    @property
+    def shafts_mm(self) -> Array:
+        """Lengths of the stretches of a locking screw's shaft, each to one of its own nodes; shape (nodes, n)."""
+        drops = np.concatenate([(self.y_under - self.y_nodes[0])[None], self.y_nodes[:-1] - self.y_nodes[1:]])
+        return np.asarray(np.maximum(drops, LEAST_MM))
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,10 +91,10 @@ class ScrewJoints:
         screws: the screws, in the order of the arrays.
         geometry: where the joints lie.
         stiffness: stiffness over the nine unknowns of the three nodes in each plane; shape (2, n, 9, 9).
-        recovery: gives back the unknowns of the screw's own two cortex nodes, as −recovery·d; shape (2, n, 6, 9).
-        links: parts of a locking screw (shaft to near cortex, shaft on to far cortex, near cortex, far cortex); shape
-            (2, 4, n, 3, 3).
-        arms: rigid arms of those parts at their first node; shape (2, 4, n, 3, 3).
+        recovery: gives back the unknowns of the screw's own nodes, as −recovery·d; shape (2, n, 3·nodes, 9).
+        links: parts of a locking screw: the shaft to each of its nodes, then the foundation at each of them; shape (2,
+            2·nodes, n, 3, 3).
+        arms: rigid arms of those parts at their first node; shape (2, 2·nodes, n, 3, 3).
         patch: springs of the pressed patches of the other screws, shape (2, n, 3, 3); None where all screws lock.
     """
 
@@ -124,20 +140,25 @@ def screw_geometry(construct: Construct, layout: Layout, screws: tuple[Screw, ..
     wall = np.minimum(at.cortex, at.depth / 2.0)
     near = [_bone_node(layout, h, x, screw.near_fragment) for h, x, screw in zip(holes, s, screws, strict=True)]
     far = [_bone_node(layout, h, x, _far_held(screw)) for h, x, screw in zip(holes, s, screws, strict=True)]
-    middle = (at.depth - wall) / 2.0
-    height = at.depth / 2.0 + construct.plate.standoff_mm + construct.plate.thickness_mm / 2.0
-    return ScrewGeometry(height, middle, -middle, at.depth / 2.0, s - np.array(near), s - np.array(far), wall)
+    surface = at.depth / 2.0
+    under = surface + construct.plate.standoff_mm
+    in_wall = np.linspace(0.0, 1.0, CORTEX_PARTS + 1)[:, None] * wall
+    nodes = np.concatenate([surface - in_wall, wall - surface - in_wall])
+    middle = under + construct.plate.thickness_mm / 2.0
+    return ScrewGeometry(middle, under, nodes, surface, s - np.array(near), s - np.array(far), wall)
 
 
-def cortex_springs(modulus_mpa: float, cortex: Array) -> Array:
-    """Springs of one cortex, shape (2, n, 3, 3): E·t (N/mm) against displacement, E·t³/12 (N·mm/rad) against turning.
+def foundation(modulus_mpa: float, cortex: Array) -> Array:
+    """Springs of the bone at the nodes in one cortex; shape (2, nodes in it, n, 3, 3).
 
-    E is `modulus_mpa` (MPa), t the thickness `cortex` (mm), shape (n,).
+    κ·E·l (N/mm) across the screw and along it, where l is the length of cortex that a node stands for: t/parts, and
+    half of that at both ends. E is `modulus_mpa` (MPa), t the thickness `cortex` (mm), shape (n,).
     """
-    out = np.zeros((2, len(cortex), 3, 3))
-    slide, turn = modulus_mpa * cortex, modulus_mpa * cortex**3 / 12.0
-    out[0, :, 0, 0] = out[0, :, 1, 1] = out[1, :, 0, 0] = slide
-    out[0, :, 2, 2] = out[1, :, 1, 1] = out[1, :, 2, 2] = turn
+    share = np.ones(CORTEX_PARTS + 1)
+    share[[0, -1]] = 0.5
+    spring = FOUNDATION * modulus_mpa * share[:, None] * cortex / CORTEX_PARTS
+    out = np.zeros((2, *spring.shape, 3, 3))
+    out[0, ..., 0, 0] = out[0, ..., 1, 1] = out[1, ..., 0, 0] = spring
     return out
 
 
@@ -170,60 +191,71 @@ def build_screw_joints(construct: Construct, layout: Layout) -> ScrewJoints:
     """Joints of every screw that holds some bone, condensed to the plate node and the two bone nodes."""
     screws = tuple(s for s in construct.screws if s.near_fragment is not None or s.far_fragment is not None)
     at = screw_geometry(construct, layout, screws)
-    shaft, reach = _locking_parts(screws)
-    links, arms = _links(construct, screws, at, shaft)
+    has = _locking_parts(screws)
+    links, arms = _links(construct, screws, at, has)
     parts = joint_blocks(links, arms)
-    own, tied = _own_nodes(parts, reach)
+    own, tied = _own_nodes(parts, has[:_NODES])
     recovery = np.linalg.solve(own, tied).astype(np.float64, copy=False)
     stiffness: Array = -tied.swapaxes(-1, -2) @ recovery
-    for part, k in ((_P, 0), (_NEAR, 2), (_FAR, 3)):
-        stiffness[..., part, part] += parts.ii[:, k]
+    stiffness[..., _P, _P] += parts.ii[:, 0]
+    stiffness[..., _NEAR, _NEAR] += parts.ii[:, _NODES : _NODES + _INNER].sum(axis=1)
+    stiffness[..., _FAR, _FAR] += parts.ii[:, _NODES + _INNER :].sum(axis=1)
+    locking = has[0]
     patch = None
-    if not reach[0].all():
-        patch = patch_springs(construct, at.cortex) * ~reach[0][:, None, None]
+    if not locking.all():
+        patch = patch_springs(construct, at.cortex) * ~locking[:, None, None]
         _add_patches(stiffness, patch, at, np.array([s.near_fragment is not None for s in screws]))
     return ScrewJoints(screws, at, stiffness, recovery, links, arms, patch)
 
 
 def _own_nodes(parts: JointBlocks, reach: BoolArray) -> tuple[Array, Array]:
-    """Stiffness of the two cortex nodes (2, n, 6, 6), and their coupling to plate, near and far bone node (2, n, 6, 9).
+    """Stiffness of a screw's own nodes, and their coupling to plate, near and far bone node.
 
-    A node that the shaft does not reach gets a unit diagonal.
+    The shapes are (2, n, 3·nodes, 3·nodes) and (2, n, 3·nodes, 9). A node that the shaft does not reach gets a unit
+    diagonal.
     """
     count = reach.shape[1]
-    own, tied = np.zeros((2, count, 6, 6)), np.zeros((2, count, 6, 9))
-    across = parts.ij.swapaxes(-1, -2)
-    own[..., :3, :3] = parts.jj[:, 0] + parts.ii[:, 1] + parts.jj[:, 2]
-    own[..., 3:, 3:] = parts.jj[:, 1] + parts.jj[:, 3]
-    own[..., :3, 3:], own[..., 3:, :3] = parts.ij[:, 1], across[:, 1]
-    tied[..., :3, _P], tied[..., :3, _NEAR], tied[..., 3:, _FAR] = across[:, 0], across[:, 2], across[:, 3]
-    diagonal = np.arange(6)
+    own, tied = np.zeros((2, count, 3 * _NODES, 3 * _NODES)), np.zeros((2, count, 3 * _NODES, 9))
+    back = parts.ij.swapaxes(-1, -2)
+    for k in range(_NODES):
+        here, bone = slice(3 * k, 3 * k + 3), _NEAR if k < _INNER else _FAR
+        own[..., here, here] += parts.jj[:, k] + parts.jj[:, _NODES + k]
+        tied[..., here, bone] += back[:, _NODES + k]
+        if k == 0:
+            tied[..., here, _P] += back[:, 0]
+            continue
+        before = slice(3 * k - 3, 3 * k)
+        own[..., before, before] += parts.ii[:, k]
+        own[..., before, here] += parts.ij[:, k]
+        own[..., here, before] += back[:, k]
+    diagonal = np.arange(3 * _NODES)
     own[:, :, diagonal, diagonal] += np.repeat(~reach, 3, axis=0).T
     return own, tied
 
 
-def _locking_parts(screws: tuple[Screw, ...]) -> tuple[BoolArray, BoolArray]:
-    """Which of the four links each screw has (4, n), and to which cortex its shaft runs (2, n)."""
-    rows = [
-        (locking, far, locking and s.near_fragment is not None, far and s.far_fragment is not None)
-        for s in screws
-        for locking, far in ((s.kind.startswith("locking"), s.kind == "locking-2"),)
-    ]
-    links = np.array(rows, dtype=bool).reshape(-1, 4).T
-    return links, links[:2]
+def _locking_parts(screws: tuple[Screw, ...]) -> BoolArray:
+    """Which parts each screw has: the shaft to each node, then the foundation at each; shape (2·nodes, n)."""
+    rows = []
+    for s in screws:
+        near, far = s.kind.startswith("locking"), s.kind == "locking-2"
+        shafts = [near] * _INNER + [far] * _INNER
+        held = [near and s.near_fragment is not None] * _INNER + [far and s.far_fragment is not None] * _INNER
+        rows.append(shafts + held)
+    return np.array(rows, dtype=bool).reshape(-1, 2 * _NODES).T
 
 
 def _links(construct: Construct, screws: tuple[Screw, ...], at: ScrewGeometry, has: BoolArray) -> tuple[Array, Array]:
     metal = np.array([(s.modulus_mpa, s.core_mm) for s in screws]).reshape(-1, 2).T
-    level = np.array([at.y_plate, at.y_near, at.y_far])
-    drop = level[:2] - level[1:]
-    links = np.empty((2, 4, len(screws), 3, 3))
-    links[:, :2] = screw_stiffness(drop, metal[0], metal[1])
-    links[:, 2:] = cortex_springs(construct.bone.modulus_mpa, at.cortex)[:, None]
-    links *= has[:, :, None, None]
-    nothing = np.zeros_like(drop)
-    dx = np.array([*nothing, at.dx_near, at.dx_far])
-    return links, rigid_arms(dx, np.concatenate([-drop, level[1:]]))
+    shape = (_NODES, len(screws))
+    bone = foundation(construct.bone.modulus_mpa, at.cortex)
+    shafts = screw_stiffness(at.shafts_mm, np.broadcast_to(metal[0], shape), np.broadcast_to(metal[1], shape))
+    links = np.concatenate([shafts, bone, bone], axis=1) * has[:, :, None, None]
+    # the head carries the shaft's beginning with the plate, so that its first arm reaches from the plate's mid-plane
+    drops = np.concatenate([(at.y_nodes[0] - at.y_plate)[None], at.y_nodes[1:] - at.y_nodes[:-1]])
+    dx = np.concatenate(
+        [np.zeros(shape), *(np.broadcast_to(x, (_INNER, len(screws))) for x in (at.dx_near, at.dx_far))]
+    )
+    return links, rigid_arms(dx, np.concatenate([drops, at.y_nodes]))
 
 
 def _add_patches(full: Array, patch: Array, at: ScrewGeometry, near: BoolArray) -> None:
@@ -252,18 +284,22 @@ class ScrewForces:
 
 def screw_forces(joints: ScrewJoints, nodes: Array) -> ScrewForces:
     """Screw forces from the displacements `nodes` of the joint nodes (plate, near bone, far bone); shape (2, n, 9)."""
-    own = -(joints.recovery @ nodes[..., None])[..., 0]
-    every = np.concatenate([nodes, own], axis=-1)
-    i = np.array([every[..., a] for a, _ in _ENDS]).swapaxes(0, 1)
-    j = np.array([every[..., b] for _, b in _ENDS]).swapaxes(0, 1)
-    at_j = _move(joints.links, j - _move(joints.arms, i))
-    at_i = _move(joints.arms[:, :2].swapaxes(-1, -2), at_j[:, :2])
-    bends = [np.hypot(end[0, :, :, 2], end[1, :, :, 1]) for end in (at_i, at_j[:, :2])]
-    pull, shear = at_j[0, 2:, :, 1].sum(axis=0), np.zeros((2, len(joints.screws)))
+    count = len(joints.screws)
+    own = -(joints.recovery @ nodes[..., None])[..., 0].reshape(2, count, _NODES, 3)
+    bone = np.repeat(np.stack([nodes[..., _NEAR], nodes[..., _FAR]], axis=2), _INNER, axis=2)
+    first = np.concatenate([nodes[..., None, _P], own[:, :, :-1], bone], axis=2).swapaxes(1, 2)
+    second = np.concatenate([own, own], axis=2).swapaxes(1, 2)
+    at_j = _move(joints.links, second - _move(joints.arms, first))
+    # the shaft bends most at its nodes, or where it leaves its head at the plate's underside
+    to_head = rigid_arms(np.zeros(count), joints.geometry.y_nodes[0] - joints.geometry.y_under)
+    at_head = _move(to_head.swapaxes(-1, -2), at_j[:, 0])
+    bends = np.concatenate([at_head[:, None], at_j[:, :_NODES]], axis=1)
+    moment = np.hypot(bends[0, :, :, 2], bends[1, :, :, 1]).max(axis=0)
+    pull, shear = at_j[0, _NODES:, :, 1].sum(axis=0), np.zeros((2, count))
     if joints.patch is not None:
         tie = _patch_force(joints, joints.patch, *(nodes[..., part] for part in (_P, _NEAR, _FAR)))
         pull, shear = pull + tie[0, :, 1], tie[:, :, 0]
-    return ScrewForces(pull, shear[0], shear[1], np.maximum(*bends).max(axis=0))
+    return ScrewForces(pull, shear[0], shear[1], moment)
 
 
 def _move(arm: Array, node: Array) -> Array:
