@@ -14,6 +14,8 @@ from app.mechanics.screw_joints import plate_height
 from app.mechanics.sections import bone_at, bone_section, full_plate_section, net_plate_section
 from app.mechanics.shaft_members import BONE_PIECES, Members
 
+_SAME_MM = 1e-9
+
 
 @dataclass(frozen=True, slots=True)
 class FrameMember:
@@ -196,16 +198,17 @@ class _Drawing:
         d = screw.core_mm
         inertia = math.pi * d**4 / 64.0
         sizes = (screw.modulus_mpa, screw.modulus_mpa / 2.6, math.pi * d**2 / 4.0, inertia, inertia, 2.0 * inertia)
-        # the head is rigid: the shaft begins where the first stretch of it is as long as the model takes it to be
-        before = self.arm(f"head {n}", ties[0], s, at.y_nodes[0, n] + at.shafts_mm[0, n])
+        before = self.arm(f"head {n}", ties[0], s, at.y_under[n])
         half = len(at.y_nodes) // 2
-        reached = half if screw.kind == "locking-1" else 2 * half
-        for k in range(reached):
-            here = self.node(f"screw {n} {k}", s, at.y_nodes[k, n])
-            self.members.append(FrameMember(before, here, *sizes))
-            springs = joints.links[:, len(at.y_nodes) + k, n]
-            if springs.any():
-                self._spring(self.arm(f"cortex {n} {k}", ties[1 + (k >= half)], s, at.y_nodes[k, n]), here, springs)
+        for k in range(half if screw.kind == "locking-1" else 2 * half):
+            here = before
+            if at.y_nodes[k, n] < self.nodes[before][1] - _SAME_MM:
+                here = self.node(f"screw {n} {k}", s, at.y_nodes[k, n])
+                self.members.append(FrameMember(before, here, *sizes))
+            spring = float(joints.springs[n, k])
+            if spring:
+                bone = self.arm(f"cortex {n} {k}", ties[1 + (k >= half)], s, at.y_nodes[k, n])
+                self.springs.append(FrameSpring(bone, here, (spring, spring, 0.0), (spring, 0.0, 0.0)))
             before = here
 
     def contact(self, interface: Interface, active: np.ndarray) -> None:

@@ -160,22 +160,3 @@ def plate_pieces(plate: Plate, length: Array, hole_i: Array, hole_j: Array) -> P
         twist=row / (g * np.array([net.torsion, full.torsion, full.torsion, net.torsion])),
         shear=np.zeros((len(length), 4)),
     )
-
-
-def screw_stiffness(length: Array, modulus: Array, core_mm: Array) -> Array:
-    """End stiffness of round screw shafts that run along −y; shape (2, …, 3, 3).
-
-    `length` and `core_mm` (d) are in mm, `modulus` in MPa, all of one shape (…). The cantilever formulas are EA/l,
-    12EI/l³, 6EI/l², 4EI/l and GJ/l, with A = πd²/4, I = πd⁴/64, J = 2I and G = E/2.6 (ν = 0.3, metals).
-    """
-    area, inertia = np.pi * core_mm**2 / 4.0, np.pi * core_mm**4 / 64.0
-    per_length = modulus * inertia / length
-    out = np.zeros((2, *length.shape, 3, 3))
-    out[0, ..., 1, 1] = modulus * area / length
-    out[1, ..., 2, 2] = per_length * 2.0 / 2.6
-    out[0, ..., 0, 0] = out[1, ..., 0, 0] = 12.0 * per_length / length**2
-    out[0, ..., 2, 2] = out[1, ..., 1, 1] = 4.0 * per_length
-    both = 6.0 * per_length / length
-    out[0, ..., 0, 2] = out[0, ..., 2, 0] = -both
-    out[1, ..., 0, 1] = out[1, ..., 1, 0] = both
-    return out

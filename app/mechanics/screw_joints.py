@@ -3,9 +3,13 @@
 The head of a locking screw is rigid in its plate. From the plate's underside on, the screw is a round beam that runs
 through the near cortex, the canal and the far cortex. In each cortex it is a beam on an elastic foundation of
 k = κ·E N/mm² (E: modulus of the bone), as much along the screw, where the thread holds, as across it; the foundation is
-lumped at the ends of equal parts of the cortex. A clamped screw presses the plate on the bone: the patch of bone under
-the hole, one cortex deep, is the joint. The nodes of the screw itself are eliminated (static condensation), for all
-joints of a construct at once.
+lumped at the ends of equal parts of the cortex, the screw's own nodes. A clamped screw presses the plate on the bone:
+the patch of bone under the hole, one cortex deep, is the joint.
+
+The forces p between a locking screw and the bone follow from the flexibility method, for all joints of a construct at
+once: (F + 1/k)·p = g, where F is the flexibility of the shaft built into its head and g how far the nodes, carried along
+by the head, would stand from the bone. Nothing is taken from anything nearly as great, so that a shaft of no length
+(no stand-off, or a canal that is closed) costs no digits.
 
 Source of the foundation: Hetényi, Beams on Elastic Foundation (theory, from memory); κ between 0.2 and 1 is assumed, 1
 as for bone that is bonded to the screw, which own solid finite elements of bridged plates had (see the tests).
@@ -18,17 +22,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from app.mechanics.layout import Layout
-from app.mechanics.members import BoolArray, JointBlocks, joint_blocks, rigid_arms, screw_stiffness
+from app.mechanics.members import BoolArray, JointBlocks, joint_blocks, rigid_arms
 from app.mechanics.model import Construct, Screw
 from app.mechanics.sections import Array, bone_at, bone_depth
 
 CORTEX_PARTS = 4  # of one cortex; twice as many change stiffness by less than a hundredth
 FOUNDATION = 1.0  # κ
-LEAST_MM = 0.05  # a shaft shorter than this, from plate to bone or across a closed canal, counts as so long
-
 _P, _NEAR, _FAR = (slice(3 * k, 3 * k + 3) for k in range(3))
 _NODES = 2 * (CORTEX_PARTS + 1)  # of a screw: in the near cortex from outside in, in the far one from inside out
-_OUTER, _INNER = 0, CORTEX_PARTS + 1  # the first node in the near and in the far cortex
+_INNER = CORTEX_PARTS + 1  # the first node in the far cortex
 
 
 def thread_shape_factor(thread_mm: float, core_mm: float, pitch_mm: float) -> float:
@@ -77,10 +79,9 @@ class ScrewGeometry:
     cortex: Array
 
     @property
-    def shafts_mm(self) -> Array:
-        """Lengths of the stretches of a locking screw's shaft, each to one of its own nodes; shape (nodes, n)."""
-        drops = np.concatenate([(self.y_under - self.y_nodes[0])[None], self.y_nodes[:-1] - self.y_nodes[1:]])
-        return np.asarray(np.maximum(drops, LEAST_MM))
+    def reach(self) -> Array:
+        """How far a locking screw's own nodes lie from the plate's underside, where its shaft begins; (nodes, n)."""
+        return np.asarray(self.y_under - self.y_nodes)
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,19 +92,18 @@ class ScrewJoints:
         screws: the screws, in the order of the arrays.
         geometry: where the joints lie.
         stiffness: stiffness over the nine unknowns of the three nodes in each plane; shape (2, n, 9, 9).
-        recovery: gives back the unknowns of the screw's own nodes, as −recovery·d; shape (2, n, 3·nodes, 9).
-        links: parts of a locking screw: the shaft to each of its nodes, then the foundation at each of them; shape (2,
-            2·nodes, n, 3, 3).
-        arms: rigid arms of those parts at their first node; shape (2, 2·nodes, n, 3, 3).
+        springs: foundation at a locking screw's own nodes, the same along the shaft, along the screw and across; 0 where
+            it holds no bone (N/mm); shape (n, nodes).
+        hold: forces that the screw puts on the bone there, per unknown of the three nodes: along s, along the screw
+            (pulling out positive) and along z; shape (3, n, nodes, 9).
         patch: springs of the pressed patches of the other screws, shape (2, n, 3, 3); None where all screws lock.
     """
 
     screws: tuple[Screw, ...]
     geometry: ScrewGeometry
     stiffness: Array
-    recovery: Array
-    links: Array
-    arms: Array
+    springs: Array
+    hold: Array
     patch: Array | None
 
 
@@ -149,17 +149,28 @@ def screw_geometry(construct: Construct, layout: Layout, screws: tuple[Screw, ..
 
 
 def foundation(modulus_mpa: float, cortex: Array) -> Array:
-    """Springs of the bone at the nodes in one cortex; shape (2, nodes in it, n, 3, 3).
+    """Springs of the bone at the nodes in one cortex (N/mm); shape (n, nodes in it).
 
-    κ·E·l (N/mm) across the screw and along it, where l is the length of cortex that a node stands for: t/parts, and
-    half of that at both ends. E is `modulus_mpa` (MPa), t the thickness `cortex` (mm), shape (n,).
+    κ·E·l across the screw and along it, where l is the length of cortex that a node stands for: t/parts, and half of
+    that at both ends. E is `modulus_mpa` (MPa), t the thickness `cortex` (mm), shape (n,).
     """
     share = np.ones(CORTEX_PARTS + 1)
     share[[0, -1]] = 0.5
-    spring = FOUNDATION * modulus_mpa * share[:, None] * cortex / CORTEX_PARTS
-    out = np.zeros((2, *spring.shape, 3, 3))
-    out[0, ..., 0, 0] = out[0, ..., 1, 1] = out[1, ..., 0, 0] = spring
-    return out
+    return np.asarray(FOUNDATION * modulus_mpa * cortex[:, None] * share / CORTEX_PARTS)
+
+
+def shaft_flexibility(reach: Array, screws: tuple[Screw, ...]) -> tuple[Array, Array]:
+    """Flexibility of the screws' shafts, built in at one end, between points on them: across and along (mm/N).
+
+    With x the lesser and X the greater of two distances from the built-in end, x²·(3X − x)/(6EI) and x/EA (Gere &
+    Timoshenko, Mechanics of Materials, deflections of beams; from memory); I = πd⁴/64 and A = πd²/4 of the core. `reach`
+    (n, k) holds the distances (mm); both have the shape (n, k, k).
+    """
+    modulus, core = np.array([(s.modulus_mpa, s.core_mm) for s in screws]).reshape(-1, 2).T[:, :, None, None]
+    one, other = reach[:, :, None], reach[:, None, :]
+    least, most = np.minimum(one, other), np.maximum(one, other)
+    across = least**2 * (3.0 * most - least) / (6.0 * modulus * np.pi * core**4 / 64.0)
+    return across, least / (modulus * np.pi * core**2 / 4.0)
 
 
 def patch_springs(construct: Construct, cortex: Array) -> Array:
@@ -191,71 +202,55 @@ def build_screw_joints(construct: Construct, layout: Layout) -> ScrewJoints:
     """Joints of every screw that holds some bone, condensed to the plate node and the two bone nodes."""
     screws = tuple(s for s in construct.screws if s.near_fragment is not None or s.far_fragment is not None)
     at = screw_geometry(construct, layout, screws)
-    has = _locking_parts(screws)
-    links, arms = _links(construct, screws, at, has)
-    parts = joint_blocks(links, arms)
-    own, tied = _own_nodes(parts, has[:_NODES])
-    recovery = np.linalg.solve(own, tied).astype(np.float64, copy=False)
-    stiffness: Array = -tied.swapaxes(-1, -2) @ recovery
-    stiffness[..., _P, _P] += parts.ii[:, 0]
-    stiffness[..., _NEAR, _NEAR] += parts.ii[:, _NODES : _NODES + _INNER].sum(axis=1)
-    stiffness[..., _FAR, _FAR] += parts.ii[:, _NODES + _INNER :].sum(axis=1)
-    locking = has[0]
+    springs = np.tile(foundation(construct.bone.modulus_mpa, at.cortex), 2) * _gripped(screws)
+    apart = _apart(at)
+    across, along = (_held(springs, flexible) for flexible in shaft_flexibility(at.reach.T, screws))
+    hold = np.stack([across, along, across]) @ apart
+    each = apart.swapaxes(-1, -2) @ hold
+    stiffness: Array = np.stack([each[0] + each[1], each[2]])
+    locking = np.array([s.kind.startswith("locking") for s in screws], dtype=bool)
     patch = None
     if not locking.all():
         patch = patch_springs(construct, at.cortex) * ~locking[:, None, None]
         _add_patches(stiffness, patch, at, np.array([s.near_fragment is not None for s in screws]))
-    return ScrewJoints(screws, at, stiffness, recovery, links, arms, patch)
+    return ScrewJoints(screws, at, stiffness, springs, hold, patch)
 
 
-def _own_nodes(parts: JointBlocks, reach: BoolArray) -> tuple[Array, Array]:
-    """Stiffness of a screw's own nodes, and their coupling to plate, near and far bone node.
-
-    The shapes are (2, n, 3·nodes, 3·nodes) and (2, n, 3·nodes, 9). A node that the shaft does not reach gets a unit
-    diagonal.
-    """
-    count = reach.shape[1]
-    own, tied = np.zeros((2, count, 3 * _NODES, 3 * _NODES)), np.zeros((2, count, 3 * _NODES, 9))
-    back = parts.ij.swapaxes(-1, -2)
-    for k in range(_NODES):
-        here, bone = slice(3 * k, 3 * k + 3), _NEAR if k < _INNER else _FAR
-        own[..., here, here] += parts.jj[:, k] + parts.jj[:, _NODES + k]
-        tied[..., here, bone] += back[:, _NODES + k]
-        if k == 0:
-            tied[..., here, _P] += back[:, 0]
-            continue
-        before = slice(3 * k - 3, 3 * k)
-        own[..., before, before] += parts.ii[:, k]
-        own[..., before, here] += parts.ij[:, k]
-        own[..., here, before] += back[:, k]
-    diagonal = np.arange(3 * _NODES)
-    own[:, :, diagonal, diagonal] += np.repeat(~reach, 3, axis=0).T
-    return own, tied
-
-
-def _locking_parts(screws: tuple[Screw, ...]) -> BoolArray:
-    """Which parts each screw has: the shaft to each node, then the foundation at each; shape (2·nodes, n)."""
+def _gripped(screws: tuple[Screw, ...]) -> BoolArray:
+    """At which of its own nodes a locking screw holds bone; shape (n, nodes)."""
     rows = []
     for s in screws:
-        near, far = s.kind.startswith("locking"), s.kind == "locking-2"
-        shafts = [near] * _INNER + [far] * _INNER
-        held = [near and s.near_fragment is not None] * _INNER + [far and s.far_fragment is not None] * _INNER
-        rows.append(shafts + held)
-    return np.array(rows, dtype=bool).reshape(-1, 2 * _NODES).T
+        near = s.kind.startswith("locking") and s.near_fragment is not None
+        far = s.kind == "locking-2" and s.far_fragment is not None
+        rows.append([near] * _INNER + [far] * _INNER)
+    return np.array(rows, dtype=bool).reshape(-1, _NODES)
 
 
-def _links(construct: Construct, screws: tuple[Screw, ...], at: ScrewGeometry, has: BoolArray) -> tuple[Array, Array]:
-    metal = np.array([(s.modulus_mpa, s.core_mm) for s in screws]).reshape(-1, 2).T
-    shape = (_NODES, len(screws))
-    bone = foundation(construct.bone.modulus_mpa, at.cortex)
-    shafts = screw_stiffness(at.shafts_mm, np.broadcast_to(metal[0], shape), np.broadcast_to(metal[1], shape))
-    links = np.concatenate([shafts, bone, bone], axis=1) * has[:, :, None, None]
-    # the head carries the shaft's beginning with the plate, so that its first arm reaches from the plate's mid-plane
-    drops = np.concatenate([(at.y_nodes[0] - at.y_plate)[None], at.y_nodes[1:] - at.y_nodes[:-1]])
-    dx = np.concatenate(
-        [np.zeros(shape), *(np.broadcast_to(x, (_INNER, len(screws))) for x in (at.dx_near, at.dx_far))]
-    )
-    return links, rigid_arms(dx, np.concatenate([drops, at.y_nodes]))
+def _held(springs: Array, flexible: Array) -> Array:
+    """Forces between screw and bone per displacement between them without the shaft's own: (F + 1/k)⁻¹; (n, k, k).
+
+    As √k·(1 + √k·F·√k)⁻¹·√k, which is exact without a spring, too.
+    """
+    root = np.sqrt(springs)
+    inside = root[:, :, None] * flexible * root[:, None, :] + np.eye(springs.shape[1])
+    return np.asarray(root[:, :, None] * np.linalg.inv(inside) * root[:, None, :])
+
+
+def _apart(at: ScrewGeometry) -> Array:
+    """How far a screw's own nodes, carried along by its head, stand from the bone; shape (3, n, nodes, 9).
+
+    Along s, along the screw and along z, per unknown of the plate node and of the near and the far bone node.
+    """
+    heights, count = at.y_nodes.T, len(at.y_plate)
+    dx = np.repeat(np.array([at.dx_near, at.dx_far]).T, _INNER, axis=1)
+    out = np.zeros((3, count, _NODES, 9))
+    head = rigid_arms(np.zeros_like(heights), heights - at.y_plate[:, None])
+    bone = rigid_arms(dx, heights)
+    for k, (plane, row) in enumerate(((0, 0), (0, 1), (1, 0))):
+        out[k, ..., _P] = head[plane, ..., row, :]
+        out[k, :, :_INNER, _NEAR] = -bone[plane, :, :_INNER, row]
+        out[k, :, _INNER:, _FAR] = -bone[plane, :, _INNER:, row]
+    return out
 
 
 def _add_patches(full: Array, patch: Array, at: ScrewGeometry, near: BoolArray) -> None:
@@ -284,18 +279,13 @@ class ScrewForces:
 
 def screw_forces(joints: ScrewJoints, nodes: Array) -> ScrewForces:
     """Screw forces from the displacements `nodes` of the joint nodes (plate, near bone, far bone); shape (2, n, 9)."""
-    count = len(joints.screws)
-    own = -(joints.recovery @ nodes[..., None])[..., 0].reshape(2, count, _NODES, 3)
-    bone = np.repeat(np.stack([nodes[..., _NEAR], nodes[..., _FAR]], axis=2), _INNER, axis=2)
-    first = np.concatenate([nodes[..., None, _P], own[:, :, :-1], bone], axis=2).swapaxes(1, 2)
-    second = np.concatenate([own, own], axis=2).swapaxes(1, 2)
-    at_j = _move(joints.links, second - _move(joints.arms, first))
+    on_bone = np.stack([joints.hold[0] @ nodes[0, ..., None], joints.hold[2] @ nodes[1, ..., None]])[..., 0]
     # the shaft bends most at its nodes, or where it leaves its head at the plate's underside
-    to_head = rigid_arms(np.zeros(count), joints.geometry.y_nodes[0] - joints.geometry.y_under)
-    at_head = _move(to_head.swapaxes(-1, -2), at_j[:, 0])
-    bends = np.concatenate([at_head[:, None], at_j[:, :_NODES]], axis=1)
-    moment = np.hypot(bends[0, :, :, 2], bends[1, :, :, 1]).max(axis=0)
-    pull, shear = at_j[0, _NODES:, :, 1].sum(axis=0), np.zeros((2, count))
+    reach = joints.geometry.reach.T
+    levers = np.maximum(reach[:, None, :] - np.pad(reach, ((0, 0), (1, 0)))[:, :, None], 0.0)
+    moment = np.hypot(*(levers @ on_bone[..., None])[..., 0]).max(axis=1, initial=0.0)
+    pull = (joints.hold[1] @ nodes[0, ..., None]).sum(axis=(1, 2))
+    shear = np.zeros((2, len(joints.screws)))
     if joints.patch is not None:
         tie = _patch_force(joints, joints.patch, *(nodes[..., part] for part in (_P, _NEAR, _FAR)))
         pull, shear = pull + tie[0, :, 1], tie[:, :, 0]
