@@ -205,10 +205,10 @@ class _Drawing:
             if at.y_nodes[k, n] < self.nodes[before][1] - _SAME_MM:
                 here = self.node(f"screw {n} {k}", s, at.y_nodes[k, n])
                 self.members.append(FrameMember(before, here, *sizes))
-            spring = float(joints.springs[n, k])
+            spring, turning = joints.springs[:, n, k].tolist()
             if spring:
                 bone = self.arm(f"cortex {n} {k}", ties[1 + (k >= half)], s, at.y_nodes[k, n])
-                self.springs.append(FrameSpring(bone, here, (spring, spring, 0.0), (spring, 0.0, 0.0)))
+                self.springs.append(FrameSpring(bone, here, (spring, spring, 0.0), (spring, 0.0, turning)))
             before = here
 
     def contact(self, interface: Interface, active: np.ndarray) -> None:

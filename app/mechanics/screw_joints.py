@@ -2,8 +2,9 @@
 
 The head of a locking screw is rigid in its plate. From the plate's underside on, the screw is a round beam that runs
 through the near cortex, the canal and the far cortex. In each cortex it is a beam on an elastic foundation of
-k = κ·E N/mm² (E: modulus of the bone), as much along the screw, where the thread holds, as across it; the foundation is
-lumped at the ends of equal parts of the cortex, the screw's own nodes. A clamped screw presses the plate on the bone:
+k = κ·E N/mm² (E: modulus of the bone), as much along the screw, where the thread holds, as across it, and the bone holds
+it against turning about its own axis; the foundation is lumped at the ends of equal parts of the cortex, the screw's
+own nodes. A clamped screw presses the plate on the bone:
 the patch of bone under the hole, one cortex deep, is the joint.
 
 The forces p between a locking screw and the bone follow from the flexibility method, for all joints of a construct at
@@ -92,10 +93,10 @@ class ScrewJoints:
         screws: the screws, in the order of the arrays.
         geometry: where the joints lie.
         stiffness: stiffness over the nine unknowns of the three nodes in each plane; shape (2, n, 9, 9).
-        springs: foundation at a locking screw's own nodes, the same along the shaft, along the screw and across; 0 where
-            it holds no bone (N/mm); shape (n, nodes).
-        hold: forces that the screw puts on the bone there, per unknown of the three nodes: along s, along the screw
-            (pulling out positive) and along z; shape (3, n, nodes, 9).
+        springs: foundation at a locking screw's own nodes: one for all directions (N/mm) and one against turning about the
+            screw's axis (N·mm/rad); 0 where it holds no bone; shape (2, n, nodes).
+        hold: what the screw puts on the bone there, per unknown of the three nodes: forces along s, along the screw
+            (pulling out positive) and along z, and the torque about its axis; shape (4, n, nodes, 9).
         patch: springs of the pressed patches of the other screws, shape (2, n, 3, 3); None where all screws lock.
     """
 
@@ -148,29 +149,34 @@ def screw_geometry(construct: Construct, layout: Layout, screws: tuple[Screw, ..
     return ScrewGeometry(middle, under, nodes, surface, s - np.array(near), s - np.array(far), wall)
 
 
-def foundation(modulus_mpa: float, cortex: Array) -> Array:
-    """Springs of the bone at the nodes in one cortex (N/mm); shape (n, nodes in it).
+def foundation(construct: Construct, cortex: Array, core_mm: Array) -> Array:
+    """Springs of the bone at the nodes in one cortex, for all directions (N/mm) and against turning (N·mm/rad).
 
-    κ·E·l across the screw and along it, where l is the length of cortex that a node stands for: t/parts, and half of
-    that at both ends. E is `modulus_mpa` (MPa), t the thickness `cortex` (mm), shape (n,).
+    κ·E·l across the screw and along it, and κ·4πG·r²·l about its axis, where l is the length of cortex that a node stands
+    for: t/parts, and half of that at both ends. E and G are those of the bone, t the thickness `cortex` and 2r the core
+    diameter `core_mm` (mm), both of shape (n,). The shape is (2, n, nodes in one cortex). A round bar turned by φ in an
+    elastic body that it is bonded to takes the torque 4πG·r²·φ per length (the rings around it turn by φ·r²/ρ² at the
+    radius ρ; theory of elasticity).
     """
     share = np.ones(CORTEX_PARTS + 1)
     share[[0, -1]] = 0.5
-    return np.asarray(FOUNDATION * modulus_mpa * cortex[:, None] * share / CORTEX_PARTS)
+    length = FOUNDATION * cortex[:, None] * share / CORTEX_PARTS
+    turning = np.pi * construct.bone.shear_modulus_mpa * core_mm[:, None] ** 2
+    return np.stack([construct.bone.modulus_mpa * length, turning * length])
 
 
-def shaft_flexibility(reach: Array, screws: tuple[Screw, ...]) -> tuple[Array, Array]:
-    """Flexibility of the screws' shafts, built in at one end, between points on them: across and along (mm/N).
+def shaft_flexibility(reach: Array, modulus: Array, core_mm: Array) -> Array:
+    """Flexibility of round shafts, built in at one end, between points on them: across, along and about; (3, n, k, k).
 
-    With x the lesser and X the greater of two distances from the built-in end, x²·(3X − x)/(6EI) and x/EA (Gere &
-    Timoshenko, Mechanics of Materials, deflections of beams; from memory); I = πd⁴/64 and A = πd²/4 of the core. `reach`
-    (n, k) holds the distances (mm); both have the shape (n, k, k).
+    With x the lesser and X the greater of two distances from the built-in end, x²·(3X − x)/(6EI), x/EA (mm/N) and x/GJ
+    (1/(N·mm)) (Gere & Timoshenko, Mechanics of Materials; from memory); I = πd⁴/64, A = πd²/4, J = 2I, and G = E/2.6 (ν =
+    0.3, metals). `reach` (n, k) holds the distances (mm); `modulus` is E (MPa), `core_mm` is d, both of shape (n,).
     """
-    modulus, core = np.array([(s.modulus_mpa, s.core_mm) for s in screws]).reshape(-1, 2).T[:, :, None, None]
     one, other = reach[:, :, None], reach[:, None, :]
     least, most = np.minimum(one, other), np.maximum(one, other)
-    across = least**2 * (3.0 * most - least) / (6.0 * modulus * np.pi * core**4 / 64.0)
-    return across, least / (modulus * np.pi * core**2 / 4.0)
+    bending = (modulus * np.pi * core_mm**4 / 64.0)[:, None, None]
+    area = (modulus * np.pi * core_mm**2 / 4.0)[:, None, None]
+    return np.stack([least**2 * (3.0 * most - least) / (6.0 * bending), least / area, least * 2.6 / (2.0 * bending)])
 
 
 def patch_springs(construct: Construct, cortex: Array) -> Array:
@@ -202,12 +208,13 @@ def build_screw_joints(construct: Construct, layout: Layout) -> ScrewJoints:
     """Joints of every screw that holds some bone, condensed to the plate node and the two bone nodes."""
     screws = tuple(s for s in construct.screws if s.near_fragment is not None or s.far_fragment is not None)
     at = screw_geometry(construct, layout, screws)
-    springs = np.tile(foundation(construct.bone.modulus_mpa, at.cortex), 2) * _gripped(screws)
+    modulus, core = np.array([(s.modulus_mpa, s.core_mm) for s in screws]).reshape(-1, 2).T
+    springs = np.tile(foundation(construct, at.cortex, core), 2) * _gripped(screws)
     apart = _apart(at)
-    across, along = (_held(springs, flexible) for flexible in shaft_flexibility(at.reach.T, screws))
-    hold = np.stack([across, along, across]) @ apart
+    across, along, about = _held(springs[[0, 0, 1]], shaft_flexibility(at.reach.T, modulus, core))
+    hold = np.stack([across, along, across, about]) @ apart
     each = apart.swapaxes(-1, -2) @ hold
-    stiffness: Array = np.stack([each[0] + each[1], each[2]])
+    stiffness: Array = np.stack([each[0] + each[1], each[2] + each[3]])
     locking = np.array([s.kind.startswith("locking") for s in screws], dtype=bool)
     patch = None
     if not locking.all():
@@ -227,26 +234,26 @@ def _gripped(screws: tuple[Screw, ...]) -> BoolArray:
 
 
 def _held(springs: Array, flexible: Array) -> Array:
-    """Forces between screw and bone per displacement between them without the shaft's own: (F + 1/k)⁻¹; (n, k, k).
+    """Forces between screw and bone per displacement between them without the shaft's own: (F + 1/k)⁻¹; (…, k, k).
 
-    As √k·(1 + √k·F·√k)⁻¹·√k, which is exact without a spring, too.
+    As √k·(1 + √k·F·√k)⁻¹·√k, which is exact without a spring, too. `springs` has the shape (…, k).
     """
     root = np.sqrt(springs)
-    inside = root[:, :, None] * flexible * root[:, None, :] + np.eye(springs.shape[1])
-    return np.asarray(root[:, :, None] * np.linalg.inv(inside) * root[:, None, :])
+    inside = root[..., :, None] * flexible * root[..., None, :] + np.eye(springs.shape[-1])
+    return np.asarray(root[..., :, None] * np.linalg.inv(inside) * root[..., None, :])
 
 
 def _apart(at: ScrewGeometry) -> Array:
-    """How far a screw's own nodes, carried along by its head, stand from the bone; shape (3, n, nodes, 9).
+    """How far a screw's own nodes, carried along by its head, stand from the bone; shape (4, n, nodes, 9).
 
-    Along s, along the screw and along z, per unknown of the plate node and of the near and the far bone node.
+    Along s, along the screw and along z (mm), and turned about the screw (radians), per unknown of the plate node and of the near and the far bone node.
     """
     heights, count = at.y_nodes.T, len(at.y_plate)
     dx = np.repeat(np.array([at.dx_near, at.dx_far]).T, _INNER, axis=1)
-    out = np.zeros((3, count, _NODES, 9))
+    out = np.zeros((4, count, _NODES, 9))
     head = rigid_arms(np.zeros_like(heights), heights - at.y_plate[:, None])
     bone = rigid_arms(dx, heights)
-    for k, (plane, row) in enumerate(((0, 0), (0, 1), (1, 0))):
+    for k, (plane, row) in enumerate(((0, 0), (0, 1), (1, 0), (1, 2))):
         out[k, ..., _P] = head[plane, ..., row, :]
         out[k, :, :_INNER, _NEAR] = -bone[plane, :, :_INNER, row]
         out[k, :, _INNER:, _FAR] = -bone[plane, :, _INNER:, row]
