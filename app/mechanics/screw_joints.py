@@ -2,15 +2,15 @@
 
 The head of a locking screw is rigid in its plate. From the plate's underside on, the screw is a round beam that runs
 through the near cortex, the canal and the far cortex. In each cortex it is a beam on an elastic foundation of
-k = κ·E N/mm² (E: modulus of the bone), as much along the screw, where the thread holds, as across it, and the bone holds
-it against turning about its own axis; the foundation is lumped at the ends of equal parts of the cortex, the screw's
-own nodes. A clamped screw presses the plate on the bone:
-the patch of bone under the hole, one cortex deep, is the joint.
+k = κ·E N/mm² (E: modulus of the bone), as much along the screw, where the thread holds, as across it, and the bone
+holds it against turning about its own axis; the foundation is lumped at the ends of equal parts of the cortex, the
+screw's own nodes. A clamped screw presses the plate on the bone: the patch of bone under the hole, one cortex deep, is
+the joint.
 
 The forces p between a locking screw and the bone follow from the flexibility method, for all joints of a construct at
-once: (F + 1/k)·p = g, where F is the flexibility of the shaft built into its head and g how far the nodes, carried along
-by the head, would stand from the bone. Nothing is taken from anything nearly as great, so that a shaft of no length
-(no stand-off, or a canal that is closed) costs no digits.
+once: (F + 1/k)·p = g, where F is the flexibility of the shaft built into its head and g how far the nodes, carried
+along by the head, would stand from the bone. Nothing is taken from anything nearly as great, so that a shaft of no
+length (no stand-off, or a canal that is closed) costs no digits.
 
 Source of the foundation: Hetényi, Beams on Elastic Foundation (theory, from memory); κ between 0.2 and 1 is assumed, 1
 as for bone that is bonded to the screw, which own solid finite elements of bridged plates had (see the tests).
@@ -93,8 +93,8 @@ class ScrewJoints:
         screws: the screws, in the order of the arrays.
         geometry: where the joints lie.
         stiffness: stiffness over the nine unknowns of the three nodes in each plane; shape (2, n, 9, 9).
-        springs: foundation at a locking screw's own nodes: one for all directions (N/mm) and one against turning about the
-            screw's axis (N·mm/rad); 0 where it holds no bone; shape (2, n, nodes).
+        springs: foundation at a locking screw's own nodes: one for all directions (N/mm) and one against turning about
+            the screw's axis (N·mm/rad); 0 where it holds no bone; shape (2, n, nodes).
         hold: what the screw puts on the bone there, per unknown of the three nodes: forces along s, along the screw
             (pulling out positive) and along z, and the torque about its axis; shape (4, n, nodes, 9).
         patch: springs of the pressed patches of the other screws, shape (2, n, 3, 3); None where all screws lock.
@@ -152,11 +152,11 @@ def screw_geometry(construct: Construct, layout: Layout, screws: tuple[Screw, ..
 def foundation(construct: Construct, cortex: Array, core_mm: Array) -> Array:
     """Springs of the bone at the nodes in one cortex, for all directions (N/mm) and against turning (N·mm/rad).
 
-    κ·E·l across the screw and along it, and κ·4πG·r²·l about its axis, where l is the length of cortex that a node stands
-    for: t/parts, and half of that at both ends. E and G are those of the bone, t the thickness `cortex` and 2r the core
-    diameter `core_mm` (mm), both of shape (n,). The shape is (2, n, nodes in one cortex). A round bar turned by φ in an
-    elastic body that it is bonded to takes the torque 4πG·r²·φ per length (the rings around it turn by φ·r²/ρ² at the
-    radius ρ; theory of elasticity).
+    κ·E·l across the screw and along it, and κ·4πG·r²·l about its axis, where l is the length of cortex that a node
+    stands for: t/parts, and half of that at both ends. E and G are those of the bone, t the thickness `cortex` and 2r
+    the core diameter `core_mm` (mm), both of shape (n,). The shape is (2, n, nodes in one cortex). A round bar turned
+    by φ in an elastic body that it is bonded to takes the torque 4πG·r²·φ per length (the rings around it turn by
+    φ·r²/ρ² at the radius ρ; theory of elasticity).
     """
     share = np.ones(CORTEX_PARTS + 1)
     share[[0, -1]] = 0.5
@@ -169,8 +169,9 @@ def shaft_flexibility(reach: Array, modulus: Array, core_mm: Array) -> Array:
     """Flexibility of round shafts, built in at one end, between points on them: across, along and about; (3, n, k, k).
 
     With x the lesser and X the greater of two distances from the built-in end, x²·(3X − x)/(6EI), x/EA (mm/N) and x/GJ
-    (1/(N·mm)) (Gere & Timoshenko, Mechanics of Materials; from memory); I = πd⁴/64, A = πd²/4, J = 2I, and G = E/2.6 (ν =
-    0.3, metals). `reach` (n, k) holds the distances (mm); `modulus` is E (MPa), `core_mm` is d, both of shape (n,).
+    (1/(N·mm)) (Gere & Timoshenko, Mechanics of Materials; from memory); I = πd⁴/64, A = πd²/4, J = 2I, and G = E/2.6
+    (ν = 0.3, metals). `reach` (n, k) holds the distances (mm); `modulus` is E (MPa), `core_mm` is d, both
+    of shape (n,).
     """
     one, other = reach[:, :, None], reach[:, None, :]
     least, most = np.minimum(one, other), np.maximum(one, other)
@@ -246,7 +247,8 @@ def _held(springs: Array, flexible: Array) -> Array:
 def _apart(at: ScrewGeometry) -> Array:
     """How far a screw's own nodes, carried along by its head, stand from the bone; shape (4, n, nodes, 9).
 
-    Along s, along the screw and along z (mm), and turned about the screw (radians), per unknown of the plate node and of the near and the far bone node.
+    Along s, along the screw and along z (mm), and turned about the screw (radians), per unknown of the plate node and
+    of the near and the far bone node.
     """
     heights, count = at.y_nodes.T, len(at.y_plate)
     dx = np.repeat(np.array([at.dx_near, at.dx_far]).T, _INNER, axis=1)

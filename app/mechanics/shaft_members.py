@@ -164,7 +164,7 @@ def _ends(table: Array) -> tuple[IntArray, IntArray, IntArray, Array, Array, Arr
 def open_shares(construct: Construct, table: Array) -> tuple[Array, Array]:
     """How much of half a hole's length is open at each end of the plate members, as shares of it; each of shape (n,).
 
-    A locked head fills the round part of its hole, width d: all of a round one, and l − d of a slot of length l are left
+    A locked head fills the round part of its hole, width d: all of a round one; of a slot of length l, l − d is left
     open. Beside what is open the plate is two strips. Those beside a slot reach half their width further into the plate
     at each end; a round hole narrows the plate only at its middle, which about makes up for that. Read from own solid
     finite elements of plates with round holes and slots (see the tests).
