@@ -226,12 +226,14 @@ def build_screw_joints(construct: Construct, layout: Layout) -> ScrewJoints:
 
 def _gripped(screws: tuple[Screw, ...]) -> BoolArray:
     """At which of its own nodes a locking screw holds bone; shape (n, nodes)."""
-    rows = []
-    for s in screws:
-        near = s.kind.startswith("locking") and s.near_fragment is not None
-        far = s.kind == "locking-2" and s.far_fragment is not None
-        rows.append([near] * _INNER + [far] * _INNER)
-    return np.array(rows, dtype=bool).reshape(-1, _NODES)
+    cortices = [
+        (
+            s.kind.startswith("locking") and s.near_fragment is not None,
+            s.kind == "locking-2" and s.far_fragment is not None,
+        )
+        for s in screws
+    ]
+    return np.repeat(np.array(cortices, dtype=bool).reshape(-1, 2), _INNER, axis=1)
 
 
 def _held(springs: Array, flexible: Array) -> Array:
