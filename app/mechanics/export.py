@@ -14,6 +14,8 @@ from app.mechanics.screw_joints import plate_height
 from app.mechanics.sections import bone_at, bone_section, full_plate_section, net_plate_section
 from app.mechanics.shaft_members import BONE_PIECES, Members
 
+_SAME_MM = 1e-9
+
 
 @dataclass(frozen=True, slots=True)
 class FrameMember:
@@ -154,13 +156,13 @@ class _Drawing:
             length = math.hypot(ends[1] - ends[0], y[1] - y[0])
             half = plate.hole_length_mm / 2.0 / length
             at = [0.0, 1.0]
-            at += [half] if members.hole_i[n] else []
-            at += [1.0 - half] if members.hole_j[n] else []
+            at += [half * members.open_i[n]] if members.open_i[n] else []
+            at += [1.0 - half * members.open_j[n]] if members.open_j[n] else []
             at.sort()
             points = [(ends[0] + f * (ends[1] - ends[0]), y[0] + f * (y[1] - y[0])) for f in at]
             names = self._pieces("plate", members, n, points)
             for k, (a, b) in enumerate(pairwise(at)):
-                at_hole = (members.hole_i[n] and a == 0.0) or (members.hole_j[n] and b == 1.0)
+                at_hole = (members.open_i[n] and a == 0.0) or (members.open_j[n] and b == 1.0)
                 p = net if at_hole else full
                 sizes = (plate.modulus_mpa, plate.shear_modulus_mpa, p.area, p.i_y, p.i_z, p.torsion)
                 self.members.append(FrameMember(names[k], names[k + 1], *sizes))
@@ -195,15 +197,18 @@ class _Drawing:
         joints, at, screw = self.frame.joints, self.frame.joints.geometry, self.frame.joints.screws[n]
         d = screw.core_mm
         inertia = math.pi * d**4 / 64.0
-        before = ties[0]
-        for held, (name, y) in enumerate((("near", at.y_near[n]), ("far", at.y_far[n]))):
-            if held == 1 and screw.kind == "locking-1":
-                break
-            here = self.node(f"screw {n} {name}", s, y)
-            sizes = (screw.modulus_mpa, screw.modulus_mpa / 2.6, math.pi * d**2 / 4.0, inertia, inertia, 2.0 * inertia)
-            self.members.append(FrameMember(before, here, *sizes))
-            if joints.links[0, 2 + held, n].any():
-                self._spring(self.arm(f"cortex {n} {name}", ties[1 + held], s, y), here, joints.links[:, 2 + held, n])
+        sizes = (screw.modulus_mpa, screw.modulus_mpa / 2.6, math.pi * d**2 / 4.0, inertia, inertia, 2.0 * inertia)
+        before = self.arm(f"head {n}", ties[0], s, at.y_under[n])
+        half = len(at.y_nodes) // 2
+        for k in range(half if screw.kind == "locking-1" else 2 * half):
+            here = before
+            if at.y_nodes[k, n] < self.nodes[before][1] - _SAME_MM:
+                here = self.node(f"screw {n} {k}", s, at.y_nodes[k, n])
+                self.members.append(FrameMember(before, here, *sizes))
+            spring, turning = joints.springs[:, n, k].tolist()
+            if spring:
+                bone = self.arm(f"cortex {n} {k}", ties[1 + (k >= half)], s, at.y_nodes[k, n])
+                self.springs.append(FrameSpring(bone, here, (spring, spring, 0.0), (spring, 0.0, turning)))
             before = here
 
     def contact(self, interface: Interface, active: np.ndarray) -> None:

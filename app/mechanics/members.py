@@ -143,8 +143,8 @@ def bone_pieces(section: Section, length: Array, modulus: float, shear_modulus: 
 def plate_pieces(plate: Plate, length: Array, hole_i: Array, hole_j: Array) -> Pieces:
     """Pieces of plate members, shape (n, 4): half a hole, the full section in two equal parts, and half a hole.
 
-    `length` (n,) is in mm. `hole_i` and `hole_j` (n,) are 1 where that end is a hole centre, and 0 where it lies
-    between holes.
+    `length` (n,) is in mm. `hole_i` and `hole_j` (n,) say how much of half a hole's length is open at that end, as a
+    share of it: 0 where it lies between holes.
     """
     half = plate.hole_length_mm / 2.0
     solid = (length - (hole_i + hole_j) * half) / 2.0
@@ -160,22 +160,3 @@ def plate_pieces(plate: Plate, length: Array, hole_i: Array, hole_j: Array) -> P
         twist=row / (g * np.array([net.torsion, full.torsion, full.torsion, net.torsion])),
         shear=np.zeros((len(length), 4)),
     )
-
-
-def screw_stiffness(length: Array, modulus: Array, core_mm: Array) -> Array:
-    """End stiffness of round screw shafts that run along −y; shape (2, …, 3, 3).
-
-    `length` and `core_mm` (d) are in mm, `modulus` in MPa, all of one shape (…). The cantilever formulas are EA/l,
-    12EI/l³, 6EI/l², 4EI/l and GJ/l, with A = πd²/4, I = πd⁴/64, J = 2I and G = E/2.6 (ν = 0.3, metals).
-    """
-    area, inertia = np.pi * core_mm**2 / 4.0, np.pi * core_mm**4 / 64.0
-    per_length = modulus * inertia / length
-    out = np.zeros((2, *length.shape, 3, 3))
-    out[0, ..., 1, 1] = modulus * area / length
-    out[1, ..., 2, 2] = per_length * 2.0 / 2.6
-    out[0, ..., 0, 0] = out[1, ..., 0, 0] = 12.0 * per_length / length**2
-    out[0, ..., 2, 2] = out[1, ..., 1, 1] = 4.0 * per_length
-    both = 6.0 * per_length / length
-    out[0, ..., 0, 2] = out[0, ..., 2, 0] = -both
-    out[1, ..., 0, 1] = out[1, ..., 1, 0] = both
-    return out

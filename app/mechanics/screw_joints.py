@@ -1,10 +1,19 @@
 """How each screw ties the plate to the bone, and which forces it carries.
 
-A locking screw is a round beam fixed in the mid-plane of the plate, which runs to the middle of the near cortex and of
-the far cortex. Each cortex holds it by a spring of modulus × cortex thickness (N/mm, along and across the screw) and by
-one of modulus × thickness³/12 (N·mm/rad) against turning. A clamped screw presses the plate on the bone: the patch of
-bone under the hole, one cortex deep, is the joint. The nodes of the screw itself are eliminated (static condensation),
-for all joints of a construct at once.
+The head of a locking screw is rigid in its plate. From the plate's underside on, the screw is a round beam that runs
+through the near cortex, the canal and the far cortex. In each cortex it is a beam on an elastic foundation of
+k = κ·E N/mm² (E: modulus of the bone), as much along the screw, where the thread holds, as across it, and the bone
+holds it against turning about its own axis; the foundation is lumped at the ends of equal parts of the cortex, the
+screw's own nodes. A clamped screw presses the plate on the bone: the patch of bone under the hole, one cortex deep, is
+the joint.
+
+The forces p between a locking screw and the bone follow from the flexibility method, for all joints of a construct at
+once: (F + 1/k)·p = g, where F is the flexibility of the shaft built into its head and g how far the nodes, carried
+along by the head, would stand from the bone. Nothing is taken from anything nearly as great, so that a shaft of no
+length (no stand-off, or a canal that is closed) costs no digits.
+
+Source of the foundation: Hetényi, Beams on Elastic Foundation (theory, from memory); κ between 0.2 and 1 is assumed, 1
+as for bone that is bonded to the screw, which own solid finite elements of bridged plates had (see the tests).
 """
 
 from __future__ import annotations
@@ -14,12 +23,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from app.mechanics.layout import Layout
-from app.mechanics.members import BoolArray, JointBlocks, joint_blocks, rigid_arms, screw_stiffness
+from app.mechanics.members import BoolArray, JointBlocks, joint_blocks, rigid_arms
 from app.mechanics.model import Construct, Screw
 from app.mechanics.sections import Array, bone_at, bone_depth
 
-_P, _NEAR, _FAR, _N, _F = (slice(3 * k, 3 * k + 3) for k in range(5))
-_ENDS = ((_P, _N), (_N, _F), (_NEAR, _N), (_FAR, _F))
+CORTEX_PARTS = 4  # of one cortex; twice as many change stiffness by less than a hundredth
+FOUNDATION = 1.0  # κ
+_P, _NEAR, _FAR = (slice(3 * k, 3 * k + 3) for k in range(3))
+_NODES = 2 * (CORTEX_PARTS + 1)  # of a screw: in the near cortex from outside in, in the far one from inside out
+_INNER = CORTEX_PARTS + 1  # the first node in the far cortex
 
 
 def thread_shape_factor(thread_mm: float, core_mm: float, pitch_mm: float) -> float:
@@ -46,12 +58,13 @@ def pull_out_n(
 
 @dataclass(frozen=True, slots=True)
 class ScrewGeometry:
-    """Where the joints of n screws lie; every array has the shape (n,) and is in mm.
+    """Where the joints of n screws lie; every array has the shape (n,) unless said otherwise, and is in mm.
 
     Attributes:
         y_plate: height y of the mid-plane of the plate.
-        y_near: height y of the middle of the near cortex.
-        y_far: height y of the middle of the far cortex.
+        y_under: height y of the plate's underside, where the shaft of a locking screw begins.
+        y_nodes: heights y of a locking screw's own nodes, from the outside of the near cortex to that of the far one;
+            shape (nodes, n).
         y_surface: height y of the bone surface under the plate.
         dx_near: offset along s of the screw from the bone node that its near side is tied to.
         dx_far: offset along s of the screw from the bone node that its far side is tied to.
@@ -59,12 +72,17 @@ class ScrewGeometry:
     """
 
     y_plate: Array
-    y_near: Array
-    y_far: Array
+    y_under: Array
+    y_nodes: Array
     y_surface: Array
     dx_near: Array
     dx_far: Array
     cortex: Array
+
+    @property
+    def reach(self) -> Array:
+        """How far a locking screw's own nodes lie from the plate's underside, where its shaft begins; (nodes, n)."""
+        return np.asarray(self.y_under - self.y_nodes)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,19 +93,18 @@ class ScrewJoints:
         screws: the screws, in the order of the arrays.
         geometry: where the joints lie.
         stiffness: stiffness over the nine unknowns of the three nodes in each plane; shape (2, n, 9, 9).
-        recovery: gives back the unknowns of the screw's own two cortex nodes, as −recovery·d; shape (2, n, 6, 9).
-        links: parts of a locking screw (shaft to near cortex, shaft on to far cortex, near cortex, far cortex); shape
-            (2, 4, n, 3, 3).
-        arms: rigid arms of those parts at their first node; shape (2, 4, n, 3, 3).
+        springs: foundation at a locking screw's own nodes: one for all directions (N/mm) and one against turning about
+            the screw's axis (N·mm/rad); 0 where it holds no bone; shape (2, n, nodes).
+        hold: what the screw puts on the bone there, per unknown of the three nodes: forces along s, along the screw
+            (pulling out positive) and along z, and the torque about its axis; shape (4, n, nodes, 9).
         patch: springs of the pressed patches of the other screws, shape (2, n, 3, 3); None where all screws lock.
     """
 
     screws: tuple[Screw, ...]
     geometry: ScrewGeometry
     stiffness: Array
-    recovery: Array
-    links: Array
-    arms: Array
+    springs: Array
+    hold: Array
     patch: Array | None
 
 
@@ -124,21 +141,43 @@ def screw_geometry(construct: Construct, layout: Layout, screws: tuple[Screw, ..
     wall = np.minimum(at.cortex, at.depth / 2.0)
     near = [_bone_node(layout, h, x, screw.near_fragment) for h, x, screw in zip(holes, s, screws, strict=True)]
     far = [_bone_node(layout, h, x, _far_held(screw)) for h, x, screw in zip(holes, s, screws, strict=True)]
-    middle = (at.depth - wall) / 2.0
-    height = at.depth / 2.0 + construct.plate.standoff_mm + construct.plate.thickness_mm / 2.0
-    return ScrewGeometry(height, middle, -middle, at.depth / 2.0, s - np.array(near), s - np.array(far), wall)
+    surface = at.depth / 2.0
+    under = surface + construct.plate.standoff_mm
+    in_wall = np.linspace(0.0, 1.0, CORTEX_PARTS + 1)[:, None] * wall
+    nodes = np.concatenate([surface - in_wall, wall - surface - in_wall])
+    middle = under + construct.plate.thickness_mm / 2.0
+    return ScrewGeometry(middle, under, nodes, surface, s - np.array(near), s - np.array(far), wall)
 
 
-def cortex_springs(modulus_mpa: float, cortex: Array) -> Array:
-    """Springs of one cortex, shape (2, n, 3, 3): E·t (N/mm) against displacement, E·t³/12 (N·mm/rad) against turning.
+def foundation(construct: Construct, cortex: Array, core_mm: Array) -> Array:
+    """Springs of the bone at the nodes in one cortex, for all directions (N/mm) and against turning (N·mm/rad).
 
-    E is `modulus_mpa` (MPa), t the thickness `cortex` (mm), shape (n,).
+    κ·E·l across the screw and along it, and κ·4πG·r²·l about its axis, where l is the length of cortex that a node
+    stands for: t/parts, and half of that at both ends. E and G are those of the bone, t the thickness `cortex` and 2r
+    the core diameter `core_mm` (mm), both of shape (n,). The shape is (2, n, nodes in one cortex). A round bar turned
+    by φ in an elastic body that it is bonded to takes the torque 4πG·r²·φ per length (the rings around it turn by
+    φ·r²/ρ² at the radius ρ; theory of elasticity).
     """
-    out = np.zeros((2, len(cortex), 3, 3))
-    slide, turn = modulus_mpa * cortex, modulus_mpa * cortex**3 / 12.0
-    out[0, :, 0, 0] = out[0, :, 1, 1] = out[1, :, 0, 0] = slide
-    out[0, :, 2, 2] = out[1, :, 1, 1] = out[1, :, 2, 2] = turn
-    return out
+    share = np.ones(CORTEX_PARTS + 1)
+    share[[0, -1]] = 0.5
+    length = FOUNDATION * cortex[:, None] * share / CORTEX_PARTS
+    turning = np.pi * construct.bone.shear_modulus_mpa * core_mm[:, None] ** 2
+    return np.stack([construct.bone.modulus_mpa * length, turning * length])
+
+
+def shaft_flexibility(reach: Array, modulus: Array, core_mm: Array) -> Array:
+    """Flexibility of round shafts, built in at one end, between points on them: across, along and about; (3, n, k, k).
+
+    With x the lesser and X the greater of two distances from the built-in end, x²·(3X − x)/(6EI), x/EA (mm/N) and x/GJ
+    (1/(N·mm)) (Gere & Timoshenko, Mechanics of Materials; from memory); I = πd⁴/64, A = πd²/4, J = 2I, and G = E/2.6
+    (ν = 0.3, metals). `reach` (n, k) holds the distances (mm); `modulus` is E (MPa), `core_mm` is d, both
+    of shape (n,).
+    """
+    one, other = reach[:, :, None], reach[:, None, :]
+    least, most = np.minimum(one, other), np.maximum(one, other)
+    bending = (modulus * np.pi * core_mm**4 / 64.0)[:, None, None]
+    area = (modulus * np.pi * core_mm**2 / 4.0)[:, None, None]
+    return np.stack([least**2 * (3.0 * most - least) / (6.0 * bending), least / area, least * 2.6 / (2.0 * bending)])
 
 
 def patch_springs(construct: Construct, cortex: Array) -> Array:
@@ -170,60 +209,59 @@ def build_screw_joints(construct: Construct, layout: Layout) -> ScrewJoints:
     """Joints of every screw that holds some bone, condensed to the plate node and the two bone nodes."""
     screws = tuple(s for s in construct.screws if s.near_fragment is not None or s.far_fragment is not None)
     at = screw_geometry(construct, layout, screws)
-    shaft, reach = _locking_parts(screws)
-    links, arms = _links(construct, screws, at, shaft)
-    parts = joint_blocks(links, arms)
-    own, tied = _own_nodes(parts, reach)
-    recovery = np.linalg.solve(own, tied).astype(np.float64, copy=False)
-    stiffness: Array = -tied.swapaxes(-1, -2) @ recovery
-    for part, k in ((_P, 0), (_NEAR, 2), (_FAR, 3)):
-        stiffness[..., part, part] += parts.ii[:, k]
+    modulus, core = np.array([(s.modulus_mpa, s.core_mm) for s in screws]).reshape(-1, 2).T
+    springs = np.tile(foundation(construct, at.cortex, core), 2) * _gripped(screws)
+    apart = _apart(at)
+    across, along, about = _held(springs[[0, 0, 1]], shaft_flexibility(at.reach.T, modulus, core))
+    hold = np.stack([across, along, across, about]) @ apart
+    each = apart.swapaxes(-1, -2) @ hold
+    stiffness: Array = np.stack([each[0] + each[1], each[2] + each[3]])
+    locking = np.array([s.kind.startswith("locking") for s in screws], dtype=bool)
     patch = None
-    if not reach[0].all():
-        patch = patch_springs(construct, at.cortex) * ~reach[0][:, None, None]
+    if not locking.all():
+        patch = patch_springs(construct, at.cortex) * ~locking[:, None, None]
         _add_patches(stiffness, patch, at, np.array([s.near_fragment is not None for s in screws]))
-    return ScrewJoints(screws, at, stiffness, recovery, links, arms, patch)
+    return ScrewJoints(screws, at, stiffness, springs, hold, patch)
 
 
-def _own_nodes(parts: JointBlocks, reach: BoolArray) -> tuple[Array, Array]:
-    """Stiffness of the two cortex nodes (2, n, 6, 6), and their coupling to plate, near and far bone node (2, n, 6, 9).
-
-    A node that the shaft does not reach gets a unit diagonal.
-    """
-    count = reach.shape[1]
-    own, tied = np.zeros((2, count, 6, 6)), np.zeros((2, count, 6, 9))
-    across = parts.ij.swapaxes(-1, -2)
-    own[..., :3, :3] = parts.jj[:, 0] + parts.ii[:, 1] + parts.jj[:, 2]
-    own[..., 3:, 3:] = parts.jj[:, 1] + parts.jj[:, 3]
-    own[..., :3, 3:], own[..., 3:, :3] = parts.ij[:, 1], across[:, 1]
-    tied[..., :3, _P], tied[..., :3, _NEAR], tied[..., 3:, _FAR] = across[:, 0], across[:, 2], across[:, 3]
-    diagonal = np.arange(6)
-    own[:, :, diagonal, diagonal] += np.repeat(~reach, 3, axis=0).T
-    return own, tied
-
-
-def _locking_parts(screws: tuple[Screw, ...]) -> tuple[BoolArray, BoolArray]:
-    """Which of the four links each screw has (4, n), and to which cortex its shaft runs (2, n)."""
-    rows = [
-        (locking, far, locking and s.near_fragment is not None, far and s.far_fragment is not None)
+def _gripped(screws: tuple[Screw, ...]) -> BoolArray:
+    """At which of its own nodes a locking screw holds bone; shape (n, nodes)."""
+    cortices = [
+        (
+            s.kind.startswith("locking") and s.near_fragment is not None,
+            s.kind == "locking-2" and s.far_fragment is not None,
+        )
         for s in screws
-        for locking, far in ((s.kind.startswith("locking"), s.kind == "locking-2"),)
     ]
-    links = np.array(rows, dtype=bool).reshape(-1, 4).T
-    return links, links[:2]
+    return np.repeat(np.array(cortices, dtype=bool).reshape(-1, 2), _INNER, axis=1)
 
 
-def _links(construct: Construct, screws: tuple[Screw, ...], at: ScrewGeometry, has: BoolArray) -> tuple[Array, Array]:
-    metal = np.array([(s.modulus_mpa, s.core_mm) for s in screws]).reshape(-1, 2).T
-    level = np.array([at.y_plate, at.y_near, at.y_far])
-    drop = level[:2] - level[1:]
-    links = np.empty((2, 4, len(screws), 3, 3))
-    links[:, :2] = screw_stiffness(drop, metal[0], metal[1])
-    links[:, 2:] = cortex_springs(construct.bone.modulus_mpa, at.cortex)[:, None]
-    links *= has[:, :, None, None]
-    nothing = np.zeros_like(drop)
-    dx = np.array([*nothing, at.dx_near, at.dx_far])
-    return links, rigid_arms(dx, np.concatenate([-drop, level[1:]]))
+def _held(springs: Array, flexible: Array) -> Array:
+    """Forces between screw and bone per displacement between them without the shaft's own: (F + 1/k)⁻¹; (…, k, k).
+
+    As √k·(1 + √k·F·√k)⁻¹·√k, which is exact without a spring, too. `springs` has the shape (…, k).
+    """
+    root = np.sqrt(springs)
+    inside = root[..., :, None] * flexible * root[..., None, :] + np.eye(springs.shape[-1])
+    return np.asarray(root[..., :, None] * np.linalg.inv(inside) * root[..., None, :])
+
+
+def _apart(at: ScrewGeometry) -> Array:
+    """How far a screw's own nodes, carried along by its head, stand from the bone; shape (4, n, nodes, 9).
+
+    Along s, along the screw and along z (mm), and turned about the screw (radians), per unknown of the plate node and
+    of the near and the far bone node.
+    """
+    heights, count = at.y_nodes.T, len(at.y_plate)
+    dx = np.repeat(np.array([at.dx_near, at.dx_far]).T, _INNER, axis=1)
+    out = np.zeros((4, count, _NODES, 9))
+    head = rigid_arms(np.zeros_like(heights), heights - at.y_plate[:, None])
+    bone = rigid_arms(dx, heights)
+    for k, (plane, row) in enumerate(((0, 0), (0, 1), (1, 0), (1, 2))):
+        out[k, ..., _P] = head[plane, ..., row, :]
+        out[k, :, :_INNER, _NEAR] = -bone[plane, :, :_INNER, row]
+        out[k, :, _INNER:, _FAR] = -bone[plane, :, _INNER:, row]
+    return out
 
 
 def _add_patches(full: Array, patch: Array, at: ScrewGeometry, near: BoolArray) -> None:
@@ -252,18 +290,17 @@ class ScrewForces:
 
 def screw_forces(joints: ScrewJoints, nodes: Array) -> ScrewForces:
     """Screw forces from the displacements `nodes` of the joint nodes (plate, near bone, far bone); shape (2, n, 9)."""
-    own = -(joints.recovery @ nodes[..., None])[..., 0]
-    every = np.concatenate([nodes, own], axis=-1)
-    i = np.array([every[..., a] for a, _ in _ENDS]).swapaxes(0, 1)
-    j = np.array([every[..., b] for _, b in _ENDS]).swapaxes(0, 1)
-    at_j = _move(joints.links, j - _move(joints.arms, i))
-    at_i = _move(joints.arms[:, :2].swapaxes(-1, -2), at_j[:, :2])
-    bends = [np.hypot(end[0, :, :, 2], end[1, :, :, 1]) for end in (at_i, at_j[:, :2])]
-    pull, shear = at_j[0, 2:, :, 1].sum(axis=0), np.zeros((2, len(joints.screws)))
+    on_bone = np.stack([joints.hold[0] @ nodes[0, ..., None], joints.hold[2] @ nodes[1, ..., None]])[..., 0]
+    # the shaft bends most at its nodes, or where it leaves its head at the plate's underside
+    reach = joints.geometry.reach.T
+    levers = np.maximum(reach[:, None, :] - np.pad(reach, ((0, 0), (1, 0)))[:, :, None], 0.0)
+    moment = np.hypot(*(levers @ on_bone[..., None])[..., 0]).max(axis=1, initial=0.0)
+    pull = (joints.hold[1] @ nodes[0, ..., None]).sum(axis=(1, 2))
+    shear = np.zeros((2, len(joints.screws)))
     if joints.patch is not None:
         tie = _patch_force(joints, joints.patch, *(nodes[..., part] for part in (_P, _NEAR, _FAR)))
         pull, shear = pull + tie[0, :, 1], tie[:, :, 0]
-    return ScrewForces(pull, shear[0], shear[1], np.maximum(*bends).max(axis=0))
+    return ScrewForces(pull, shear[0], shear[1], moment)
 
 
 def _move(arm: Array, node: Array) -> Array:

@@ -108,7 +108,8 @@ class _Model:
             self._member(spring.i, spring.j, k_w, k_u / 12.0, k_v / 12.0, k_turn)
         else:
             name = self._member(spring.i, spring.j, k_w, k_tilt_y, k_tilt_x, 0.0)
-            self.model.def_releases(name, Dyj=True, Dzj=True)
+            # where it doesn't resist tilting it bears nothing across either, and has nothing to release
+            self.model.def_releases(name, Dyj=k_tilt_x > 0.0, Dzj=k_tilt_y > 0.0)
 
     def _bar(self, i: str, j: str, along: tuple[float, float], stiffness: float) -> None:
         at, name = self.model.nodes[j], f"n{next(self.number)}"

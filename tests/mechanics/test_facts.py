@@ -32,10 +32,11 @@ def test_one_hole_left_free_each_side(standoff: float) -> None:
     (Stoffel et al., Injury 2003;34 Suppl 2:B11; abstract from memory).
 
     Only with ball-jointed ends; held ends hide most of the axial effect, and the same ratio is asked of the model
-    there.
+    there. Solid finite elements of two like pairs give 2.54 (round holes) and 2.26 (slots) axially, 1.53 and 1.64 in
+    torsion (`solid_figures.json`: A ÷ B, G ÷ H), and so set the upper limit axially.
     """
     full, freed = (bridged(n, 3, the_plate=plate(standoff=standoff)) for n in (0, 1))
-    assert 1.7 <= axial(full) / axial(freed) <= 2.2
+    assert 1.7 <= axial(full) / axial(freed) <= 2.6
     assert 1.5 <= torsional(full) / torsional(freed) <= 2.2
     held = axial(replace(full, supports=HELD)) / axial(replace(freed, supports=HELD))
     assert 1.0 < held < 1.3
@@ -52,7 +53,12 @@ def test_screws_beyond_three_add_little() -> None:
 @FEW
 @given(st.integers(0, 3), st.integers(0, 40), st.integers(1, 10), st.booleans())
 def test_more_stand_off_thinner_plate_longer_span_never_stiffer(free: int, off: int, more: int, held: bool) -> None:
-    """Common to all bench tests (Nassiri 2013 abstract; Stoffel 2003 from memory); follows from the lever arms."""
+    """Common to all bench tests (Nassiri 2013 abstract; Stoffel 2003 from memory); follows from the lever arms.
+
+    Except that stand-off doesn't change bending stiffness (2.0 mm plate on the bench, abstract, see the bench cases).
+    In the frame a plate further off is a deeper composite with the bone between its screws, and its screws are longer:
+    the two nearly cancel, so that a hundredth either way is allowed per step of at most 1 mm.
+    """
     ends = HELD if held else Supports()
 
     def figures(construct: Construct) -> np.ndarray:
@@ -72,7 +78,8 @@ def test_more_stand_off_thinner_plate_longer_span_never_stiffer(free: int, off: 
     slack = 1.0 + 1e-9
     assert np.all(built(free, off / 10.0, 4.5 - more / 10.0) <= base * slack)
     further = built(free, (off + more) / 10.0, 4.5)
-    assert np.all(further[[0, 1]] <= base[[0, 1]] * slack)
+    assert further[0] <= base[0] * slack
+    assert further[1] == pytest.approx(base[1], rel=0.01)
     if not held:
         assert np.all(built(free + 1, off / 10.0, 4.5)[:3] <= base[:3] * slack) if free < 3 else True
 

@@ -77,7 +77,7 @@ SCENES = (
     Scene("plate-fatigue", "note", "plate", ulna(), (300, 2, 2), (ulna(), (50, 1, 1))),
     Scene("plate-yield", "note", "plate", ulna(), (1000, 20, 10), (ulna(), (300, 2, 2))),
     Scene("friction-slip", "note", "fragment-distal", flat_tibia(), (3000, 60, 30), (flat_tibia(), (300, 2, 2))),
-    Scene("pull-out", "note", "h3", ulna(), (3000, 60, 30), (ulna(), (1000, 20, 10))),
+    Scene("pull-out", "note", "h11", ulna(), (3000, 60, 30), (ulna(), (1000, 20, 10))),
     Scene("opens-under-load", "note", "line-0", tibia(), (100, -30, 0), (tibia(), (100, -5, 0))),
     Scene("opens-under-load", "note", "line-0", flat_tibia(), (0, -7, 0), (flat_tibia(), (0, -5, 0)), mends=True),
     Scene("opens-under-load", "note", "line-0", flat_tibia(), (100, -30, 0), (flat_tibia(), (100, 5, 0))),

@@ -15,9 +15,9 @@ from app.mechanics.validation.bench_cases import BENCH_CASES
 from app.mechanics.validation.bench_runs import BenchRow, run_bench_cases
 
 VERDICTS = {
-    "near-cortex closing at 150 N": "outside",
+    "near-cortex closing at 150 N": "inside",
     "axial stiffness": "inside",
-    "bending rigidity": "outside",
+    "bending rigidity": "inside",
     "torsional rigidity": "outside",
     "bending stiffness, largest ÷ smallest over stand-off 1-3 mm": "trend holds",
     "bending stiffness, next longer ÷ shorter working length": "trend holds",
@@ -29,8 +29,9 @@ VERDICTS = {
     "axial stiffness, gap 3-10 mm ÷ gap 1.5 mm": "trend holds",
     "axial stiffness, next longer ÷ shorter working length": "trend holds",
     "axial stiffness, next larger ÷ smaller stand-off": "trend holds",
-    "axial flexibility, hole free ÷ filled, ball joints": "inside",
-    "torsional flexibility, hole free ÷ filled, ball joints": "outside",
+    # 2.29 to 2.59 beside 1.7 to 2.2, which is our reading of "almost twice", from memory; solids give 2.26 and 2.54
+    "axial flexibility, hole free ÷ filled, ball joints": "outside",
+    "torsional flexibility, hole free ÷ filled, ball joints": "inside",
     "axial flexibility, hole free ÷ filled, held ends": "outside",
     "compression after the first eccentric screw": "outside",
     "compression after the second": "outside",
@@ -38,7 +39,7 @@ VERDICTS = {
     "torsional stiffness": "inside",
     "load at which the far cortex touches": "inside",
 }
-# Known miss: the model makes a plate clamped on the bone 16-40 % stiffer axially than one locked 1 mm off; the paper
+# Known miss: the model makes a plate clamped on the bone 3-46 % stiffer axially than one locked 1 mm off; the paper
 # found under 10 %.
 KNOWN_MISSES = {"axial stiffness, non-locked on the bone ÷ locked 1 mm off"}
 
@@ -70,8 +71,8 @@ def test_verdict_follows_from_the_band(rows: tuple[BenchRow, ...]) -> None:
 def test_bands_stay_where_they_were(rows: tuple[BenchRow, ...]) -> None:
     """The model's own figures, so that a change of the model shows here and not only where a verdict flips."""
     found = {row.quantity: row.band for row in rows}
-    assert found["near-cortex closing at 150 N"] == pytest.approx((0.0250, 0.2595), rel=5e-3)
-    assert found["axial flexibility, hole free ÷ filled, ball joints"] == pytest.approx((2.010, 2.243), rel=5e-3)
+    assert found["near-cortex closing at 150 N"] == pytest.approx((0.0202, 0.2995), rel=5e-3)
+    assert found["axial flexibility, hole free ÷ filled, ball joints"] == pytest.approx((2.286, 2.594), rel=5e-3)
     # no more than friction holds under the plate of the side that holds less; it was 2,615 to 3,586 N without that
     assert found["compression after the first eccentric screw"] == pytest.approx((1400.0, 1400.0), rel=5e-3)
 

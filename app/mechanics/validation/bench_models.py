@@ -63,6 +63,7 @@ class Bar:
         pitch_mm: distance between hole centres (mm).
         holes: number of holes.
         modulus_mpa: Young's modulus (MPa).
+        slot_mm: length of a hole (mm); None where it is round.
     """
 
     width_mm: float
@@ -71,6 +72,7 @@ class Bar:
     pitch_mm: float
     holes: int
     modulus_mpa: float
+    slot_mm: float | None = None
 
     def over(self, middle_mm: float, standoff_mm: float) -> Plate:
         """The plate with its middle at `middle_mm`, `standoff_mm` off the bone (mm).
@@ -82,7 +84,7 @@ class Bar:
             width_mm=self.width_mm,
             thickness_mm=self.thickness_mm,
             hole_width_mm=self.hole_mm,
-            hole_length_mm=self.hole_mm,
+            hole_length_mm=self.slot_mm or self.hole_mm,
             hole_s_mm=tuple(first + k * self.pitch_mm for k in range(self.holes)),
             standoff_mm=standoff_mm,
             modulus_mpa=self.modulus_mpa,

@@ -26,6 +26,10 @@ from app.mechanics.validation.bench_models import (
     plated,
 )
 
+# Lengths of a hole whose shape the paper leaves out: round, or as long as the catalogue's combination holes (mm).
+SMALL_HOLES = (None, 8.0)
+LARGE_HOLES = (None, 11.0)
+
 
 @dataclass(frozen=True, slots=True)
 class BenchRow:
@@ -82,9 +86,10 @@ def _known(value: float | None) -> float:
 
 def _near_motion() -> list[BenchRow]:
     values, tube = [], Cylinder(30.0, 7.0, 243.0, 3_100.0, 0.35)
-    for metal, thickness, ends in product((STEEL_MPA, TITANIUM_MPA), (3.0, 3.4), (BALL, MIXED, HELD)):
+    sizes = product((STEEL_MPA, TITANIUM_MPA), (3.0, 3.4), SMALL_HOLES, (BALL, MIXED, HELD))
+    for metal, thickness, slot, ends in sizes:
         screwing = Screwing((2, 3, 4), 2.9, 3.5, modulus_mpa=metal)
-        bar = Bar(11.0, thickness, 4.0, 13.0, 11, metal)
+        bar = Bar(11.0, thickness, 4.0, 13.0, 11, metal, slot)
         result = analyse(plated(tube, bar, screwing, 3.0, 2.0, LoadCase(axial_n=150.0), ends))
         values.append(-result.lines[0].motion.near_mm)
     return [_row(1, "near-cortex closing at 150 N", "mm", values, (0.282, 0.282))]
@@ -92,8 +97,9 @@ def _near_motion() -> list[BenchRow]:
 
 def _broad_titanium() -> list[BenchRow]:
     axial, bending, torsion = [], [], []
-    for modulus, pitch, length, ends in product((10e3, 16e3), (17.0, 20.0), (250.0, 300.0), (BALL, MIXED, HELD)):
-        tube, bar = Cylinder(27.0, 7.0, length, modulus), Bar(17.5, 5.6, 5.5, pitch, 11, TITANIUM_MPA)
+    sizes = product((10e3, 16e3), (17.0, 20.0), (250.0, 300.0), LARGE_HOLES, (BALL, MIXED, HELD))
+    for modulus, pitch, length, slot, ends in sizes:
+        tube, bar = Cylinder(27.0, 7.0, length, modulus), Bar(17.5, 5.6, 5.5, pitch, 11, TITANIUM_MPA, slot)
         screwing = Screwing((1, 3, 5), 4.0, 4.5, modulus_mpa=TITANIUM_MPA)
         result = analyse(plated(tube, bar, screwing, 10.0, 1.0, supports=ends))
         axial.append(_known(result.axial_stiffness_n_per_mm) / 1000.0)
@@ -122,8 +128,8 @@ def _small_plate_standoff() -> list[BenchRow]:
 
 def _screw_kinds() -> list[BenchRow]:
     one_cortex, clamped = [], []
-    for wall, modulus in product((2.0, 5.0), (5e3, 16e3)):
-        tube, bar = Cylinder(27.0, wall, 270.0, modulus), Bar(17.5, 5.6, 5.5, 18.0, 11, TITANIUM_MPA)
+    for wall, modulus, slot in product((2.0, 5.0), (5e3, 16e3), LARGE_HOLES):
+        tube, bar = Cylinder(27.0, wall, 270.0, modulus), Bar(17.5, 5.6, 5.5, 18.0, 11, TITANIUM_MPA, slot)
         base = Screwing((1, 3, 5), 4.0, 4.5, modulus_mpa=TITANIUM_MPA)
         two = _axial(plated(tube, bar, base, 10.0, 1.0))
         one_cortex.append(_axial(plated(tube, bar, replace(base, kind="locking-1"), 10.0, 1.0)) / two)
@@ -177,8 +183,9 @@ def _open_gap() -> list[BenchRow]:
 
 def _hole_left_free() -> list[BenchRow]:
     axial, torsion, held = [], [], []
-    for modulus, thickness, pitch, off in product((10e3, 17e3), (4.5, 5.2), (18.0, 20.0), (1.0, 2.0)):
-        tube, bar = Cylinder(27.0, 6.0, 300.0, modulus), Bar(14.0, thickness, 5.5, pitch, 12, TITANIUM_MPA)
+    sizes = product((10e3, 17e3), (4.5, 5.2), (18.0, 20.0), (1.0, 2.0), LARGE_HOLES)
+    for modulus, thickness, pitch, off, slot in sizes:
+        tube, bar = Cylinder(27.0, 6.0, 300.0, modulus), Bar(14.0, thickness, 5.5, pitch, 12, TITANIUM_MPA, slot)
         screwings = [Screwing(holes, 4.0, 5.0, modulus_mpa=TITANIUM_MPA) for holes in ((4, 5, 6), (3, 4, 5))]
         full, freed = (analyse(plated(tube, bar, one, 6.0, off)) for one in screwings)
         axial.append(_axial_of(full) / _axial_of(freed))
@@ -216,19 +223,20 @@ def _eccentric() -> list[BenchRow]:
 def _small_plate_torsion() -> list[BenchRow]:
     values = []
     patterns = ((1, 2, 4), (1, 2, 3, 4), (1, 3))
-    for outer, wall, modulus, metal, length, holes in product(
-        (20.0, 30.0), (3.0, 5.0), (10e3, 17e3), (STEEL_MPA, TITANIUM_MPA), (160.0, 240.0), patterns
+    for outer, wall, modulus, metal, length, holes, slot in product(
+        (20.0, 30.0), (3.0, 5.0), (10e3, 17e3), (STEEL_MPA, TITANIUM_MPA), (160.0, 240.0), patterns, SMALL_HOLES
     ):
         screwing = Screwing(holes, 2.9, 3.5, modulus_mpa=metal)
-        tube, bar = Cylinder(outer, wall, length, modulus), Bar(11.0, 3.3, 4.0, 13.0, 8, metal)
+        tube, bar = Cylinder(outer, wall, length, modulus), Bar(11.0, 3.3, 4.0, 13.0, 8, metal, slot)
         values.append(_torsion(analyse(plated(tube, bar, screwing, 5.0, 1.0))))
     return [_row(9, "torsional stiffness", "N·m/°", values, (0.9, 1.2))]
 
 
 def _far_cortex_contact() -> list[BenchRow]:
     values = []
-    for gap, arm, outer, holes in product((1.0, 2.0), (40.0, 80.0), (20.0, 30.0), ((1, 2, 3, 4), (1, 2, 3))):
-        tube, bar = Cylinder(outer, 3.0, 240.0, 10e3), Bar(11.0, 3.3, 4.0, 13.0, 12, STEEL_MPA)
+    sizes = product((1.0, 2.0), (40.0, 80.0), (20.0, 30.0), ((1, 2, 3, 4), (1, 2, 3)), SMALL_HOLES)
+    for gap, arm, outer, holes, slot in sizes:
+        tube, bar = Cylinder(outer, 3.0, 240.0, 10e3), Bar(11.0, 3.3, 4.0, 13.0, 12, STEEL_MPA, slot)
         result = analyse(plated(tube, bar, Screwing(holes, 2.9, 3.5), 1e3, 1.0, LoadCase(bending_nmm=1000.0)))
         moment = 1000.0 * gap / -result.lines[0].motion.far_mm
         values.append(2.0 * moment / arm)
