@@ -7,7 +7,7 @@ from app.case.edits import SingleEdit, Together
 from app.case.models import Role
 from app.rules.after import after
 from app.rules.edits import fill, remedy, role_edit
-from app.rules.facts import filled_up, is_simple
+from app.rules.facts import filled_up, is_simple, usual_role
 from app.rules.longer import longer_plate
 from app.rules.registry import Remedy, RuleInput
 from app.rules.trial import holds_fragment
@@ -80,9 +80,25 @@ def longer_filled(judged: RuleInput, wanted: Mapping[int, int], role: Role) -> R
         if way is None or then is None:
             return None
         numbers = [] if filled_up(then, sum(wanted.values())) else picked(then, wanted, role)
-        if numbers and isinstance(way.edit, Together):
-            put = fill(then, numbers, role).label
-            edits: list[SingleEdit] = [*way.edit.edits, *(role_edit(judged, n, role, 0.0) for n in numbers)]
-            label = f"Take the {then.construct.plate.holes}-hole plate and {put[0].lower()}{put[1:]}"
-            return remedy(label, edits)
+        if numbers:
+            return _and_filled(way, then, numbers, role)
     return None
+
+
+def with_every_hole_filled(judged: RuleInput, way: Remedy | None) -> Remedy | None:
+    """A longer plate with a screw in every hole that takes one: what poor bone wants where none locks."""
+    then = None if way is None else after(judged, way.edit)
+    if way is None or then is None or judged.case.bone_quality != "poor":
+        return None
+    role = usual_role(judged)
+    empty = [number for number, hole in enumerate(then.construct.holes, 1) if hole.role == "empty"]
+    numbers = [number for number in empty if holds_fragment(then, number, role)]
+    return _and_filled(way, then, numbers, role) if numbers else None
+
+
+def _and_filled(way: Remedy, then: RuleInput, numbers: list[int], role: Role) -> Remedy:
+    """A longer plate, and what it then holds more."""
+    edits: list[SingleEdit] = [*(way.edit.edits if isinstance(way.edit, Together) else (way.edit,))]
+    edits += [role_edit(then, number, role, 0.0) for number in numbers]
+    put = fill(then, numbers, role).label
+    return remedy(f"Take the {then.construct.plate.holes}-hole plate and {put[0].lower()}{put[1:]}", edits)

@@ -15,11 +15,16 @@ HOLD_RULES = Registry()
 
 
 def missed(judged: RuleInput, screw: ScrewPath) -> bool:
-    """Whether a screw's main fragment has fewer screws or cortices than it needs once this one is gone."""
+    """Whether a screw's main fragment has fewer screws or cortices than it needs once this one is gone.
+
+    An intermediate fragment needs two screws, or one that locks, if it is to be held at all.
+    """
     fragments, least = judged.layout.fracture.fragments, minimum(judged)
-    if screw.home not in (fragments[0].name, fragments[-1].name):
+    if screw.home not in {fragment.name for fragment in fragments}:
         return False
     left = [other for other in plate_screws(judged, screw.home) if other.id != screw.id]
+    if screw.home not in (fragments[0].name, fragments[-1].name):
+        return len(left) == 1 and left[0].role not in LOCKING
     cortices = sum(passage.holds and passage.owner == screw.home for other in left for passage in other.passages)
     return len(left) < least.screws or cortices < least.cortices
 

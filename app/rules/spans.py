@@ -8,6 +8,7 @@ from app.geometry import Fragment, FragmentSummary, HolePlace
 from app.rules.after import first_sound
 from app.rules.edits import empty, fill, holes, listed, remedy, role_edit
 from app.rules.facts import LOCKING, filled_up, firm, is_simple, minimum, plate_screws, usual_role
+from app.rules.filling import with_every_hole_filled
 from app.rules.longer import longer_plate, on_shaft, plate_over
 from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
 from app.rules.trial import holds_fragment
@@ -79,7 +80,8 @@ def screw_density(judged: RuleInput) -> Iterator[Finding]:
             f"at most {limit:g} when bridging."
         )
         more = math.ceil(len(filled) / limit - 1e-9) - len(judged.construct.holes)
-        yield Finding(message, ("plate",), None, _thinned(judged, surplus) or longer_plate(judged, more))
+        way = first_sound(judged, (_thinned(judged, surplus), longer_plate(judged, more)))
+        yield Finding(message, ("plate",), None, way)
     yield from _crowded(judged)
 
 
@@ -213,7 +215,8 @@ def _few_holes(judged: RuleInput) -> Iterator[Finding]:
         f"Holes of the plate: {counts}; the {judged.layout.bone.label.lower()} needs {least.holes} over "
         f"each main one for {judged.construct.principle}."
     )
-    way = plate_over(judged, {fragment.index: least.holes for fragment in few})
+    longer = plate_over(judged, {fragment.index: least.holes for fragment in few})
+    way = first_sound(judged, (longer, with_every_hole_filled(judged, longer)))
     level = firm(least.figure.standing, "caution")
     source = f"{least.figure.source} ({least.figure.standing})"
     yield Finding(message, tuple(f"fragment-{fragment.name}" for fragment in few), level, way, source)
@@ -341,7 +344,11 @@ def _freeing(judged: RuleInput, count: int) -> Remedy | None:
 
 def _drawn_out(judged: RuleInput, least: int) -> Iterator[Remedy]:
     """Move the innermost screws outwards until so many holes are free, as little as will do and as evenly."""
-    one, other = ([hole.number for hole in _outwards(judged, fragment)] for fragment in _mains(judged))
+    one, other = (
+        sorted({*(hole.number for hole in _over(judged, fragment.index)), *_placed(judged, fragment)})
+        for fragment in _mains(judged)
+    )
+    one.reverse()
     roles = {number: hole.role for number, hole in enumerate(judged.construct.holes, 1)}
     free = {n for n, role in roles.items() if role == "empty" or (role != "lag" and n in {*one, *other})}
     bounds = [(a, b) for a, b in product(one, other) if len(free.intersection(range(a + 1, b))) >= least]

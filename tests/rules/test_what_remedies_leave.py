@@ -185,3 +185,22 @@ def test_what_is_shown_as_the_limit_is_not_over_it(centre_mm: float) -> None:
     stands_off = assess(case, KNOWLEDGE).constructs[0].layout.contour_mm
     said = any("stand up to" in w.message for w in told(case))
     assert said is (float(f"{stands_off:.1f}") > 2.0), stands_off
+
+
+def test_a_longer_conventional_plate_in_poor_bone_is_filled_at_once() -> None:
+    # a screw in every hole of a conventional plate in poor bone: common practice, no source
+    line = FractureLine(position_mm=206.5, obliquity_deg=45.0)
+    letters, series = "NNNN.ENEN", "large-narrow-compression-4.5"
+    case = plated("femur", series, letters, line, principle="compression", quality="poor", prebend_mm=1.5)
+    (found,) = [w for w in grave(case) if w.rule == "plate-span"]
+    better = mended(case, found)
+    assert rules(grave(better)) <= rules(grave(case)) - {"plate-span"}
+
+
+def test_an_intermediate_fragment_keeps_the_second_screw_that_holds_it() -> None:
+    # statics: about one screw a fragment turns
+    lines = FractureLine(position_mm=111.0), FractureLine(position_mm=191.0)
+    case = plated("humerus", "large-narrow-4.5", "NN2NN...NNN", *lines, principle="compression")
+    (near,) = [w for w in grave(case) if w.rule == "near-fracture"]
+    assert near.remedy is not None
+    assert "unstable" not in rules(grave(mended(case, near)))
