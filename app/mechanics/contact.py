@@ -19,6 +19,7 @@ from app.mechanics.sections import Array, bone_at, bone_depth, ellipse_area
 
 _BLOCK_ROUNDS = 6
 _MOST_ROUNDS = 200
+LEAST_PRESS_N = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,6 +213,8 @@ def _search(interface: Interface, compliance: Array, gap: Array, joined: BoolArr
         wrong = np.zeros(count, dtype=bool)
         wrong[opening] = np.where(pressing[opening], force[opening] < 0.0, distance[opening] < -1e-12)
         if not wrong.any():
+            # what rounding alone makes touch presses nothing, and does not stick
+            pressing[opening] &= force[opening] > LEAST_PRESS_N
             return InterfaceState(force, pressing)
         if round_ >= _BLOCK_ROUNDS:
             wrong[np.flatnonzero(wrong)[1:]] = False
