@@ -56,18 +56,23 @@ def test_a_plate_that_cannot_bridge_gives_way_to_one_that_can() -> None:
     assert "neutral screws" not in told
 
 
-@pytest.mark.parametrize("bone", BONES)
-def test_whatever_is_named_is_usual_on_the_bone_or_the_plate_itself(bone: BoneName) -> None:
-    for series in CATALOGUE.series.values():
-        for count in (series.holes_made[0], series.holes_made[-1]):
-            if plate_length(series, count) > CATALOGUE.bones[bone].length_mm:
-                continue
-            layout = laid(plated(bone, series.key, count))
-            found = bridging_plate(layout, CATALOGUE)
-            assert found is not None
-            assert found.series.hole_kind not in CANNOT_BRIDGE
-            assert found.series.key in {series.key, *CATALOGUE.bones[bone].usual_series}
-            assert plate_length(found.series, found.holes) <= layout.shape.length_mm
+FITTING = [
+    (bone, series.key, count)
+    for bone in BONES
+    for series in CATALOGUE.series.values()
+    for count in (series.holes_made[0], series.holes_made[-1])
+    if plate_length(series, count) <= CATALOGUE.bones[bone].length_mm
+]
+
+
+@pytest.mark.parametrize(("bone", "series", "count"), FITTING)
+def test_whatever_is_named_is_usual_on_the_bone_or_the_plate_itself(bone: BoneName, series: str, count: int) -> None:
+    layout = laid(plated(bone, series, count))
+    found = bridging_plate(layout, CATALOGUE)
+    assert found is not None
+    assert found.series.hole_kind not in CANNOT_BRIDGE
+    assert found.series.key in {series, *CATALOGUE.bones[bone].usual_series}
+    assert plate_length(found.series, found.holes) <= layout.shape.length_mm
 
 
 def test_a_stock_with_nothing_that_bridges_says_so() -> None:
