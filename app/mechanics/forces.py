@@ -11,7 +11,7 @@ from app.mechanics.chain import recover_stations
 from app.mechanics.frame import Frame, fragment_shifts, line_screw_nodes
 from app.mechanics.members import BoolArray
 from app.mechanics.model import Construct, LagScrew, Screw
-from app.mechanics.screw_joints import ScrewForces, pull_out_n
+from app.mechanics.screw_joints import ScrewForces, patch_forces, pull_out_n
 from app.mechanics.sections import Array, PlateSection, bone_at, full_plate_section, net_plate_section
 
 
@@ -138,13 +138,15 @@ def screw_answers(
     return tuple({**idle, **answers, **beside}.values())
 
 
-def slip_ratios(frame: Frame, forces: ScrewForces) -> tuple[float | None, ...]:
+def slip_ratios(frame: Frame, nodes: Array) -> tuple[float | None, ...]:
     """For each fragment, the shear that its clamped screws carry together ÷ what their friction holds together.
 
     What one hole can't bear its neighbours take, so that slip is asked of the fragment: |Σ shear| ÷ Σ (coefficient of
     friction × clamp force), Coulomb. None where no screw clamps it, or a locking screw holds it whatever slips.
-    `forces` are those that the load adds: tightening alone never passes 1, as the plate slips back until it holds.
+    `nodes` (2, n, 9) are from `joint_nodes`, of what the load adds: tightening alone never passes 1, as the plate slips
+    back until it holds.
     """
+    tie = patch_forces(frame.joints, nodes)
     joints, friction = frame.joints, frame.construct.friction.plate_bone
     found: list[float | None] = []
     for fragment in range(len(frame.construct.fracture_lines) + 1):
@@ -154,7 +156,7 @@ def slip_ratios(frame: Frame, forces: ScrewForces) -> tuple[float | None, ...]:
         if len(clamped) < len(on) or limit <= 0.0:
             found.append(None)
             continue
-        along, across = (float(sum(shear[n] for n in clamped)) for shear in (forces.shear_s, forces.shear_z))
+        along, across = (float(tie[plane, clamped, 0].sum()) for plane in (0, 1))
         found.append(math.hypot(along, across) / limit)
     return tuple(found)
 

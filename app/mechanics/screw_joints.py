@@ -296,11 +296,19 @@ def screw_forces(joints: ScrewJoints, nodes: Array) -> ScrewForces:
     levers = np.maximum(reach[:, None, :] - np.pad(reach, ((0, 0), (1, 0)))[:, :, None], 0.0)
     moment = np.hypot(*(levers @ on_bone[..., None])[..., 0]).max(axis=1, initial=0.0)
     pull = (joints.hold[1] @ nodes[0, ..., None]).sum(axis=(1, 2))
-    shear = np.zeros((2, len(joints.screws)))
-    if joints.patch is not None:
-        tie = _patch_force(joints, joints.patch, *(nodes[..., part] for part in (_P, _NEAR, _FAR)))
-        pull, shear = pull + tie[0, :, 1], tie[:, :, 0]
-    return ScrewForces(pull, shear[0], shear[1], moment)
+    tie = patch_forces(joints, nodes)
+    return ScrewForces(pull + tie[0, :, 1], tie[0, :, 0], tie[1, :, 0], moment)
+
+
+def patch_forces(joints: ScrewJoints, nodes: Array) -> Array:
+    """Forces of the pressed patches of clamped joints from the displacements of their nodes; shape (2, n, 3).
+
+    In-plane along s (N), across the surface (N) and the moment (N·mm), out-of-plane along z and the two moments; zero
+    at locking screws. `nodes` is as in `screw_forces`.
+    """
+    if joints.patch is None:
+        return np.zeros((2, len(joints.screws), 3))
+    return _patch_force(joints, joints.patch, *(nodes[..., part] for part in (_P, _NEAR, _FAR)))
 
 
 def _move(arm: Array, node: Array) -> Array:

@@ -88,7 +88,7 @@ def _answer(
         worst_line=travel.index(max(travel)) if travel else None,
         plate=plate_stress(frame, top, stations, np.array([preload[1], 0.0])),
         screws=screw_answers(frame, interface.lags, forces, -after.interface.force[4 * interface.lines :]),
-        slip_ratios=slip_ratios(frame, screw_forces(frame.joints, joint_nodes(frame, top, stations, 0.0, 1))),
+        slip_ratios=slip_ratios(frame, joint_nodes(frame, top, stations, 0.0, 1)),
     )
 
 

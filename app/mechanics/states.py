@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from itertools import pairwise
 
 import numpy as np
@@ -159,6 +160,7 @@ def _shift_share(frame: Frame, interface: Interface, system: OpenConstruct) -> f
     bent = 1.0 if frame.plate.kink.any() else 0.0
     nothing = np.zeros(len(interface.rows), dtype=bool)
 
+    @cache
     def compression(share: float) -> Array:
         free = system.drive @ np.array([0.0, 0.0, share, bent])
         force = press(interface, system.compliance, free, nothing, np.zeros(len(free))).force

@@ -42,6 +42,8 @@ def brings_nothing_grave(judged: RuleInput, *edits: Edit) -> bool:
 
 def first_sound(judged: RuleInput, ways: Iterable[Remedy | None]) -> Remedy | None:
     """The first of these remedies that brings nothing grave; None if there is none."""
+    if judged.trial:  # how grave it is doesn't hang on what is offered
+        return None
     return next((way for way in ways if way is not None and brings_nothing_grave(judged, way.edit)), None)
 
 

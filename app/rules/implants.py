@@ -62,7 +62,7 @@ def _plate(judged: RuleInput) -> Iterator[Finding]:
 
 def _usual_plate(judged: RuleInput) -> Remedy | None:
     """The first usual series in which every screw holds what it held; None where there is none."""
-    for key in judged.layout.bone.usual_series:
+    for key in judged.layout.bone.usual_series if not judged.trial else ():
         series = judged.catalogue.series.get(key)
         if series is not None and (edit := _in_series(judged, series)) is not None:
             return remedy(f"Take the {series.label}", [edit])

@@ -69,6 +69,8 @@ def _holes_over(judged: RuleInput, growth: Growth) -> Counter[int | None]:
 
 
 def _shortest(judged: RuleInput, enough: Callable[[Growth], bool]) -> Remedy | None:
+    if judged.trial:
+        return None
     spare = max(judged.layout.series.holes_made) - judged.construct.plate.holes
     sizes = [(a, b) for a in range(spare + 1) for b in range(spare + 1 - a) if a + b]
     low, high = judged.layout.fracture.extent_mm

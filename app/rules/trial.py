@@ -130,6 +130,8 @@ def best_lag_tilt(judged: RuleInput, number: int, line: Line, *, main: bool = Fa
 
     ``main``: the line itself is to be pressed, not the wedge at it.
     """
+    if judged.trial:
+        return None
     tilts = _tilts(judged, line, judged.layout.series.reach_deg, main)
     return next((t for t in tilts if presses_well(judged, in_hole(judged, number, "lag", t), line, main=main)), None)
 
@@ -142,7 +144,7 @@ def lag_beside_plate(
     ``moving`` is the id of one that is only to be set elsewhere; ``main``: the line itself is to be pressed, not the
     wedge at it.
     """
-    if not can_be_pressed(judged, line):
+    if judged.trial or not can_be_pressed(judged, line):
         return None
     return next(_well_placed(judged, line, _free_places(judged, line, main), moving, main), None)
 
