@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 from app.catalogue.models import Arc
@@ -45,6 +46,7 @@ def bends(shape: BoneShape, holes: tuple[HolePlace, ...], bow_radius_mm: float |
     )
 
 
+@lru_cache(maxsize=512)  # the plate lies still while the fracture is dragged, and while remedies are tried
 def straight_gap(shape: BoneShape, ends_mm: tuple[float, float], bow_radius_mm: float | None) -> float:
     """How far a straight plate between these ends would stand off the bone at most, mm.
 
@@ -61,6 +63,7 @@ def straight_gap(shape: BoneShape, ends_mm: tuple[float, float], bow_radius_mm: 
     return max((_above(edge, s) - y for s, y in points), default=0.0)
 
 
+@lru_cache(maxsize=512)
 def edge_overrun(shape: BoneShape, ends_mm: tuple[float, float], width_mm: float, arcs: tuple[Arc, ...]) -> float:
     """How far a straight plate leaves the bone's edge where the bone curves across its width, mm; at least 0.
 
