@@ -20,6 +20,7 @@ Side = Literal["near", "far"]
 
 ROLES: tuple[Role, ...] = ("empty", "neutral", "eccentric", "lag", "locking-2", "locking-1")
 BONES: tuple[BoneName, ...] = ("clavicle", "humerus", "radius", "ulna", "femur", "tibia", "fibula")
+FOREARM: frozenset[BoneName] = frozenset({"radius", "ulna"})
 FORMAT = "fishplate-case/1"
 MAX_CONSTRUCTS = 4
 MAX_LINES = 4

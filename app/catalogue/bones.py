@@ -9,6 +9,7 @@ from app.catalogue.models import Alternative, Arc, AtRisk, BoneSpec, Figure, Joi
 from app.catalogue.tables import Table
 
 PRINCIPLES = ("compression", "protection", "bridging")
+_STRETCH = {"name", "end", "from_mm", "to_mm", "advice", "figure"}
 FIGURED = (
     "length_mm",
     "length_range_mm",
@@ -123,32 +124,24 @@ def _cross_bow(table: Table) -> tuple[Arc, ...]:
 
 
 def _joint(table: Table, known: dict[str, Figure]) -> JointToCheck:
-    table.only({"name", "end", "from_mm", "to_mm", "alone", "advice", "figure"})
+    table.only({*_STRETCH, "alone"})
+    return JointToCheck(*_stretch(table, known), alone=table.flag("alone"))
+
+
+def _at_risk(table: Table, known: dict[str, Figure]) -> AtRisk:
+    table.only(_STRETCH)
+    return AtRisk(*_stretch(table, known))
+
+
+def _stretch(
+    table: Table, known: dict[str, Figure]
+) -> tuple[str, Literal["proximal", "distal"], float, float, str, Figure]:
+    """The fields of a ``Stretch``, in their order."""
+    end = cast(Literal["proximal", "distal"], table.choice("end", ("proximal", "distal")))
     start = table.number("from_mm", 0, 500)
-    return JointToCheck(
-        name=table.text("name"),
-        end=cast(Literal["proximal", "distal"], table.choice("end", ("proximal", "distal"))),
-        from_mm=start,
-        to_mm=table.number("to_mm", start, 500),
-        alone=table.flag("alone"),
-        advice=table.text("advice"),
-        figure=named(table, known),
-    )
+    return table.text("name"), end, start, table.number("to_mm", start, 500), table.text("advice"), named(table, known)
 
 
 def _alternative(table: Table, known: dict[str, Figure]) -> Alternative:
     table.only({"text", "figure"})
     return Alternative(table.text("text"), named(table, known))
-
-
-def _at_risk(table: Table, known: dict[str, Figure]) -> AtRisk:
-    table.only({"name", "end", "from_mm", "to_mm", "advice", "figure"})
-    start = table.number("from_mm", 0, 500)
-    return AtRisk(
-        name=table.text("name"),
-        end=cast(Literal["proximal", "distal"], table.choice("end", ("proximal", "distal"))),
-        from_mm=start,
-        to_mm=table.number("to_mm", start, 500),
-        advice=table.text("advice"),
-        figure=named(table, known),
-    )

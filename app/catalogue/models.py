@@ -36,8 +36,8 @@ class ProfileRow:
 
 
 @dataclass(frozen=True, slots=True)
-class AtRisk:
-    """A nerve or vessel near the plate: the stretch of shaft it crosses, measured from one end of the bone."""
+class Stretch:
+    """A stretch of shaft, measured from one end of the bone, what is asked along it, and where that comes from."""
 
     name: str
     end: Literal["proximal", "distal"]
@@ -48,19 +48,18 @@ class AtRisk:
 
 
 @dataclass(frozen=True, slots=True)
-class JointToCheck:
-    """A joint that is often hurt with a fracture on one stretch of the shaft, measured from one end of the bone.
+class AtRisk(Stretch):
+    """A nerve or vessel near the plate, and the stretch that it crosses."""
+
+
+@dataclass(frozen=True, slots=True)
+class JointToCheck(Stretch):
+    """A joint that is often hurt with a fracture on the stretch.
 
     ``alone``: only where this bone of the limb is the only one broken.
     """
 
-    name: str
-    end: Literal["proximal", "distal"]
-    from_mm: float
-    to_mm: float
     alone: bool
-    advice: str
-    figure: Figure
 
 
 @dataclass(frozen=True, slots=True)

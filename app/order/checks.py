@@ -5,6 +5,7 @@ Standing: common practice, no source; for the ankle above a broken fibula: StatP
 
 from dataclasses import dataclass
 
+from app.case.models import FOREARM
 from app.geometry import Layout
 
 
@@ -17,7 +18,7 @@ class Check:
 
 
 _LATE = "Later it can't be mended without taking screws out: it is seen now, before the wound is closed."
-_FOREARM = Check(
+_TURNS = Check(
     "Turn the forearm through full pronation and supination: free and without catching, and the radio-ulnar joints at "
     "wrist and elbow stay in place.",
     "A bow or a rotation that is lost, or a tip that stands out, blocks it; a joint that slips is treated by itself.",
@@ -41,5 +42,5 @@ _IMAGE = Check(
 def final_checks(layout: Layout) -> tuple[Check, ...]:
     """The checks of one bone, in their order."""
     name = layout.construct.bone.name
-    forearm = (_FOREARM,) if name in ("radius", "ulna") else ()
+    forearm = (_TURNS,) if name in FOREARM else ()
     return (_AGAINST_OTHER_SIDE.get(name, _ELSEWHERE), _IMAGE, *forearm)

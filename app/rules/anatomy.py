@@ -3,8 +3,8 @@
 import math
 from collections.abc import Iterator
 
-from app.case.models import BoneName
-from app.catalogue.models import AtRisk, JointToCheck
+from app.case.models import FOREARM
+from app.catalogue.models import Stretch
 from app.geometry import ScrewPath
 from app.geometry.bends import lean_deg
 from app.order.contour import bend_words
@@ -13,7 +13,6 @@ from app.rules.facts import LOCKING
 from app.rules.registry import Finding, Registry, RuleInput
 
 ANATOMY_RULES = Registry()
-FOREARM: frozenset[BoneName] = frozenset({"radius", "ulna"})
 
 
 @ANATOMY_RULES.rule(
@@ -88,7 +87,7 @@ def hole_bend_deg(judged: RuleInput, s_mm: float) -> float:
     return abs(turn)
 
 
-def _stretch_mm(judged: RuleInput, part: AtRisk | JointToCheck) -> tuple[float, float]:
+def _stretch_mm(judged: RuleInput, part: Stretch) -> tuple[float, float]:
     """A stretch of shaft, as ``s`` from the proximal end, mm."""
     length = judged.layout.shape.length_mm
     return (part.from_mm, part.to_mm) if part.end == "proximal" else (length - part.to_mm, length - part.from_mm)

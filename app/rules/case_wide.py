@@ -7,12 +7,11 @@ import re
 from collections.abc import Iterator
 
 from app.case.edits import AddConstruct, RemoveConstruct, SetNote, SetTitle, SingleEdit
-from app.case.models import Construct
+from app.case.models import FOREARM, Construct
 from app.rules.edits import remedy
 from app.rules.registry import Finding, Registry, Remedy, RuleInput
 
 CASE_WIDE_RULES = Registry()
-FOREARM = {"radius", "ulna"}
 
 
 def complexity(construct: Construct) -> int:

@@ -13,10 +13,10 @@ from app.rules.facts import (
     bend_mm,
     catches_wedge,
     firm,
+    holding_screws,
     lag_fault,
     lags,
     obtuse_side,
-    plate_screws,
     pressed,
     presses_main_line,
     wants_bend,
@@ -56,11 +56,7 @@ def sides(judged: RuleInput, line: Line) -> tuple[Side, Side]:
     made = []
     for index in (line.index, line.index + 1):
         name = judged.layout.fracture.fragments[index].name
-        own = [
-            screw
-            for screw in plate_screws(judged, name)
-            if screw.role != "lag" and judged.layout.fracture.line_at(screw.s_mm) is line
-        ]
+        own = [screw for screw in holding_screws(judged, name) if judged.layout.fracture.line_at(screw.s_mm) is line]
         own.sort(key=lambda screw: abs(screw.s_mm - line.position_mm))
         made.append(Side(index, name, tuple(own)))
     return made[0], made[1]
@@ -167,7 +163,7 @@ def _too_many(judged: RuleInput, side: Side) -> Iterator[Finding]:
 
 
 def _no_counter(judged: RuleInput, line: Line, side: Side, other: Side) -> Iterator[Finding]:
-    if not side.eccentric or any(screw.role != "lag" for screw in plate_screws(judged, other.name)):
+    if not side.eccentric or holding_screws(judged, other.name):
         return
     message = f"Nothing holds the plate to the {other.name} fragment, so the eccentric screws opposite pull on nothing."
     ids = tuple(sorted(screw.id for screw in side.eccentric))

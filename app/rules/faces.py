@@ -11,11 +11,11 @@ from app.rules.facts import (
     MAX_LAGS,
     bend_mm,
     catches_wedge,
+    holding_screws,
     lags,
     lines_pressed,
     named,
     obtuse_side,
-    plate_screws,
     presses_main_line,
     pulled,
     wants_bend,
@@ -153,7 +153,7 @@ def compress_edits(judged: RuleInput, line: Line) -> tuple[SingleEdit, ...]:
     if judged.layout.series.travel_mm <= 0 or (wedge is not None and wedge.side == "near"):
         return ()
     names = [judged.layout.fracture.fragments[index].name for index in (line.index, line.index + 1)]
-    proximal, distal = ([s for s in plate_screws(judged, name) if s.role != "lag"] for name in names)
+    proximal, distal = (holding_screws(judged, name) for name in names)
     if not proximal or not distal:
         return ()
     hole = proximal[-1].hole if obtuse_side(line) == line.index + 1 else distal[0].hole

@@ -40,6 +40,11 @@ def plate_screws(judged: RuleInput, fragment: str) -> list[ScrewPath]:
     return [screw for screw in judged.layout.screws if screw.hole is not None and screw.home == fragment]
 
 
+def holding_screws(judged: RuleInput, fragment: str) -> list[ScrewPath]:
+    """Those of ``plate_screws`` that hold the fragment to the plate: all but the lag screws."""
+    return [screw for screw in plate_screws(judged, fragment) if screw.role != "lag"]
+
+
 def named(screw: ScrewPath) -> str:
     """A screw in words: ``hole 3``, or ``independent lag screw 1``."""
     return f"hole {screw.hole}" if screw.hole is not None else f"independent lag screw {screw.id[1:]}"

@@ -6,7 +6,17 @@ from collections.abc import Iterator
 from app.geometry import Fragment, ScrewPath
 from app.rules.after import first_sound
 from app.rules.edits import fill, holes, listed, remedy, role_edit
-from app.rules.facts import CLAMPING, LOCKING, filled_up, firm, minimum, plate_screws, pulled, usual_role
+from app.rules.facts import (
+    CLAMPING,
+    LOCKING,
+    filled_up,
+    firm,
+    holding_screws,
+    minimum,
+    plate_screws,
+    pulled,
+    usual_role,
+)
 from app.rules.filling import best_empty_holes, longer_filled, picked
 from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
 from app.rules.trial import holds_fragment
@@ -174,7 +184,7 @@ def _unlocked(judged: RuleInput) -> Iterator[Finding]:
     bare = [
         fragment
         for fragment in (fragments[0], fragments[-1])
-        if (screws := _holding(judged, fragment)) and not any(screw.role in LOCKING for screw in screws)
+        if (screws := holding_screws(judged, fragment.name)) and not any(screw.role in LOCKING for screw in screws)
     ]
     if bare:
         names, plural = listed(fragment.name for fragment in bare), "s" if len(bare) > 1 else ""
@@ -185,26 +195,22 @@ def _unlocked(judged: RuleInput) -> Iterator[Finding]:
         yield Finding(message, tuple(f"fragment-{f.name}" for f in bare), None, _lock(judged, bare))
 
 
-def _holding(judged: RuleInput, fragment: Fragment) -> list[ScrewPath]:
-    return [screw for screw in plate_screws(judged, fragment.name) if screw.role != "lag"]
-
-
 def _lock(judged: RuleInput, fragments: list[Fragment]) -> Remedy | None:
     """Locking screws in place of the cortex screws that neither pull nor hold against the pull; else one more."""
     numbers: list[int] = []
     for fragment in fragments:
         turned = [
             screw.hole
-            for screw in _holding(judged, fragment)
+            for screw in holding_screws(judged, fragment.name)
             if screw.role == "neutral" and screw.hole is not None and holds_fragment(judged, screw.hole, "locking-2")
         ]
         if _pulls(judged) and turned:
-            turned.remove(
-                max(turned) if fragment.index == 0 else min(turned)
-            )  # the one next to the fracture holds still
-        numbers += turned or best_empty_holes(judged, fragment.index, 1, "locking-2")
-        if not turned and not best_empty_holes(judged, fragment.index, 1, "locking-2"):
+            next_to_fracture = max(turned) if fragment.index == 0 else min(turned)
+            turned.remove(next_to_fracture)  # it holds still against the pull
+        locked = turned or best_empty_holes(judged, fragment.index, 1, "locking-2")
+        if not locked:
             return None
+        numbers += locked
     edits = [role_edit(judged, number, "locking-2", 0.0) for number in sorted(numbers)]
     return remedy(f"Lock {holes(sorted(numbers))}", edits)
 

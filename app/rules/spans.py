@@ -7,7 +7,7 @@ from itertools import chain, product
 from app.geometry import Fragment, FragmentSummary, HolePlace
 from app.rules.after import first_sound
 from app.rules.edits import empty, fill, holes, listed, remedy, role_edit
-from app.rules.facts import LOCKING, filled_up, firm, is_simple, minimum, plate_screws, usual_role
+from app.rules.facts import LOCKING, filled_up, firm, holding_screws, is_simple, minimum, plate_screws, usual_role
 from app.rules.filling import with_every_hole_filled
 from app.rules.longer import longer_plate, on_shaft, plate_over
 from app.rules.registry import Finding, Level, Registry, Remedy, RuleInput
@@ -118,7 +118,7 @@ def spread(judged: RuleInput) -> Iterator[Finding]:
     ends: list[int] = []
     for fragment, summary in zip(_mains(judged), (summaries[0], summaries[-1]), strict=True):
         row = _outwards(judged, fragment)
-        screws = [screw for screw in plate_screws(judged, fragment.name) if screw.role != "lag"]
+        screws = holding_screws(judged, fragment.name)
         if len(screws) >= 2 and len(row) >= 3:
             yield from _huddled(judged, fragment, row, summary)
         if screws and row and row[-1].number in (1, len(judged.layout.holes)) and _is_empty(judged, row[-1]):
@@ -175,7 +175,7 @@ def _spreading(judged: RuleInput, fragment: Fragment, row: list[HolePlace], need
     if filled_up(judged):
         return None
     role = usual_role(judged)
-    placed = [s.s_mm for s in plate_screws(judged, fragment.name) if s.role != "lag"]
+    placed = [s.s_mm for s in holding_screws(judged, fragment.name)]
     for hole in (row[-1], row[0]):
         reach = max(abs(hole.s_mm - s) for s in placed)
         if _is_empty(judged, hole) and reach >= need_mm and holds_fragment(judged, hole.number, role):
@@ -375,7 +375,7 @@ def _past(judged: RuleInput, row: list[int], bound: int) -> list[tuple[int, int]
 
 def _placed(judged: RuleInput, fragment: Fragment) -> list[int]:
     """Numbers of a fragment's filled holes, lag screws left out."""
-    return [s.hole for s in plate_screws(judged, fragment.name) if s.role != "lag" and s.hole is not None]
+    return [s.hole for s in holding_screws(judged, fragment.name) if s.hole is not None]
 
 
 def _far_apart(judged: RuleInput, before: int, behind: int) -> Iterator[Finding]:

@@ -248,10 +248,7 @@ def _bridge(bench: _Bench, layout: Layout, want: _Want) -> Iterator[Construct]: 
 
 def _compress(bench: _Bench, layout: Layout, want: _Want) -> Iterator[Construct]:
     """One side held by a neutral screw, the other pulled by an eccentric one."""
-    proximal, distal = _sides(layout, want)
-    roles = dict.fromkeys((*proximal, *distal), Hole(role=want.kind))
-    pull, hold = (proximal[0], distal[0]) if _obtuse_distal(layout) else (distal[0], proximal[0])
-    roles |= {pull: Hole(role="eccentric"), hold: Hole(role="neutral")}
+    roles = _pulled(layout, want)
     if is_oblique(layout.construct.fracture, bench.knowledge):
         yield from _with_lags(bench, layout, roles)
     else:
@@ -264,6 +261,17 @@ def _compress_both(bench: _Bench, layout: Layout, want: _Want) -> Iterator[Const
     roles = dict.fromkeys((*proximal, *distal), Hole(role=want.kind))
     roles |= dict.fromkeys((proximal[0], distal[0]), Hole(role="eccentric"))
     yield _with(layout, roles, plate=_bent(bench, layout))
+
+
+def _pulled(layout: Layout, want: _Want) -> dict[int, Hole]:
+    """Roles in which one side is pulled by its inmost hole against a neutral screw in the other side's.
+
+    The side that is pulled has no obtuse corner under the plate.
+    """
+    proximal, distal = _sides(layout, want)
+    roles = dict.fromkeys((*proximal, *distal), Hole(role=want.kind))
+    pull, hold = (proximal[0], distal[0]) if _obtuse_distal(layout) else (distal[0], proximal[0])
+    return roles | {pull: Hole(role="eccentric"), hold: Hole(role="neutral")}
 
 
 def _obtuse_distal(layout: Layout) -> bool:
@@ -283,10 +291,7 @@ def _protect(bench: _Bench, layout: Layout, want: _Want) -> Iterator[Construct]:
 
 def _catch_and_compress(bench: _Bench, layout: Layout, want: _Want) -> Iterator[Construct]:
     """The wedge held by an independent lag screw, the main line closed by an eccentric screw."""
-    proximal, distal = _sides(layout, want)
-    roles = dict.fromkeys((*proximal, *distal), Hole(role=want.kind))
-    pull, hold = (proximal[0], distal[0]) if _obtuse_distal(layout) else (distal[0], proximal[0])
-    roles |= {pull: Hole(role="eccentric"), hold: Hole(role="neutral")}
+    roles = _pulled(layout, want)
     lag = lag_beside_plate(bench.judge(layout), layout.fracture.lines[0])
     if lag is not None:
         yield _with(layout, roles, lag_screws=(lag,))
