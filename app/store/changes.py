@@ -32,7 +32,9 @@ class Subscription:
     """An async iterator over the word of one document; ends when closed or when the document is deleted.
 
     It gives a version (an int), ``Pins`` or a ``Preview``. A preview of a version older than the newest is left out:
-    the edit was made, or another one came before it. Use it in a ``with`` block, inside the event loop it was made in.
+    the edit was made, or another one came before it. So is one that was overtaken by a later one of the same hand: a
+    drag that was given up would seem to go on for ever. Use it in a ``with`` block, inside the event loop it was made
+    in.
     """
 
     def __init__(self, changes: "Changes", document_id: str, after: int, after_pins: int) -> None:
@@ -42,6 +44,7 @@ class Subscription:
         self._wake = asyncio.Event()
         self._version = after
         self._pins = after_pins
+        self._tried: Preview | None = None
         self._waiting: dict[type, Word] = {}  # newest of each kind, in the order in which they came
         self._closed = False
 
@@ -85,7 +88,10 @@ class Subscription:
 
     def _is_news(self, word: Word) -> bool:
         if isinstance(word, Preview):
-            return word.version >= self._version
+            if word.version < self._version or word.comes_late(self._tried):
+                return False
+            self._tried = word
+            return True
         if isinstance(word, Pins):
             newer, self._pins = word.count > self._pins, max(word.count, self._pins)
             return newer

@@ -17,8 +17,8 @@ from app.store.relay import PREVIEW_CHANNEL
 WITHIN_S = 10
 
 
-def moving(version, seq, mm=150.0):
-    return Preview(version, 0, {"op": "move_plate", "target": 0, "centre_mm": mm}, seq)
+def moving(version, seq, mm=150.0, hand=""):
+    return Preview(version, 0, {"op": "move_plate", "target": 0, "centre_mm": mm}, seq, hand)
 
 
 async def heard(reader):
@@ -81,6 +81,20 @@ def test_the_end_of_trying_is_told():
     assert follow([moving(3, 1), Preview(3, 0, None, 2)], 3) == [Preview(3, 0, None, 2)]
 
 
+def test_what_was_overtaken_on_its_way_does_not_begin_again():
+    # A page that is closed in mid-drag has a preview on its way, and says at once that nothing is tried any more.
+    given_up = Preview(3, 0, None, 2, "a")
+    assert follow([moving(3, 1, hand="a"), given_up, moving(3, 1, hand="a")], 3) == [given_up]
+    again = moving(3, 3, hand="a")
+    assert follow([given_up, again], 3) == [again]
+
+
+@pytest.mark.parametrize("hand", ["", "b"])
+def test_the_counts_of_two_hands_are_not_compared(hand):
+    of_another = moving(3, 1, hand=hand)
+    assert follow([Preview(3, 0, None, 2, "a"), of_another], 3) == [of_another]
+
+
 def test_the_same_count_of_what_ifs_is_told_once():
     assert follow([Pins(2), Pins(1), Pins(2)]) == [Pins(2)]
 
@@ -123,7 +137,7 @@ EDITS = st.none() | st.dictionaries(TEXTS, st.integers() | TEXTS | st.floats(all
 COUNTS = st.integers(0, 2**53)
 
 
-@given(st.builds(Message, TEXTS, TEXTS, st.builds(Preview, COUNTS, COUNTS, EDITS, COUNTS)))
+@given(st.builds(Message, TEXTS, TEXTS, st.builds(Preview, COUNTS, COUNTS, EDITS, COUNTS, TEXTS)))
 def test_a_message_is_read_as_it_was_written(message):
     line = written(message)
     assert line.isascii()
@@ -134,15 +148,17 @@ def test_a_message_is_read_as_it_was_written(message):
 def test_the_longest_message_fits_what_postgresql_carries():
     # PostgreSQL 15 documentation, NOTIFY: "in the default configuration it must be shorter than 8000 bytes".
     edit = {"op": "set_note", "note": "\x00" * ((EDIT_BYTES - 40) // 6)}
-    preview = Preview(2**53, 63, edit, 2**53).fitted()
+    preview = Preview(2**53, 63, edit, 2**53, "f" * 36).fitted()
     assert preview.edit == edit
     assert EDIT_BYTES < len(written(Message(Changes().sender, "x" * 64, preview))) < 8000
 
 
 @pytest.mark.parametrize(
     "line",
-    ["", "{}", "[]", "null", "7", "[" * 9000, '["s","a",1,0,0]', '["s","a",1,0,0,[]]', '["s","a","1",0,0,null]',
-     '["s","a",1,0,-1,null]', '["s","a",true,0,0,null]', '[1,"a",1,0,0,null]', '["s",null,1,0,0,null]', "9" * 5000],
+    ["", "{}", "[]", "null", "7", "[" * 9000, '["s","a",1,0,0,null]', '["s","a",1,0,0,[],""]',
+     '["s","a","1",0,0,null,""]', '["s","a",1,0,-1,null,""]',
+     '["s","a",true,0,0,null,""]', '[1,"a",1,0,0,null,""]', '["s",null,1,0,0,null,""]',
+     '["s","a",1,0,0,null,7]', "9" * 5000],
 )  # fmt: skip
 def test_what_is_no_message_is_not_read(line):
     assert read(line) is None

@@ -7,6 +7,7 @@ from typing import Any
 
 import httpx
 import pytest
+from websockets.sync.client import connect
 
 from app.drawing import fitted_view
 from tests.cases import humerus
@@ -79,6 +80,16 @@ def test_edits_previews_and_what_ifs_are_told(client: httpx.Client, case: Case) 
         assert stream.until("version").id == "2"
         client.post(f"{case.path}/whatifs", json={})
         assert stream.until("pins").data == {"count": 1}
+
+
+def test_a_line_that_ends_in_mid_drag_takes_back_what_it_showed(client: httpx.Client, case: Case) -> None:
+    address = f"{str(client.base_url).rstrip('/')}{case.path}/live".replace("http", "ws")
+    with listening(str(client.base_url), case.events) as stream:
+        stream.next()
+        with connect(address) as line:
+            line.send(json.dumps({"edit": MOVE, "seq": 7, "hand": "a"}))
+            assert stream.until("preview").data["edit"] == MOVE
+        assert stream.until("preview").data == {"version": 1, "construct": 0, "edit": None, "seq": 7}
 
 
 def test_an_edit_that_cannot_be_made_is_never_shown(client: httpx.Client, case: Case) -> None:

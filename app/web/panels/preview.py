@@ -56,7 +56,7 @@ def tried(state: ServerState, snapshot: Snapshot, edit: TriedEdit, loads: Loads 
     return state.trials.get(key, lambda: state.edited(snapshot.case, apply(snapshot.case, edit.edit), loads))
 
 
-def previewed(state: ServerState, snapshot: Snapshot, asked: Question, seq: int = 0) -> Redraw:
+def previewed(state: ServerState, snapshot: Snapshot, asked: Question, seq: int = 0, hand: str = "") -> Redraw:
     """What the page shows while an edit is tried on a stored version, and those who follow the case are told of it.
 
     Raises:
@@ -66,7 +66,7 @@ def previewed(state: ServerState, snapshot: Snapshot, asked: Question, seq: int 
     if asked.edit is not None:
         tried(state, snapshot, asked.edit, asked.look.loads)
         told = asked.edit.document
-    state.changes.preview(snapshot.id, Preview(snapshot.version, asked.look.construct, told, seq))
+    state.changes.preview(snapshot.id, Preview(snapshot.version, asked.look.construct, told, seq, hand))
     return redrawn(state, snapshot, asked, seq)
 
 

@@ -67,6 +67,11 @@ class PreviewRequest(Where):
         le=2**53,
         description="The version that the page shows; the edit is tried on the newest, if another.",
     )
+    hand: str = Field(
+        default="",
+        pattern="^[0-9a-f-]{0,36}$",
+        description="Tells this page from others: followers see nothing it asked before what they saw last of it.",
+    )
     panels: frozenset[LivePanel] = Field(
         default=LIVE,
         description="Which of the panels that follow a drag to make; the others are null. Without an edit, all.",
@@ -170,7 +175,7 @@ def get_case(
 @router.post("/cases/{case_id}/preview", responses=documented(403, 404, 415))
 def preview(case_id: CaseId, asked: PreviewRequest, state: StateDep, response: Response) -> Redraw:
     """Show what an edit would do; nothing is written."""
-    shown = previewed(state, state.store.get(case_id), asked.question, asked.seq)
+    shown = previewed(state, state.store.get(case_id), asked.question, asked.seq, asked.hand)
     response.headers["ETag"] = etag(shown.version)
     return shown
 

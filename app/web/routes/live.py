@@ -19,7 +19,7 @@ from pydantic import Field, ValidationError
 from starlette.websockets import WebSocketDisconnect
 
 from app.case import InvalidCase
-from app.store import Snapshot, StoreError
+from app.store import Preview, Snapshot, StoreError
 from app.web.http.parameters import CaseId
 from app.web.http.websocket_protocol import MOST_BYTES
 from app.web.panels.preview import Question, TriedEdit, previewed, redrawn
@@ -54,13 +54,23 @@ class Page:
         self._lines: list[str] = []
         self._read: tuple[float, Snapshot] | None = None
         self._asked: list[Question] = []
+        self._shared: Preview | None = None
 
     def answered(self, asked: PreviewRequest) -> LiveRedraw:
         """The answer to one question."""
         question = asked.question
         self._asked = [*self._asked[-1:], question]
         with self._state.questions.answering():
-            return self._told(previewed(self._state, self._snapshot(asked.version), question, asked.seq))
+            snapshot = self._snapshot(asked.version)
+            redraw = previewed(self._state, snapshot, question, asked.seq, asked.hand)
+        trying = question.edit is not None
+        self._shared = Preview(snapshot.version, asked.shown, None, asked.seq, asked.hand) if trying else None
+        return self._told(redraw)
+
+    def leave(self) -> None:
+        """Nothing is tried here any more: a window that was closed, or a machine that went down, says no last word."""
+        if self._shared is not None:
+            self._state.changes.preview(self._case_id, self._shared)
 
     def work_ahead(self) -> None:
         """Make ready the answer to what is asked next if the drag goes on as it did."""
@@ -116,6 +126,8 @@ async def live(socket: WebSocket, case_id: CaseId) -> None:
                         ahead = asyncio.create_task(run_in_threadpool(page.work_ahead))
         except TimeoutError:
             await socket.close()
+        finally:
+            page.leave()
 
 
 def _answer(socket: WebSocket, page: Page, text: str) -> str:

@@ -122,7 +122,7 @@ export class Gesture {
   /** Those who follow must not be left with a picture of what was given up; after the last preview, not before. */
   #nothingTried() {
     this.shared = false;
-    post(`${this.page.path}/preview`, { ...this.page.where(this.view), edit: null }, null, true).catch(() => null);
+    post(`${this.page.path}/preview`, { ...this.page.trial(this.view), edit: null }, null, true).catch(() => null);
   }
 
   /** Move the handle by what the picture is behind, in the picture's own units (mm). */
@@ -157,7 +157,7 @@ export class Gesture {
       }
       const edit = filled(this.template, this.field, asked);
       const { version, livePanels } = this.page;
-      const body = { ...this.page.where(this.view), edit, version, panels: livePanels };
+      const body = { ...this.page.trial(this.view), edit, version, panels: livePanels };
       this.shared = true;
       this.asked = performance.now();
       const answer = await this.page.live.preview(body, () => !this.over).catch(() => null);

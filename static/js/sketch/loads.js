@@ -35,7 +35,7 @@ export function listenToLoads(page) {
     const before = page.loading;
     const others = before.filter((/** @type {Load} */ one) => one.construct !== page.construct);
     page.loading = load ? [...others, load] : others;
-    const answer = await post(`${page.path}/preview`, { ...page.where(page.view), edit: null }).catch(() => null);
+    const answer = await post(`${page.path}/preview`, { ...page.trial(page.view), edit: null }).catch(() => null);
     if (answer?.ok) {
       page.show(answer.redraw);
       return;

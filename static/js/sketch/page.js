@@ -1,5 +1,5 @@
 // @ts-check
-import { post } from "../lib/api.js";
+import { newKey, post } from "../lib/api.js";
 import { flashChanged, textsOf } from "./figures.js";
 import { Live } from "../lib/live.js";
 import { patchHtml, patchSvg } from "../lib/patch.js";
@@ -26,6 +26,8 @@ export class Page {
     this.board = byId("board");
     /** @type {import("./loads.js").Load[]} the loads chosen, by construct; every request carries them */
     this.loading = JSON.parse(document.getElementById("mech")?.dataset.loads ?? "[]");
+    /** tells this page from others that sketch the same case */
+    this.hand = newKey();
     this.sequence = 0;
     this.shown = 0;
     /** @type {Map<string, string>} what each panel was last made from */
@@ -54,6 +56,11 @@ export class Page {
   where(view) {
     this.sequence += 1;
     return { construct: this.construct, view, seq: this.sequence, loading: this.loading };
+  }
+
+  /** The same for what is only tried out. @param {[number, number] | null} view */
+  trial(view) {
+    return { ...this.where(view), hand: this.hand };
   }
 
   /** @param {string} sentence */
@@ -129,7 +136,7 @@ export class Page {
 
   /** Show the case as stored. @param {[number, number] | null} view @returns {Promise<boolean>} whether it could be */
   async refresh(view) {
-    const answer = await post(`${this.path}/preview`, { ...this.where(view), edit: null }).catch(() => null);
+    const answer = await post(`${this.path}/preview`, { ...this.trial(view), edit: null }).catch(() => null);
     if (answer?.ok) this.show(answer.redraw);
     return answer?.ok ?? false;
   }
