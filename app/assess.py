@@ -1,7 +1,7 @@
 """Case to assessment: the one door to geometry, rules, mechanics and order."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -50,11 +50,16 @@ class ConstructAssessment:
 
 @dataclass(frozen=True, slots=True)
 class Assessment:
-    """The whole case; ``warnings`` are those of the case as a whole."""
+    """The whole case; ``warnings`` are those of the case as a whole, ``judged`` what the rules were given.
+
+    ``remedies``: whether remedies were looked for; where not, no warning has one, nor a word on why.
+    """
 
     case: Case
     constructs: tuple[ConstructAssessment, ...]
     warnings: tuple[Warning, ...]
+    judged: tuple[RuleInput, ...] = field(repr=False, compare=False)
+    remedies: bool = True
 
 
 @lru_cache(maxsize=8)
@@ -68,7 +73,12 @@ def load_knowledge(stock: Path | None = None, thresholds: Path | None = None) ->
 
 
 def assess(
-    case: Case, knowledge: Knowledge, loadings: Mapping[int, Loading] | None = None, *, mechanics: bool = True
+    case: Case,
+    knowledge: Knowledge,
+    loadings: Mapping[int, Loading] | None = None,
+    *,
+    mechanics: bool = True,
+    remedies: bool = True,
 ) -> Assessment:
     """Judge a case.
 
@@ -77,6 +87,7 @@ def assess(
         knowledge: what to judge it by.
         loadings: loads by construct index; the bone's protected preset where none is given.
         mechanics: whether to solve the frame model; a search for layouts does without.
+        remedies: whether to look for what mends each warning; a search and a drag do without.
 
     Raises:
         InvalidCase: the case asks for what isn't made, or doesn't fit the bone.
@@ -84,10 +95,13 @@ def assess(
     faults = check_case(case, knowledge.catalogue)
     if faults:
         raise InvalidCase(faults)
-    return _assessed(StandIn(case, ((),) * len(case.constructs)), knowledge, loadings, mechanics)
+    none_missing = StandIn(case, ((),) * len(case.constructs))
+    return _assessed(none_missing, knowledge, loadings, mechanics=mechanics, remedies=remedies)
 
 
-def assess_stored(case: Case, knowledge: Knowledge, loadings: Mapping[int, Loading] | None = None) -> Assessment:
+def assess_stored(
+    case: Case, knowledge: Knowledge, loadings: Mapping[int, Loading] | None = None, *, remedies: bool = True
+) -> Assessment:
     """Judge a case that was accepted once: where the stock has lost something, with the nearest in its place.
 
     The assessment's ``case`` is then the one that is shown, and the rule ``in-stock`` says what is missing.
@@ -98,7 +112,14 @@ def assess_stored(case: Case, knowledge: Knowledge, loadings: Mapping[int, Loadi
     shown = stand_in(case, knowledge.catalogue)
     if shown is None:
         raise InvalidCase(check_case(case, knowledge.catalogue))
-    return _assessed(shown, knowledge, loadings, mechanics=True)
+    return _assessed(shown, knowledge, loadings, mechanics=True, remedies=remedies)
+
+
+def with_remedies(assessment: Assessment) -> Assessment:
+    """The same assessment with what mends each warning, which is looked for now if it was not before."""
+    if assessment.remedies:
+        return assessment
+    return _told(assessment.case, tuple(replace(one, trial=False) for one in assessment.judged))
 
 
 def check_edit(before: Case, after: Case, knowledge: Knowledge) -> None:
@@ -115,18 +136,27 @@ def check_edit(before: Case, after: Case, knowledge: Knowledge) -> None:
 
 
 def _assessed(
-    shown: StandIn, knowledge: Knowledge, loadings: Mapping[int, Loading] | None, mechanics: bool
+    shown: StandIn,
+    knowledge: Knowledge,
+    loadings: Mapping[int, Loading] | None,
+    *,
+    mechanics: bool,
+    remedies: bool,
 ) -> Assessment:
     case = shown.case
     judged = tuple(
         _judged(case, target, knowledge, _loading(case, target, loadings) if mechanics else None, missing)
         for target, missing in enumerate(shown.missing)
     )
+    return _told(case, judged if remedies else tuple(replace(one, trial=True) for one in judged))
+
+
+def _told(case: Case, judged: tuple[RuleInput, ...]) -> Assessment:
     constructs = tuple(
         ConstructAssessment(one.target, one.layout, one.summary, judge_construct(one), one.loading, one.mechanics)
         for one in judged
     )
-    return Assessment(case, constructs, judge_case(judged))
+    return Assessment(case, constructs, judge_case(judged), judged, remedies=not judged[0].trial)
 
 
 def _loading(case: Case, target: int, loadings: Mapping[int, Loading] | None) -> Loading:

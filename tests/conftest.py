@@ -35,6 +35,7 @@ def pytest_runtest_makereport(
 # The longest files, browser tests apart (they come last), each with its longest first, so that no core is left with one
 # at the end. By the sums of ``pytest -n 2 --durations=0`` on two cores.
 LONGEST = (
+    "tests/test_proposals.py",
     "tests/surface/test_everything_opens.py",
     "tests/mechanics/test_against_general_frame.py",
     "tests/test_assess.py",

@@ -1,14 +1,19 @@
 """The one door: whatever the case, an assessment comes out, in finite plain values."""
 
 import json
+from dataclasses import replace
 
+import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from app.assess import assess, load_knowledge
+from app.assess import Assessment, assess, load_knowledge, with_remedies
 from app.case import Case, InvalidCase, apply, parse_edit
+from app.case.edits import MoveFracture
 from app.document import as_document
 from app.geometry import check_case
+from app.rules import Warning
+from app.samples import Sample, load_samples
 from tests.strategies import cases, edits
 
 KNOWLEDGE = load_knowledge()
@@ -35,6 +40,36 @@ def test_any_sequence_of_edits_stays_assessable_or_says_why_not(data: st.DataObj
             refusals.append(refused)
     assert not check_case(case, KNOWLEDGE.catalogue)
     assert all(refused.faults and all(fault.message for fault in refused.faults) for refused in refusals)
+
+
+def _bare(warnings: tuple[Warning, ...]) -> list[Warning]:
+    return [replace(one, remedy=None, unmended="") for one in warnings]
+
+
+def _told(judged: Assessment) -> list[tuple[Warning, ...]]:
+    return [*(one.warnings for one in judged.constructs), judged.warnings]
+
+
+def _agrees(case: Case) -> bool:
+    """Whether what is said without remedies is what is said with them; and whether there were any."""
+    whole, trial = assess(case, KNOWLEDGE, mechanics=False), assess(case, KNOWLEDGE, mechanics=False, remedies=False)
+    assert [list(part) for part in _told(trial)] == [_bare(part) for part in _told(whole)]
+    assert _told(with_remedies(trial)) == _told(whole)
+    return _told(trial) != _told(whole)
+
+
+@SLOW
+@given(case=cases())
+def test_what_is_wrong_does_not_hang_on_whether_a_remedy_is_looked_for(case: Case) -> None:
+    _agrees(case)
+
+
+@pytest.mark.parametrize("sample", load_samples(), ids=lambda sample: sample.key)
+def test_nor_while_a_fracture_is_dragged(sample: Sample) -> None:
+    at = sample.case.constructs[0].fracture.lines[0].position_mm
+    moved = [apply(sample.case, MoveFracture(target=0, line=0, position_mm=at + by)) for by in range(-30, 31, 6)]
+    placed = [case for case in moved if not check_case(case, KNOWLEDGE.catalogue)]
+    assert True in [_agrees(case) for case in placed]
 
 
 @SLOW

@@ -33,7 +33,7 @@ def graves(assessment: Assessment) -> dict[tuple[str, tuple[str, ...]], str]:
 
 
 def is_clean(case: Case, before: Assessment, edit: AddLag) -> bool:
-    known, now = graves(before), graves(assess(apply(case, edit), KNOWLEDGE, mechanics=False))
+    known, now = graves(before), graves(assess(apply(case, edit), KNOWLEDGE, mechanics=False, remedies=False))
     return all(key in known and (level, known[key]) != ("stop", "caution") for key, level in now.items())
 
 

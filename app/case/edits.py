@@ -35,6 +35,7 @@ Index = Annotated[int, Field(ge=0, lt=64)]
 #
 # An edit made here need not say its name twice; in a JSON document ``op`` tells which edit it is, and must be there.
 LATE = ConfigDict(defer_build=True, json_schema_extra=lambda schema: _ask_for_op(schema))
+Changed = dict[str, object]  # of a model, by name, as they are to be set
 TILTED_ROLES = frozenset({"neutral", "eccentric", "lag"})
 
 
@@ -52,7 +53,7 @@ class CaseEdit(Document):
     model_config = LATE
     keeps_window: ClassVar[bool] = False
 
-    def change(self, case: Case) -> dict[str, Any]:
+    def change(self, case: Case) -> Changed:
         """The case's fields that this edit sets."""
         raise NotImplementedError
 
@@ -65,7 +66,7 @@ class ConstructEdit(Document):
 
     target: Index = 0
 
-    def change(self, construct: Construct) -> dict[str, Any]:
+    def change(self, construct: Construct) -> Changed:
         """The construct's fields that this edit sets."""
         raise NotImplementedError
 
@@ -77,7 +78,7 @@ class SetTitle(CaseEdit):
     op: Literal["set_title"] = "set_title"
     title: str
 
-    def change(self, case: Case) -> dict[str, Any]:
+    def change(self, case: Case) -> Changed:
         return {"title": self.title}
 
 
@@ -88,7 +89,7 @@ class SetNote(CaseEdit):
     op: Literal["set_note"] = "set_note"
     note: str
 
-    def change(self, case: Case) -> dict[str, Any]:
+    def change(self, case: Case) -> Changed:
         return {"note": self.note}
 
 
@@ -99,7 +100,7 @@ class SetQuality(CaseEdit):
     op: Literal["set_quality"] = "set_quality"
     bone_quality: BoneQuality
 
-    def change(self, case: Case) -> dict[str, Any]:
+    def change(self, case: Case) -> Changed:
         return {"bone_quality": self.bone_quality}
 
 
@@ -109,7 +110,7 @@ class AddConstruct(CaseEdit):
     op: Literal["add_construct"] = "add_construct"
     value: Construct
 
-    def change(self, case: Case) -> dict[str, Any]:
+    def change(self, case: Case) -> Changed:
         if len(case.constructs) >= MAX_CONSTRUCTS:
             raise fields.refuse("constructs", f"a case holds at most {MAX_CONSTRUCTS} constructs")
         return {"constructs": (*case.constructs, self.value)}
@@ -121,7 +122,7 @@ class RemoveConstruct(CaseEdit):
     op: Literal["remove_construct"] = "remove_construct"
     target: Index
 
-    def change(self, case: Case) -> dict[str, Any]:
+    def change(self, case: Case) -> Changed:
         if len(case.constructs) == 1:
             raise fields.refuse("constructs", "a case keeps at least one construct")
         return {"constructs": fields.without(case.constructs, self.target, "constructs")}
@@ -133,7 +134,7 @@ class ReplaceConstruct(ConstructEdit):
     op: Literal["replace_construct"] = "replace_construct"
     value: Construct
 
-    def change(self, construct: Construct) -> dict[str, Any]:
+    def change(self, construct: Construct) -> Changed:
         return dict(self.value)
 
 
@@ -143,7 +144,7 @@ class SetBone(ConstructEdit):
     op: Literal["set_bone"] = "set_bone"
     bone: Bone
 
-    def change(self, construct: Construct) -> dict[str, Any]:
+    def change(self, construct: Construct) -> Changed:
         return {"bone": self.bone}
 
 
@@ -154,7 +155,7 @@ class SetCode(ConstructEdit):
     op: Literal["set_code"] = "set_code"
     code: str | None
 
-    def change(self, construct: Construct) -> dict[str, Any]:
+    def change(self, construct: Construct) -> Changed:
         return fields.fracture_with(construct, code=self.code)
 
 
@@ -165,7 +166,7 @@ class SetPrinciple(ConstructEdit):
     op: Literal["set_principle"] = "set_principle"
     principle: Principle
 
-    def change(self, construct: Construct) -> dict[str, Any]:
+    def change(self, construct: Construct) -> Changed:
         return {"principle": self.principle}
 
 
@@ -176,7 +177,7 @@ class MoveFracture(ConstructEdit):
     line: Index = 0
     position_mm: float
 
-    def change(self, construct: Construct) -> dict[str, Any]:
+    def change(self, construct: Construct) -> Changed:
         return fields.line_with(construct, self.line, position_mm=self.position_mm)
 
 
@@ -188,7 +189,7 @@ class SetObliquity(ConstructEdit):
     line: Index = 0
     obliquity_deg: float
 
-    def change(self, construct: Construct) -> dict[str, Any]:
+    def change(self, construct: Construct) -> Changed:
         return fields.line_with(construct, self.line, obliquity_deg=self.obliquity_deg)
 
 
@@ -200,7 +201,7 @@ class SetZone(ConstructEdit):
     line: Index = 0
     zone_mm: float
 
-    def change(self, construct: Construct) -> dict[str, Any]:
+    def change(self, construct: Construct) -> Changed:
         return fields.line_with(construct, self.line, zone_mm=self.zone_mm)
 
 
@@ -210,7 +211,7 @@ class AddLine(ConstructEdit):
     op: Literal["add_line"] = "add_line"
     value: FractureLine
 
-    def change(self, construct: Construct) -> dict[str, Any]:
+    def change(self, construct: Construct) -> Changed:
         old = construct.fracture.lines
         lines = sorted((*old, self.value), key=lambda line: line.position_mm)
         wedge = construct.fracture.wedge
@@ -225,7 +226,7 @@ class RemoveLine(ConstructEdit):
     op: Literal["remove_line"] = "remove_line"
     line: Index
 
-    def change(self, construct: Construct) -> dict[str, Any]:
+    def change(self, construct: Construct) -> Changed:
         fracture = construct.fracture
         if len(fracture.lines) == 1:
             raise fields.refuse("fracture.lines", "a fracture keeps at least one line")
@@ -243,7 +244,7 @@ class SetGap(ConstructEdit):
     op: Literal["set_gap"] = "set_gap"
     gap_mm: float
 
-    def change(self, construct: Construct) -> dict[str, Any]:
+    def change(self, construct: Construct) -> Changed:
         return fields.fracture_with(construct, gap_mm=self.gap_mm)
 
 
@@ -254,7 +255,7 @@ class SetWedge(ConstructEdit):
     op: Literal["set_wedge"] = "set_wedge"
     wedge: Wedge | None
 
-    def change(self, construct: Construct) -> dict[str, Any]:
+    def change(self, construct: Construct) -> Changed:
         return fields.fracture_with(construct, wedge=self.wedge)
 
 
@@ -266,7 +267,7 @@ class SetPlate(ConstructEdit):
     holes: int = Field(ge=2, le=24)
     centre_mm: float | None = None
 
-    def change(self, construct: Construct) -> dict[str, Any]:
+    def change(self, construct: Construct) -> Changed:
         held = construct.holes[: self.holes]
         holes = held + (Hole(),) * (self.holes - len(held))
         centre = construct.plate.centre_mm if self.centre_mm is None else self.centre_mm
@@ -280,7 +281,7 @@ class MovePlate(ConstructEdit):
     op: Literal["move_plate"] = "move_plate"
     centre_mm: float
 
-    def change(self, construct: Construct) -> dict[str, Any]:
+    def change(self, construct: Construct) -> Changed:
         return fields.plate_with(construct, centre_mm=self.centre_mm)
 
 
@@ -291,7 +292,7 @@ class SetStandoff(ConstructEdit):
     op: Literal["set_standoff"] = "set_standoff"
     standoff_mm: float
 
-    def change(self, construct: Construct) -> dict[str, Any]:
+    def change(self, construct: Construct) -> Changed:
         return fields.plate_with(construct, standoff_mm=self.standoff_mm)
 
 
@@ -302,7 +303,7 @@ class SetPrebend(ConstructEdit):
     op: Literal["set_prebend"] = "set_prebend"
     prebend_mm: float
 
-    def change(self, construct: Construct) -> dict[str, Any]:
+    def change(self, construct: Construct) -> Changed:
         return fields.plate_with(construct, prebend_mm=self.prebend_mm)
 
 
@@ -315,7 +316,7 @@ class SetRole(ConstructEdit):
     role: Role
     tilt_deg: float | None = None
 
-    def change(self, construct: Construct) -> dict[str, Any]:
+    def change(self, construct: Construct) -> Changed:
         old = fields.item(construct.holes, self.hole, "holes")
         tilt = old.tilt_deg if self.tilt_deg is None else self.tilt_deg
         new = Hole.model_construct(role=self.role, tilt_deg=tilt if self.role in TILTED_ROLES else 0.0)
@@ -330,7 +331,7 @@ class SetTilt(ConstructEdit):
     hole: Index
     tilt_deg: float
 
-    def change(self, construct: Construct) -> dict[str, Any]:
+    def change(self, construct: Construct) -> Changed:
         old = fields.item(construct.holes, self.hole, "holes")
         return {"holes": fields.put(construct.holes, self.hole, old.model_copy(update={"tilt_deg": self.tilt_deg}))}
 
@@ -341,7 +342,7 @@ class AddLag(ConstructEdit):
     op: Literal["add_lag"] = "add_lag"
     value: LagScrew
 
-    def change(self, construct: Construct) -> dict[str, Any]:
+    def change(self, construct: Construct) -> Changed:
         return fields.with_order(construct, lag_screws=(*construct.lag_screws, self.value))
 
 
@@ -355,7 +356,7 @@ class SetLag(ConstructEdit):
     tilt_deg: float | None = None
     screw: SeriesKey | None = None
 
-    def change(self, construct: Construct) -> dict[str, Any]:
+    def change(self, construct: Construct) -> Changed:
         old = fields.item(construct.lag_screws, self.lag, "lag_screws")
         given = {"position_mm": self.position_mm, "tilt_deg": self.tilt_deg, "screw": self.screw}
         new = old.model_copy(update={name: value for name, value in given.items() if value is not None})
@@ -368,7 +369,7 @@ class RemoveLag(ConstructEdit):
     op: Literal["remove_lag"] = "remove_lag"
     lag: Index
 
-    def change(self, construct: Construct) -> dict[str, Any]:
+    def change(self, construct: Construct) -> Changed:
         screws = fields.without(construct.lag_screws, self.lag, "lag_screws")
         order = construct.order
         if order is not None:
@@ -383,7 +384,7 @@ class SetOrder(ConstructEdit):
     op: Literal["set_order"] = "set_order"
     order: Annotated[tuple[ScrewId, ...], Field(fail_fast=True)] | None
 
-    def change(self, construct: Construct) -> dict[str, Any]:
+    def change(self, construct: Construct) -> Changed:
         return {"order": self.order}
 
 
@@ -399,7 +400,7 @@ class Acknowledge(CaseEdit):
     target: Index | None
     put_away: bool = True
 
-    def change(self, case: Case) -> dict[str, Any]:
+    def change(self, case: Case) -> Changed:
         if self.target is None:
             return {"acknowledged": self._changed(case.acknowledged)}
         old = fields.item(case.constructs, self.target, "constructs")
@@ -483,7 +484,7 @@ def apply(case: Case, edit: Edit) -> Case:
     return case.model_copy(update={"constructs": fields.put(case.constructs, edit.target, new)})
 
 
-def _checked(case: Case, change: dict[str, Any]) -> Case:
+def _checked(case: Case, change: Changed) -> Case:
     try:
         return Case.model_validate({**dict(case), **change})
     except ValidationError as error:

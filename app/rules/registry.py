@@ -47,8 +47,8 @@ class RuleInput:
     """Everything a rule may look at: ``target`` is the construct's index; ``mechanics`` may be left out.
 
     ``missing``: what the stored construct asks for and the stock doesn't have, so that another stands in for it.
-    ``rules``: those that judge it, for a remedy that asks what would then be told. ``trial``: it is judged for such a
-    remedy, so that its own remedies need not ask the same.
+    ``rules``: those that judge it, for a remedy that asks what would then be told. ``trial``: only what the rules say
+    is asked, not what would mend it, since a search for a remedy takes many times as long.
     """
 
     case: Case
@@ -146,7 +146,8 @@ class Registry:
     def judge(self, judged: RuleInput) -> tuple[Warning, ...]:
         """All warnings on one construct, gravest first, else in the order of the rules."""
         known = replace(judged, rules=self)
-        found = [_told(rule, finding) for rule in self.rules.values() for finding in rule.judge(known)]
+        told = [_told(rule, finding) for rule in self.rules.values() for finding in rule.judge(known)]
+        found = [replace(one, remedy=None, unmended="") for one in told] if judged.trial else told
         return tuple(sorted(found, key=lambda warning: LEVELS.index(warning.level)))
 
 

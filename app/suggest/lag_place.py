@@ -39,7 +39,7 @@ def lag_place(assessment: Assessment, target: int, knowledge: Knowledge) -> LagP
     for line, main in sorted(aims, key=lambda aim: _pressed(judged, *aim)):
         for lag in islice(lags_beside_plate(judged, line, main=main), MOST_JUDGED):
             edit = AddLag(target=target, value=lag)
-            after = assess(apply(assessment.case, edit), knowledge, mechanics=False)
+            after = assess(apply(assessment.case, edit), knowledge, mechanics=False, remedies=False)
             new = [one for one in _told(after, target) if LEVELS.index(one.level) < known.get(_key(one), NOTE)]
             if not new:
                 return LagPlace(edit)

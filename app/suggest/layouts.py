@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from app.assess import Assessment, Knowledge, assess
+from app.assess import Knowledge, assess
 from app.case.edits import ReplaceConstruct, Together
 from app.case.faults import InvalidCase
 from app.case.models import Case, Construct, Hole, Plate, Principle, Role
@@ -102,7 +102,8 @@ def _shortest(case: Case, target: int, way: "Way", knowledge: Knowledge, asked: 
 def _marks(case: Case, construct: Construct, knowledge: Knowledge) -> tuple[int, int] | None:
     """Stops and cautions of a construct by itself: what else the case holds doesn't change them, and takes its time."""
     try:
-        judged: Assessment = assess(case.model_copy(update={"constructs": (construct,)}), knowledge, mechanics=False)
+        alone = case.model_copy(update={"constructs": (construct,)})
+        judged = assess(alone, knowledge, mechanics=False, remedies=False)
     except InvalidCase:
         return None
     levels = [warning.level for warning in judged.constructs[0].warnings]

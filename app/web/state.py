@@ -77,14 +77,14 @@ class ServerState:
         """The assessment of a case that was accepted once, whatever the stock has become."""
         return assess_stored(case, self.knowledge, loadings_of(case, loads))
 
-    def edited(self, before: Case, after: Case, loads: Loads = ()) -> Assessment:
-        """The assessment of a case after an edit.
+    def tried(self, before: Case, after: Case, loads: Loads = ()) -> Assessment:
+        """The assessment of a case as an edit would make it, without remedies: nobody presses one while a hand moves.
 
         Raises:
             InvalidCase: the edit brings a fault.
         """
         check_edit(before, after, self.knowledge)
-        return self.opened(after, loads)
+        return assess_stored(after, self.knowledge, loadings_of(after, loads), remedies=False)
 
 
 def _state(request: Request) -> ServerState:

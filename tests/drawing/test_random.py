@@ -19,9 +19,8 @@ PATIENT = settings(
 
 def assessment(case: Case) -> Assessment:
     layouts = [lay_out(one, case.bone_quality, CATALOGUE, Allowances()) for one in case.constructs]
-    return Assessment(
-        case, tuple(ConstructAssessment(n, layout, summarise(layout), ()) for n, layout in enumerate(layouts)), ()
-    )
+    ones = tuple(ConstructAssessment(n, layout, summarise(layout), ()) for n, layout in enumerate(layouts))
+    return Assessment(case, ones, warnings=(), judged=())
 
 
 @PATIENT

@@ -97,7 +97,7 @@ def test_a_guess_is_made_once_told_to_nobody_and_is_what_a_request_is_answered(
     client: TestClient, stored: Stored, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     made: list[float] = []
-    told: list[float] = []
+    told: list[float | None] = []
     redraw, tell = preview._redraw, client.app.state.server.changes.preview  # type: ignore[attr-defined]
 
     def noted(state: ServerState, snapshot: Snapshot, question: preview.Question) -> Redraw:
@@ -105,7 +105,7 @@ def test_a_guess_is_made_once_told_to_nobody_and_is_what_a_request_is_answered(
         return redraw(state, snapshot, question)
 
     def heard(case_id: str, word: Preview) -> None:
-        told.append((word.edit or {})["position_mm"])
+        told.append(word.edit and word.edit["position_mm"])
         tell(case_id, word)
 
     monkeypatch.setattr(preview, "_redraw", noted)
@@ -120,7 +120,7 @@ def test_a_guess_is_made_once_told_to_nobody_and_is_what_a_request_is_answered(
             deadline = time.monotonic() + 5
             while wanted is not None and wanted not in made and time.monotonic() < deadline:
                 time.sleep(0.005)
-    assert told == places
+    assert told == [*places, None], "and at the end of the line, that nothing is tried any more"
     assert made == [160.0, 161.0, 162.0, 163.0, 164.0, 170.0, 177.0, 171.0, 172.0]
     for seq, (place, answer) in enumerate(zip(places, answers, strict=True)):
         whole = stored.preview(moved(place), view=[60, 260], seq=seq).json()

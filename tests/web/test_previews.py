@@ -25,9 +25,9 @@ def assessed(monkeypatch: pytest.MonkeyPatch) -> list[float]:
     found: list[float] = []
     real = state_module.assess_stored
 
-    def noted(case: Case, *given: Any) -> Any:
+    def noted(case: Case, *given: Any, **more: Any) -> Any:
         found.append(case.constructs[0].fracture.lines[0].position_mm)
-        return real(case, *given)
+        return real(case, *given, **more)
 
     monkeypatch.setattr(state_module, "assess_stored", noted)
     return found
@@ -55,6 +55,16 @@ def test_an_edit_that_was_previewed_is_not_judged_again_when_it_is_made(stored: 
     made = stored.edit(MOVE).json()
     assert stored.preview(None).json()["drawing"] == made["drawing"] == shown["drawing"]
     assert sorted(assessed) == sorted([begin, 171.5]), "neither the edit nor the page after it judges anything anew"
+
+
+def test_remedies_come_with_the_edit_and_not_while_a_hand_moves(stored: Stored) -> None:
+    over_the_end = {"op": "move_fracture", "target": 0, "line": 0, "position_mm": 200.0}
+    tried = stored.preview(over_the_end).json()["panels"]["warnings"]
+    made = stored.edit(over_the_end).json()["panels"]["warnings"]
+    assert 'class="remedy"' not in tried
+    assert 'class="remedy-later"' in tried
+    assert 'class="remedy"' in made
+    assert "remedy-later" not in made
 
 
 def test_without_a_preview_it_is_judged_once(stored: Stored, assessed: list[float]) -> None:

@@ -47,13 +47,13 @@ class Question:
 
 
 def tried(state: ServerState, snapshot: Snapshot, edit: TriedEdit, loads: Loads = ()) -> Assessment:
-    """The assessment of a stored case as an edit would make it.
+    """The assessment of a stored case as an edit would make it, without remedies.
 
     Raises:
         InvalidCase: the edit can't be made.
     """
     key = (snapshot.id, snapshot.version, edit.text, loads)
-    return state.trials.get(key, lambda: state.edited(snapshot.case, apply(snapshot.case, edit.edit), loads))
+    return state.trials.get(key, lambda: state.tried(snapshot.case, apply(snapshot.case, edit.edit), loads))
 
 
 def previewed(state: ServerState, snapshot: Snapshot, asked: Question, seq: int = 0, hand: str = "") -> Redraw:

@@ -29,7 +29,7 @@ def show_samples(knowledge: Knowledge) -> tuple[ShownSample, ...]:
 def _shown(knowledge: Knowledge) -> Iterator[ShownSample]:
     for sample in load_samples():
         try:
-            first = assess(sample.case, knowledge, mechanics=False).constructs[0]
+            first = assess(sample.case, knowledge, mechanics=False, remedies=False).constructs[0]
         except InvalidCase as error:
             log.warning("the sample case %s can't be shown: %s", sample.key, error)
             continue

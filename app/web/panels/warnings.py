@@ -11,13 +11,14 @@ from app.case.edits import Acknowledge
 class WarningRow:
     """One warning.
 
-    ``change`` puts a note away or brings it back, with its ``others`` of the same rule; None for the graver ones, which
-    can't be put away.
+    ``pending``: whether it may have a remedy that nobody has looked for yet. ``change`` puts a note away or brings it
+    back, with its ``others`` of the same rule; None for the graver ones, which can't be put away.
     """
 
     warning: rules.Warning
     change: Acknowledge | None
     others: int
+    pending: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,20 +36,21 @@ def warnings_of(assessment: Assessment, one: ConstructAssessment) -> tuple[rules
 
 def warnings_view(assessment: Assessment, one: ConstructAssessment) -> WarningsView:
     """The warnings on one construct, and those on the case as a whole."""
-    rows = (*_rows(one.warnings, one.target), *_rows(assessment.warnings, None))
+    pending = not assessment.remedies
+    rows = (*_rows(one.warnings, one.target, pending), *_rows(assessment.warnings, None, pending))
     return WarningsView(
         tuple(row for row in rows if not row.warning.acknowledged),
         tuple(row for row in rows if row.warning.acknowledged),
     )
 
 
-def _rows(warnings: tuple[rules.Warning, ...], target: int | None) -> tuple[WarningRow, ...]:
+def _rows(warnings: tuple[rules.Warning, ...], target: int | None, pending: bool) -> tuple[WarningRow, ...]:
     notes = [warning.rule for warning in warnings if warning.level == "note"]
-    return tuple(_row(warning, target, notes) for warning in warnings)
+    return tuple(_row(warning, target, notes, pending) for warning in warnings)
 
 
-def _row(warning: rules.Warning, target: int | None, notes: list[str]) -> WarningRow:
+def _row(warning: rules.Warning, target: int | None, notes: list[str], pending: bool) -> WarningRow:
     if warning.level != "note":
-        return WarningRow(warning, None, 0)
+        return WarningRow(warning, None, 0, pending)
     change = Acknowledge(rule=warning.rule, target=target, put_away=not warning.acknowledged)
-    return WarningRow(warning, change, notes.count(warning.rule) - 1)
+    return WarningRow(warning, change, notes.count(warning.rule) - 1, pending=False)

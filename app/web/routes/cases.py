@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 from fastapi import APIRouter, Header, Response
 from pydantic import BaseModel, ConfigDict, Field, field_validator
 
-from app.assess import Assessment, assess
+from app.assess import Assessment, assess, with_remedies
 from app.case import Case, Edit, InvalidCase, apply
 from app.case.models import MAX_CONSTRUCTS
 from app.document import AssessmentDocument, as_document, schema
@@ -263,7 +263,7 @@ def _edited(
     if snapshot.version != expected:
         raise Stale(expected, snapshot.version)
     before = state.assessed(snapshot, loads)
-    after = tried(state, snapshot, edit, loads)  # as the last preview did, most times
+    after = with_remedies(tried(state, snapshot, edit, loads))  # the first was done for the last preview, most times
     case = apply(snapshot.case, edit.edit)
     write = Write(label_of(edit.edit, snapshot.case), lambda: before, takes_screw_out(edit.edit))
     saved = state.store.save(case_id, case, expected, write.label, once)
