@@ -58,7 +58,7 @@ class Assessment:
     case: Case
     constructs: tuple[ConstructAssessment, ...]
     warnings: tuple[Warning, ...]
-    judged: tuple[RuleInput, ...] = field(repr=False, compare=False)
+    judged: tuple[RuleInput, ...] = field(default=(), repr=False, compare=False)
     remedies: bool = True
 
 

@@ -1,6 +1,5 @@
 """What an edit would make of the construct, so that a remedy offers only what then helps."""
 
-from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
 from functools import lru_cache
@@ -8,7 +7,9 @@ from functools import lru_cache
 from app.case.edits import Edit, apply
 from app.case.faults import InvalidCase
 from app.geometry import Allowances, check_case, lay_out, summarise
-from app.rules.registry import Remedy, RuleInput
+from app.rules.registry import Remedy, Rule, RuleInput
+
+Graves = tuple[int, int]  # how often a rule speaks gravely at all, and how often it stops
 
 
 def after(judged: RuleInput, *edits: Edit) -> RuleInput | None:
@@ -36,8 +37,9 @@ def brings_nothing_grave(judged: RuleInput, *edits: Edit) -> bool:
     then = after(judged, *edits)
     if then is None:
         return False
-    before, behind = _grave(judged), _grave(then)
-    return all(behind[told] <= before[told] for told in behind)
+    before, tried = _grave(judged), replace(then, mechanics=None, trial=True)
+    # one rule that objects is enough: most of what is tried is refused, and by one of the first
+    return all(_no_more(_of_rule(rule, tried), before[rule.id]) for rule in judged.rules.rules.values())
 
 
 def first_sound(judged: RuleInput, ways: Iterable[Remedy | None]) -> Remedy | None:
@@ -48,13 +50,16 @@ def first_sound(judged: RuleInput, ways: Iterable[Remedy | None]) -> Remedy | No
 
 
 @lru_cache(maxsize=4)
-def _grave(judged: RuleInput) -> Counter[tuple[str, bool]]:
-    """How often each rule speaks gravely at all, and how often it stops."""
-    told: Counter[tuple[str, bool]] = Counter()
-    if judged.rules is not None:
-        for warning in judged.rules.judge(replace(judged, mechanics=None, trial=True)):
-            if warning.level != "note":
-                told.update([(warning.rule, False)])
-            if warning.level == "stop":
-                told.update([(warning.rule, True)])
-    return told
+def _grave(judged: RuleInput) -> dict[str, Graves]:
+    """How gravely each rule speaks."""
+    tried = replace(judged, mechanics=None, trial=True)
+    return {} if judged.rules is None else {rule.id: _of_rule(rule, tried) for rule in judged.rules.rules.values()}
+
+
+def _of_rule(rule: Rule, tried: RuleInput) -> Graves:
+    levels = [finding.level or rule.level for finding in rule.judge(tried)]
+    return sum(level != "note" for level in levels), levels.count("stop")
+
+
+def _no_more(behind: Graves, before: Graves) -> bool:
+    return behind[0] <= before[0] and behind[1] <= before[1]

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 
 from app.case.edits import SetGap, SetPrebend, SetPrinciple, SetRole, SingleEdit
 from app.geometry import Line
+from app.rules.after import after
 from app.rules.calm import unpulled
 from app.rules.edits import add_lag_edit, listed, remedy, role_edit
 from app.rules.facts import (
@@ -108,22 +109,30 @@ def lag_over_gap(judged: RuleInput) -> Iterator[Finding]:
 )
 def residual_line(judged: RuleInput) -> Iterator[Finding]:
     """A wedge that is lagged beside a line that nothing presses."""
-    wedge = judged.layout.fracture.wedge
-    if wedge is None or judged.construct.principle == "bridging":
+    line = _left_over(judged)
+    if line is None:
         return
-    caught = [screw for screw in lags(judged) if catches_wedge(judged, screw)]
-    line = judged.layout.fracture.lines[wedge.line]
-    if not caught or line.zone_mm > 0 or presses_main_line(judged, line) or pulled(judged, line):
-        return
-    who = listed(named(screw) for screw in caught)
+    who = listed(named(screw) for screw in lags(judged) if catches_wedge(judged, screw))
     message = f"The wedge is lagged by {who}, but nothing presses the main line beside it."
     yield Finding(message, (f"line-{line.index}", "wedge"), None, _press_main_line(judged, line))
 
 
+def _left_over(judged: RuleInput) -> Line | None:
+    """The line beside a lagged wedge, if nothing presses it."""
+    wedge = judged.layout.fracture.wedge
+    if wedge is None or judged.construct.principle == "bridging":
+        return None
+    line = judged.layout.fracture.lines[wedge.line]
+    caught = any(catches_wedge(judged, screw) for screw in lags(judged))
+    pressed = line.zone_mm > 0 or presses_main_line(judged, line) or pulled(judged, line)
+    return line if caught and not pressed else None
+
+
 def _press_main_line(judged: RuleInput, line: Line) -> Remedy | None:
     """A lag screw across it; else the plate compresses it, if the wedge doesn't lie under the plate."""
-    found = main_line_edits(judged, line)
-    if not found:
+    found = () if judged.trial else main_line_edits(judged, line)
+    then = after(judged, *found) if found else None
+    if then is None or _left_over(then) is not None:  # an eccentric screw, shifted in its hole, may miss its fragment
         return None
     first = found[0]
     if isinstance(first, SetRole):

@@ -3,7 +3,6 @@
 from collections.abc import Iterator
 
 from app.case.edits import RemoveLag, SetLag, SingleEdit
-from app.case.models import LagScrew
 from app.geometry import Line, ScrewPath
 from app.rules.edits import add_lag_edit, empty, remedy, role_edit, tilt_edit
 from app.rules.facts import (
@@ -19,7 +18,6 @@ from app.rules.registry import Finding, Registry, Remedy, RuleInput
 from app.rules.trial import ROUNDING_DEG, best_lag_tilt, has_wedge, holds_fragment, lag_beside_plate, rim_mm
 
 LAG_RULES = Registry()
-Tried = dict[tuple[int, str | None, bool], LagScrew | None]
 
 
 def _subject(judged: RuleInput, screw: ScrewPath) -> tuple[str, str]:
@@ -30,16 +28,6 @@ def _named(screw: ScrewPath) -> str:
     return f"The lag screw in hole {screw.hole}" if screw.hole is not None else f"The {named(screw)}"
 
 
-def _beside(
-    judged: RuleInput, line: Line, tried: Tried, moving: str | None = None, *, main: bool = False
-) -> LagScrew | None:
-    """An independent lag screw for this line, searched for once however many screws of the plate want it."""
-    key = line.index, moving, main
-    if key not in tried:
-        tried[key] = lag_beside_plate(judged, line, moving, main=main)
-    return tried[key]
-
-
 def _for_main_line(judged: RuleInput, screw: ScrewPath, line: Line) -> bool:
     """Whether a lag screw is meant for the line itself: another one holds the wedge already."""
     return has_wedge(judged, line) and any(
@@ -47,16 +35,16 @@ def _for_main_line(judged: RuleInput, screw: ScrewPath, line: Line) -> bool:
     )
 
 
-def _better(judged: RuleInput, screw: ScrewPath, tried: Tried) -> Remedy | None:
+def _better(judged: RuleInput, screw: ScrewPath) -> Remedy | None:
     """Aim the lag screw so that it presses its line well: within its hole's reach, else as an independent one."""
     line = judged.layout.fracture.line_at(screw.s_mm)
     main = _for_main_line(judged, screw, line)
     if screw.hole is None:
-        return _set_beside(judged, screw, line, tried, main)
+        return _set_beside(judged, screw, line, main)
     tilt = best_lag_tilt(judged, screw.hole, line, main=main)
     if tilt is not None:
         return remedy(f"Lean it to {tilt:g}°", [tilt_edit(judged, screw.hole, tilt)])
-    lag = _beside(judged, line, tried, main=main)
+    lag = lag_beside_plate(judged, line, main=main)
     if lag is None:
         return None
     return remedy("Put in an independent lag screw instead", [*_in_its_stead(judged, screw), add_lag_edit(judged, lag)])
@@ -74,8 +62,8 @@ def _in_its_stead(judged: RuleInput, screw: ScrewPath) -> list[SingleEdit]:
     return [role_edit(judged, screw.hole, "empty", 0.0), *(role_edit(judged, n, "neutral", 0.0) for n in more)]
 
 
-def _set_beside(judged: RuleInput, screw: ScrewPath, line: Line, tried: Tried, main: bool) -> Remedy | None:
-    lag = _beside(judged, line, tried, screw.id, main=main)
+def _set_beside(judged: RuleInput, screw: ScrewPath, line: Line, main: bool) -> Remedy | None:
+    lag = lag_beside_plate(judged, line, screw.id, main=main)
     if lag is None:
         return None
     index = int(screw.id[1:]) - 1
@@ -105,17 +93,16 @@ def _gone(judged: RuleInput, screw: ScrewPath) -> Remedy:
 def lag_valid(judged: RuleInput) -> Iterator[Finding]:
     """Lag screws that press nothing (stop), and thin rims (caution)."""
     diameters = judged.thresholds.value("lag-valid", "rim_diameters")
-    tried: Tried = {}
     for screw in lags(judged):
         fault = lag_fault(judged, screw)
         if fault is not None:
-            way = _better(judged, screw, tried) or _gone(judged, screw)
+            way = _better(judged, screw) or _gone(judged, screw)
             yield Finding(f"{_named(screw)} {fault}.", _subject(judged, screw), None, way)
             continue
         rim, least = rim_mm(judged, screw), diameters * screw.spec.thread_mm
         if rim < least - 1e-6:
             message = f"{_named(screw)} leaves a rim of {rim:.1f} mm at the fracture edge; {least:g} mm at least."
-            yield Finding(message, _subject(judged, screw), "caution", _better(judged, screw, tried))
+            yield Finding(message, _subject(judged, screw), "caution", _better(judged, screw))
 
 
 @LAG_RULES.rule(
@@ -132,7 +119,6 @@ def lag_valid(judged: RuleInput) -> Iterator[Finding]:
 def lag_angle(judged: RuleInput) -> Iterator[Finding]:
     """Angles of lag screws that press; tilts beyond the reach of the hole, of any cortex screw."""
     limit = judged.thresholds.value("lag-angle", "sliding_deg")
-    tried: Tried = {}
     for screw in lags(judged):
         angle = screw.angle_to_normal_deg
         if angle is not None and angle > limit + ROUNDING_DEG and lag_fault(judged, screw) is None:
@@ -140,7 +126,7 @@ def lag_angle(judged: RuleInput) -> Iterator[Finding]:
                 f"{_named(screw)} stands {angle:.0f}° off the perpendicular to the fracture; past {limit:g}° fragments "
                 "tend to slide."
             )
-            yield Finding(message, _subject(judged, screw), None, _better(judged, screw, tried))
+            yield Finding(message, _subject(judged, screw), None, _better(judged, screw))
     reach = judged.layout.series.reach_deg
     for screw in judged.layout.screws:
         if screw.hole is not None and abs(screw.tilt_deg) > reach + 1e-6:

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterator
+from functools import lru_cache
 from itertools import product
 
 from app.case.models import LagScrew, Role
@@ -136,6 +137,7 @@ def best_lag_tilt(judged: RuleInput, number: int, line: Line, *, main: bool = Fa
     return next((t for t in tilts if presses_well(judged, in_hole(judged, number, "lag", t), line, main=main)), None)
 
 
+@lru_cache(maxsize=32)  # several rules want the same screw, each for every screw it objects to
 def lag_beside_plate(
     judged: RuleInput, line: Line, moving: str | None = None, *, main: bool = False
 ) -> LagScrew | None:
