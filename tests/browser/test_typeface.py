@@ -13,7 +13,7 @@ import pymupdf
 import pytest
 from fontTools.fontBuilder import FontBuilder
 from fontTools.pens.ttGlyphPen import TTGlyphPen
-from playwright.sync_api import Browser, Error, CDPSession, Page
+from playwright.sync_api import Browser, CDPSession, Error, Page
 
 from app.drawing.typeface import text_width
 from tests.chromium import ARGS, FONTS_CONF, chromium_path
