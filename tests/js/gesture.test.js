@@ -29,7 +29,7 @@ beforeEach(() => {
   page = {
     path: "/api/v1/cases/a", version: 3, construct: 0, sequence: 0, view: null, board, svg: board?.querySelector("svg"),
     livePanels: ["summary"], onSight: null,
-    where: () => ({ construct: 0, view: null, seq: (page.sequence += 1), loading: [] }),
+    trial: () => ({ construct: 0, view: null, seq: (page.sequence += 1), loading: [] }),
     show: (/** @type {any} */ redraw) => shown.push(redraw),
     say() {},
     live: {
