@@ -9,6 +9,7 @@ from typing_extensions import TypedDict
 from app.assess import Assessment, ConstructAssessment
 from app.case.closed import CLOSED
 from app.case.edits import Edit, edit_document
+from app.case.models import FORMAT as CASE_FORMAT
 from app.case.models import Case
 from app.geometry import ScrewPath
 from app.mechanics.document import MechanicsDocument, mechanics_document
@@ -122,7 +123,7 @@ def as_document(assessment: Assessment) -> AssessmentDocument:
 def schema(which: str) -> dict[str, Any]:
     """JSON Schema (2020-12) of ``case`` or ``assessment``."""
     adapter: TypeAdapter[Any] = TypeAdapter(Case if which == "case" else AssessmentDocument)
-    title = "fishplate-case/1" if which == "case" else FORMAT
+    title = CASE_FORMAT if which == "case" else FORMAT
     found = adapter.json_schema()
     if which == "assessment":
         _name_figures(found["$defs"])

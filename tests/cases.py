@@ -13,7 +13,7 @@ def humerus(**change: Any) -> dict[str, Any]:
         "plate": {"series": "large-narrow-4.5", "holes": 9, "centre_mm": 160},
         "holes": [{"role": role} for role in roles],
     }
-    return {"format": "fishplate-case/1", "title": "Bosun’s arm", "constructs": [construct], **change}
+    return {"format": "fishplate-case/2", "title": "Bosun’s arm", "constructs": [construct], **change}
 
 
 def with_change(path: str, value: Any) -> dict[str, Any]:

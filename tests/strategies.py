@@ -1,10 +1,14 @@
 """Random but valid cases and edits, for property tests. Everything drawn here passes ``check_case``."""
 
+from typing import get_args
+
 from hypothesis import assume
 from hypothesis import strategies as st
 
 from app.case.models import (
+    BONES,
     ROLES,
+    SURFACES,
     Bone,
     Case,
     Construct,
@@ -13,6 +17,7 @@ from app.case.models import (
     Hole,
     LagScrew,
     Plate,
+    Surface,
     Wedge,
 )
 from app.catalogue import Catalogue, load_catalogue
@@ -28,7 +33,7 @@ def _within(low: float, high: float) -> st.SearchStrategy[float]:
 @st.composite
 def constructs(draw: st.DrawFn, catalogue: Catalogue = CATALOGUE) -> Construct:
     """A construct anywhere in what may be drawn: sensible and silly ones alike."""
-    bone = draw(st.sampled_from(sorted(catalogue.bones)))
+    bone = draw(st.sampled_from([name for name in sorted(BONES) if name in catalogue.bones]))
     spec = catalogue.bones[bone]
     length = spec.length_mm
     series = catalogue.series[draw(st.sampled_from(sorted(catalogue.series)))]
@@ -41,7 +46,7 @@ def constructs(draw: st.DrawFn, catalogue: Catalogue = CATALOGUE) -> Construct:
     lags = st.builds(LagScrew, position_mm=_within(20, length - 20), tilt_deg=_within(-60, 60))
     try:
         return Construct(
-            bone=Bone(name=bone),
+            bone=Bone(name=bone, side=draw(st.sampled_from([None, "left", "right"]))),
             fracture=Fracture(lines=tuple(lines), gap_mm=draw(st.just(0.0) | _within(0, 5)), wedge=wedge),
             principle=draw(st.sampled_from(["compression", "protection", "bridging"])),
             plate=Plate(
@@ -50,6 +55,7 @@ def constructs(draw: st.DrawFn, catalogue: Catalogue = CATALOGUE) -> Construct:
                 centre_mm=draw(st.floats(half, length - half)),
                 standoff_mm=draw(st.just(0.0) | _within(0, 6)),
                 prebend_mm=draw(st.just(0.0) | _within(0, 3)),
+                surface=draw(st.none() | st.sampled_from(SURFACES[bone])),
             ),
             holes=tuple(Hole(role=role, tilt_deg=tilt) for role, tilt in holes),
             lag_screws=tuple(draw(st.lists(lags, max_size=2))),
@@ -72,7 +78,7 @@ def _lines(length: float) -> st.SearchStrategy[FractureLine]:
 def cases(draw: st.DrawFn, catalogue: Catalogue = CATALOGUE) -> Case:
     """A valid case of one or two constructs."""
     case = Case(
-        format="fishplate-case/1",
+        format="fishplate-case/2",
         title="Random",
         bone_quality=draw(st.sampled_from(["normal", "reduced", "poor"])),
         constructs=tuple(draw(st.lists(constructs(catalogue), min_size=1, max_size=2))),
@@ -100,6 +106,9 @@ def edits(case: Case) -> st.SearchStrategy[dict[str, object]]:
         {"op": st.just("set_tilt"), "hole": hole, "tilt_deg": degrees},
         {"op": st.just("set_principle"), "principle": st.sampled_from(["compression", "protection", "bridging"])},
         {"op": st.just("set_plate"), "series": st.sampled_from(sorted(CATALOGUE.series)), "holes": st.integers(4, 14)},
+        {"op": st.just("set_side"), "side": st.sampled_from([None, "left", "right"])},
+        {"op": st.just("set_surface"), "surface": st.none() | st.sampled_from(get_args(Surface))},
+        {"op": st.just("set_bone"), "bone": st.fixed_dictionaries({"name": st.sampled_from(sorted(SURFACES))})},
         {"op": st.just("remove_lag"), "lag": st.integers(0, 1)},
         {"op": st.just("remove_line"), "line": st.integers(0, 1)},
         {
@@ -119,6 +128,7 @@ def edits(case: Case) -> st.SearchStrategy[dict[str, object]]:
         {
             "op": st.just("acknowledge"),
             "rule": st.sampled_from(["structures-at-risk", "privacy", "no-rule-of-ours"]),
+            "subject": st.sampled_from([None, "plate", "title", "h1 h2"]),
             "target": st.none() | target,
             "put_away": st.booleans(),
         }

@@ -20,7 +20,7 @@ WANTED = [
     "app/_shipped/static/fonts/fishplate-sans-regular.ttf",
     "app/_shipped/static/fonts/fishplate-sans-strong.woff2",
     "app/_shipped/static/js/sketch/main.js",
-    "app/_shipped/static/schema/fishplate-case-1.json",
+    "app/_shipped/static/schema/fishplate-case-2.json",
     "app/_shipped/templates/sketch.html",
     "app/_shipped/sample_cases/01-humerus-oblique-compression.json",
     "app/catalogue/data/bones.toml",

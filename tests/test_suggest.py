@@ -67,4 +67,4 @@ def test_what_was_noted_stays_noted_in_a_suggestion() -> None:
     found = suggestions(case, 0, KNOWLEDGE)
     assert found
     for one in found:
-        assert apply(case, one.taken).constructs[0].acknowledged == ("structures-at-risk",)
+        assert apply(case, one.taken).constructs[0].acknowledged == case.constructs[0].acknowledged

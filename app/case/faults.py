@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from pydantic import ValidationError
 
 from app.case.models import Case
-from app.case.upgrade import upgraded
 
 MOST_FAULTS = 50
 LONGEST_STEP = 80
@@ -72,7 +71,7 @@ def parse_case(text: str | bytes) -> Case:
         raise InvalidCase((Fault("", f"not text in UTF-8: byte {error.start + 1} can't be read"),)) from error
     except (ValueError, RecursionError) as error:
         raise InvalidCase((Fault("", f"not valid JSON: {error}"),)) from error
-    return case_from(upgraded(document))
+    return case_from(document)
 
 
 def case_from(document: object) -> Case:

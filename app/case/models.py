@@ -1,4 +1,4 @@
-"""The case file ``fishplate-case/1``: its only definition in code.
+"""The case file ``fishplate-case/2``: its only definition in code; older files are read too (``app.case.upgrade``).
 
 Lengths in mm, angles in degrees. Every model is frozen and refuses unknown keys. Only what can be judged without the
 catalogue is checked here; whether a plate is made with so many holes, or lies on the bone, is checked in
@@ -6,26 +6,42 @@ catalogue is checked here; whether a plate is made with so many holes, or lies o
 """
 
 import re
+import unicodedata
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints, field_validator, model_validator
 
 from app.case.codes import parse_code
+from app.case.upgrade import upgraded
 
 BoneName = Literal["clavicle", "humerus", "radius", "ulna", "femur", "tibia", "fibula"]
 BoneQuality = Literal["normal", "reduced", "poor"]
 Principle = Literal["compression", "protection", "bridging"]
 Role = Literal["empty", "neutral", "eccentric", "lag", "locking-2", "locking-1"]
 Side = Literal["near", "far"]
+BodySide = Literal["left", "right"]
+Surface = Literal["anterior", "anterolateral", "posterior", "lateral", "medial", "superior"]
 
 ROLES: tuple[Role, ...] = ("empty", "neutral", "eccentric", "lag", "locking-2", "locking-1")
 BONES: tuple[BoneName, ...] = ("clavicle", "humerus", "radius", "ulna", "femur", "tibia", "fibula")
 FOREARM: frozenset[BoneName] = frozenset({"radius", "ulna"})
-FORMAT = "fishplate-case/1"
+# The surfaces of its shaft that each bone offers to a plate, the usual one first (common practice, no source).
+SURFACES: dict[BoneName, tuple[Surface, ...]] = {
+    "clavicle": ("superior", "anterior"),
+    "humerus": ("anterolateral", "posterior"),
+    "radius": ("anterior", "posterior", "lateral"),
+    "ulna": ("posterior", "anterior"),
+    "femur": ("lateral",),
+    "tibia": ("medial", "lateral"),
+    "fibula": ("lateral", "posterior"),
+}
+FORMAT = "fishplate-case/2"
 MAX_CONSTRUCTS = 4
 MAX_LINES = 4
 MAX_HOLES = 24
 MAX_ACKNOWLEDGED = 60
+MAX_WHATIFS = 200
+WHATIF_NAME_LENGTH = 60
 MOST_KEYS = 30  # of one part; three times as many as any has
 
 CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
@@ -35,23 +51,44 @@ Position = Annotated[float, Field(ge=0, le=700)]
 SeriesKey = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9.\-]{0,59}$")]
 ScrewId = Annotated[str, StringConstraints(pattern=r"^[hs][1-9][0-9]?$")]
 RuleId = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z-]{0,39}$")]
+# Parts of a construct by their names, a blank between each two.
+Subject = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9-]{0,39}( [a-z][a-z0-9-]{0,39}){0,39}$")]
+# A plane that leans towards or away from the eye is not drawn or judged yet: no other angle than 0 is taken.
+NotTurned = Annotated[float, Field(ge=0, le=0)]
 
 
-def _is_empty(value: tuple[str, ...]) -> bool:
+def _is_empty(value: tuple[object, ...]) -> bool:
     return not value
 
 
-def _as_set(value: tuple[str, ...]) -> tuple[str, ...]:
-    return tuple(sorted(set(value)))
+def _as_set(value: tuple["PutAway", ...]) -> tuple["PutAway", ...]:
+    return tuple(sorted(set(value), key=lambda one: (one.rule, one.subject or "")))
 
 
-# Notes of these rules are put away: a set, so that it doesn't matter in which order they were. Where there is none the
-# file doesn't mention it, and stays readable by a program that doesn't know of it.
-Acknowledged = Annotated[
-    tuple[RuleId, ...],
-    Field(max_length=MAX_ACKNOWLEDGED, exclude_if=_is_empty),
-    AfterValidator(_as_set),
-]
+def _plain_line(value: str) -> str:
+    if CONTROL.search(value) or "<" in value or ">" in value:
+        message = "must be one line of plain text: no control characters, no < or >"
+        raise ValueError(message)
+    if not value.strip():
+        message = "must not be blank"
+        raise ValueError(message)
+    return value.strip()
+
+
+PlainLine = Annotated[str, AfterValidator(_plain_line)]
+
+
+def whatif_name(value: str) -> str:
+    """The name of a what-if as it is kept: composed letters, no blanks around it.
+
+    Raises:
+        ValueError: blank, longer than 60 characters, or not one line of plain text.
+    """
+    kept = unicodedata.normalize("NFC", _plain_line(value))
+    if len(kept) > WHATIF_NAME_LENGTH:
+        message = f"must have 1 to {WHATIF_NAME_LENGTH} characters"
+        raise ValueError(message)
+    return kept
 
 
 class Document(BaseModel):
@@ -70,19 +107,44 @@ class Document(BaseModel):
         return value
 
 
+class PutAway(Document):
+    """A note that was put away: its rule, and what it is about (null: whatever that is)."""
+
+    rule: RuleId
+    subject: Subject | None = None
+
+
+# Notes put away are a set, so that it doesn't matter in which order they were.
+Acknowledged = Annotated[
+    tuple[PutAway, ...],
+    Field(max_length=MAX_ACKNOWLEDGED, exclude_if=_is_empty),
+    AfterValidator(_as_set),
+]
+
+
 class Bone(Document):
-    """Which bone, and its size where the patient's is known (otherwise a typical adult's)."""
+    """Which bone, of which side of the body, and its size where the patient's is known (else a typical adult's)."""
 
     name: BoneName
+    side: BodySide | None = None
     length_mm: float | None = Field(default=None, ge=50, le=650)
     midshaft_depth_mm: float | None = Field(default=None, ge=5, le=50)
 
+    @property
+    def title(self) -> str:
+        """The bone in words: ``Left humerus``, or ``Humerus`` where the side is not said."""
+        return f"{self.side or ''} {self.name}".strip().capitalize()
+
 
 class FractureLine(Document):
-    """One fracture line, by its place on the axis, its obliquity, and the length of shaft without load-bearing bone."""
+    """One fracture line, by its place on the axis, its obliquity, and the length of shaft without load-bearing bone.
+
+    ``turn_deg`` is how far the plane of the line is turned about the shaft: at 0 the plate sees it edge-on.
+    """
 
     position_mm: Position
     obliquity_deg: float = Field(default=0, ge=-75, le=75)
+    turn_deg: NotTurned = 0
     zone_mm: float = Field(default=0, ge=0, le=250)
 
 
@@ -121,9 +183,13 @@ class Fracture(Document):
 
 
 class Plate(Document):
-    """Plate series, number of holes, and where its centre lies along the shaft."""
+    """Plate series, number of holes, where its centre lies along the shaft, and on which surface of it.
+
+    ``surface`` is one of those that the bone offers (``SURFACES``); null stands for the usual one.
+    """
 
     series: SeriesKey
+    surface: Surface | None = None
     holes: int = Field(ge=2, le=MAX_HOLES)
     centre_mm: Position
     standoff_mm: float = Field(default=0, ge=0, le=20)
@@ -138,15 +204,19 @@ class Hole(Document):
 
 
 class LagScrew(Document):
-    """An independent lag screw, beside the plate: where it enters the near cortex, its tilt, and which screw it is."""
+    """An independent lag screw, beside the plate: where it enters the near cortex, its tilt, and which screw it is.
+
+    ``turn_deg`` is its own direction about the shaft: at 0 it lies in the plane of the profile.
+    """
 
     position_mm: Position
     tilt_deg: float = Field(default=0, ge=-75, le=75)
+    turn_deg: NotTurned = 0
     screw: SeriesKey = "cortex-3.5"
 
 
 class Construct(Document):
-    """One bone with its fracture, plate and screws; ``acknowledged`` are the rules whose notes on it are put away."""
+    """One bone with its fracture, plate and screws; ``acknowledged`` are the notes on it that are put away."""
 
     bone: Bone
     fracture: Fracture
@@ -165,7 +235,16 @@ class Construct(Document):
         if self.order is not None and sorted(self.order) != sorted(self.screw_ids):
             message = f"order must name each placed screw once: {', '.join(self.screw_ids) or 'none is placed'}"
             raise ValueError(message)
+        offered = SURFACES[self.bone.name]
+        if self.plate.surface is not None and self.plate.surface not in offered:
+            message = f"plate.surface of a {self.bone.name} must be one of: {', '.join(offered)}"
+            raise ValueError(message)
         return self
+
+    @property
+    def surface(self) -> Surface:
+        """The surface that the plate lies on: the one said, or else the bone's usual one."""
+        return self.plate.surface or SURFACES[self.bone.name][0]
 
     @property
     def screw_ids(self) -> tuple[str, ...]:
@@ -174,29 +253,43 @@ class Construct(Document):
         return (*filled, *(f"s{n}" for n in range(1, len(self.lag_screws) + 1)))
 
 
+class KeptConstruct(Document):
+    """A what-if as it travels in a file: a variant of the construct in the place ``target``, under a name."""
+
+    name: Annotated[str, Field(min_length=1, max_length=WHATIF_NAME_LENGTH), AfterValidator(whatif_name)]
+    target: int = Field(default=0, ge=0, lt=MAX_CONSTRUCTS)
+    value: Construct
+
+
 class Case(Document):
     """One patient problem: one or more constructs, done in an order. No patient identifiers.
 
-    ``acknowledged`` are the rules whose notes on the case as a whole are put away.
+    ``acknowledged`` are the notes on the case as a whole that are put away. ``whatifs`` are there in files only; the
+    program keeps them beside the case.
     """
 
-    format: Literal["fishplate-case/1"]
-    title: str = Field(min_length=1, max_length=120)
+    format: Literal["fishplate-case/2"]
+    title: Annotated[PlainLine, Field(min_length=1, max_length=120)]
     note: str = Field(default="", max_length=4000)
     bone_quality: BoneQuality = "normal"
     constructs: tuple[Construct, ...] = Field(min_length=1, max_length=MAX_CONSTRUCTS)
     acknowledged: Acknowledged = ()
+    whatifs: Annotated[tuple[KeptConstruct, ...], Field(max_length=MAX_WHATIFS, exclude_if=_is_empty)] = ()
 
-    @field_validator("title")
+    @model_validator(mode="before")
     @classmethod
-    def _plain_title(cls, value: str) -> str:
-        if CONTROL.search(value) or "<" in value or ">" in value:
-            message = "must be one line of plain text: no control characters, no < or >"
-            raise ValueError(message)
-        if not value.strip():
-            message = "must not be blank"
-            raise ValueError(message)
-        return value.strip()
+    def _of_today(cls, value: object) -> object:
+        return upgraded(value)
+
+    @field_validator("whatifs")
+    @classmethod
+    def _named_apart(cls, value: tuple[KeptConstruct, ...]) -> tuple[KeptConstruct, ...]:
+        names = [(one.target, one.name) for one in value]
+        for place, name in enumerate(names):
+            if name in names[:place]:
+                message = f"two what-ifs of construct {name[0]} are named {name[1]}"
+                raise ValueError(message)
+        return value
 
     @field_validator("note")
     @classmethod

@@ -3,7 +3,7 @@
 from itertools import pairwise
 from typing import Literal, cast
 
-from app.case.models import BONES
+from app.case.models import BONES, SURFACES, Surface
 from app.catalogue.figures import all_figures, named, sources
 from app.catalogue.models import Alternative, Arc, AtRisk, BoneSpec, Figure, JointToCheck, Minimum, ProfileRow
 from app.catalogue.tables import Table
@@ -71,7 +71,7 @@ def _bone(name: str, table: Table, known: dict[str, Figure], series: tuple[str, 
         usual_series=table.choices("usual_series", series),
         plate_side=table.text("plate_side"),
         minima=_minima(table.table("minima"), known),
-        at_risk=tuple(_at_risk(entry, known) for entry in table.array("at_risk")),
+        at_risk=tuple(_at_risk(entry, known, SURFACES[name]) for entry in table.array("at_risk")),
         figures=all_figures(table, known, (*FIGURED, *(name for name in OPTIONAL_FIGURED if name in table.values))),
         joints=tuple(_joint(entry, known) for entry in table.array("joints")),
         cross_bow=_cross_bow(table),
@@ -128,9 +128,9 @@ def _joint(table: Table, known: dict[str, Figure]) -> JointToCheck:
     return JointToCheck(*_stretch(table, known), alone=table.flag("alone"))
 
 
-def _at_risk(table: Table, known: dict[str, Figure]) -> AtRisk:
-    table.only(_STRETCH)
-    return AtRisk(*_stretch(table, known))
+def _at_risk(table: Table, known: dict[str, Figure], offered: tuple[Surface, ...]) -> AtRisk:
+    table.only({*_STRETCH, "surfaces"})
+    return AtRisk(*_stretch(table, known), surfaces=cast(tuple[Surface, ...], table.choices("surfaces", offered)))
 
 
 def _stretch(

@@ -3,6 +3,8 @@
 from dataclasses import dataclass, field
 from typing import Literal
 
+from app.case.models import Surface
+
 Standing = Literal["published", "handbook", "common practice", "from memory", "assumed"]
 HoleKind = Literal["combination", "dynamic", "oval", "round"]
 On = Literal["humans", "veterinary", "animals", "bench", "calculation", "none"]
@@ -49,7 +51,9 @@ class Stretch:
 
 @dataclass(frozen=True, slots=True)
 class AtRisk(Stretch):
-    """A nerve or vessel near the plate, and the stretch that it crosses."""
+    """A nerve or vessel near the plate, the stretch that it crosses, and the bone's ``surfaces`` where it is met."""
+
+    surfaces: tuple[Surface, ...]
 
 
 @dataclass(frozen=True, slots=True)

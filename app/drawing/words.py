@@ -13,6 +13,6 @@ def describe(one: "ConstructAssessment") -> str:
     lines = ", ".join(f"{line.position_mm:.0f} mm" for line in construct.fracture.lines)
     count = len(layout.screws)
     return (
-        f"{layout.bone.label}, fracture at {lines} from the proximal end, {construct.plate.holes}-hole plate "
+        f"{construct.bone.title}, fracture at {lines} from the proximal end, {construct.plate.holes}-hole plate "
         f"({layout.series.label}), {count} {'screw' if count == 1 else 'screws'}"
     )

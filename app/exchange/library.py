@@ -14,7 +14,7 @@ READABLE = 0o100644 << 16
 
 
 def library_zip(store: Store) -> bytes:
-    """Every document's current case in a zip; what-ifs and history are not in it.
+    """Every document's current case in a zip, with its what-ifs; the history is not in it.
 
     File names are made of the title and the document's id. ``index.json`` lists them by title. What is stored but
     can't be read goes in as it is, in the folder ``unreadable``, and the index says why. The same cases give the same

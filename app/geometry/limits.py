@@ -69,10 +69,11 @@ def _zone_range(lines: tuple[Line, ...], i: int, length_mm: float) -> Range:
 def check_case(case: Case, catalogue: Catalogue) -> tuple[Fault, ...]:
     """Every fault that only the catalogue can show; empty when the case can be assessed."""
     faults: list[Fault] = []
-    for i, construct in enumerate(case.constructs):
+    places = [(f"constructs.{i}", construct) for i, construct in enumerate(case.constructs)]
+    places += [(f"whatifs.{i}.value", whatif.value) for i, whatif in enumerate(case.whatifs)]
+    for place, construct in places:
         faults += [
-            Fault(f"constructs.{i}.{fault.path}", fault.message)
-            for fault in _check_construct(construct, case, catalogue)
+            Fault(f"{place}.{fault.path}", fault.message) for fault in _check_construct(construct, case, catalogue)
         ]
     return tuple(faults)
 

@@ -1,6 +1,6 @@
 """Rules: small functions from an assessed construct to warnings, each with a reason, a source and its standing."""
 
-from app.rules.acknowledged import left_open, put_away
+from app.rules.acknowledged import left_open, put_away, subject_of
 from app.rules.acknowledged import marked as _marked
 from app.rules.anatomy import ANATOMY_RULES
 from app.rules.case_wide import CASE_WIDE_RULES
@@ -68,4 +68,5 @@ __all__ = [
     "judge_construct",
     "left_open",
     "put_away",
+    "subject_of",
 ]

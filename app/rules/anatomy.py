@@ -96,20 +96,22 @@ def _stretch_mm(judged: RuleInput, part: Stretch) -> tuple[float, float]:
 @ANATOMY_RULES.rule(
     "structures-at-risk",
     "note",
-    says="Nerves and vessels that this bone's plate reaches, with the published distances.",
+    says="Nerves and vessels that a plate on this surface of the bone reaches, with the published distances.",
     why="Where the plate reaches the stretch that a nerve or vessel crosses, it has to be found or kept away from.",
-    source="cadaver and imaging series, each named in the bone table",
+    source="cadaver and imaging series, each named in the bone table; which surface meets which: common practice, no "
+    "source",
     standing="published",
     on="humans",
 )
 def structures_at_risk(judged: RuleInput) -> Iterator[Finding]:
-    """One note: the structures whose stretch the plate reaches or comes near, with the holes."""
+    """One note: the structures of the plate's surface whose stretch it reaches or comes near, with the holes."""
     near = judged.thresholds.value("structures-at-risk", "near_mm")
     start, end = judged.layout.plate_ends_mm
     told, sources = [], []
+    surface, chosen = judged.construct.surface, judged.construct.plate.surface is not None
     for risk in judged.layout.bone.at_risk:
         low, high = _stretch_mm(judged, risk)
-        if start > high + near or end < low - near:
+        if surface not in risk.surfaces or start > high + near or end < low - near:
             continue
         numbers = [hole.number for hole in judged.layout.holes if low <= hole.s_mm <= high]
         where = f"under {holes(numbers)}" if numbers else "near the plate's end"
@@ -119,7 +121,9 @@ def structures_at_risk(judged: RuleInput) -> Iterator[Finding]:
         )
         sources.append(f"{risk.name}: {risk.figure.source} ({risk.figure.standing})")
     if told:
-        yield Finding(" ".join(told), ("plate",), None, None, "; ".join(sources))
+        taken = "" if chosen else ", the usual one, as none is said"
+        message = f"With the plate on the {surface} surface{taken}: {' '.join(told)}"
+        yield Finding(message, ("plate",), None, None, "; ".join(sources))
 
 
 @ANATOMY_RULES.rule(

@@ -20,7 +20,7 @@ def before_rows(one: "ConstructAssessment") -> list[str]:
     steps = plan(layout)
     contoured = any(step.kind == "contour" for step in steps)
     return [
-        "Patient, side and bone are the right ones, and the images are of this limb.",
+        f"Patient, side and bone are the right ones ({_limb(one)}), and the images are of this limb.",
         f"On the table: this plate with {plate.holes} holes, its screws, and what “If it goes wrong” asks for.",
         "Length, rotation and axis are reduced, by eye and on image.",
         f"The plate lies with {lie} over the fracture, its proximal end about {low:.0f} mm from that of the bone, both "
@@ -28,6 +28,11 @@ def before_rows(one: "ConstructAssessment") -> list[str]:
         *_at_risk(one),
         *_first_hole(steps),
     ]
+
+
+def _limb(one: "ConstructAssessment") -> str:
+    bone = one.construct.bone
+    return bone.title.lower() if bone.side else f"{bone.name}, of which side this plan does not say"
 
 
 def _at_risk(one: "ConstructAssessment") -> list[str]:

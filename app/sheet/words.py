@@ -46,7 +46,7 @@ def heading(one: "ConstructAssessment") -> str:
     """Bone, code and principle."""
     construct = one.construct
     code = f" {construct.fracture.code}" if construct.fracture.code else ""
-    return f"{one.layout.bone.label}{code}, {construct.principle}"
+    return f"{construct.bone.title}{code}, {construct.principle}"
 
 
 def plate_line(one: "ConstructAssessment") -> str:
@@ -57,6 +57,8 @@ def plate_line(one: "ConstructAssessment") -> str:
         f"{layout.series.label}, {plate.holes} holes, {layout.plate_length_mm:.0f} mm",
         f"its proximal end {low:.0f} mm from the proximal end of the bone",
     ]
+    if plate.surface:
+        parts.insert(1, f"on the {plate.surface} surface")
     if plate.prebend_mm:
         parts.append(f"pre-bent {plate.prebend_mm:g} mm")
     if plate.standoff_mm:

@@ -12,6 +12,7 @@ from app.store.errors import (
     NothingToUndo,
     Stale,
     StoreError,
+    TooMany,
     Unavailable,
     Unreadable,
 )
@@ -45,6 +46,7 @@ __all__ = [
     "Store",
     "StoreError",
     "Subscription",
+    "TooMany",
     "Unavailable",
     "Unreadable",
     "UnreadableCase",

@@ -33,6 +33,10 @@ class NameTaken(StoreError):  # noqa: N818 - an answer, not a breakdown
     """Another what-if of the same construct has this name; nothing was written."""
 
 
+class TooMany(StoreError):  # noqa: N818 - an answer, not a breakdown
+    """The document has as many what-ifs as it may have; nothing was written."""
+
+
 class BadName(StoreError):  # noqa: N818 - an answer, not a breakdown
     """Not a name for a what-if; the message says what is. Nothing was written."""
 

@@ -14,6 +14,7 @@ from sqlalchemy import Connection, Engine, select
 
 from app.case import Case, InvalidCase, apply, parse_edit
 from app.case.fields import item
+from app.case.models import KeptConstruct
 from app.store import once as keyed
 from app.store import statements as sql
 from app.store import whatifs as pinned
@@ -308,22 +309,41 @@ class Store:
             return pinned.counts(connection, document_ids)
 
     def import_case(self, case: Case) -> tuple[Snapshot, bool]:
-        """Keep a case unless a document's current case is the same; answer the document, and whether it is new."""
+        """Keep a case unless a document's current case is the same; answer the document, and whether it is new.
+
+        A document that is there already gains the what-ifs that it lacks.
+        """
         with transaction(self._writer) as connection:
             known = sql.same_content(connection, case)
             if known is not None:
                 try:
+                    self._keep_whatifs(connection, known, case)
                     return self._read.snapshot(connection, known), False
                 except Unreadable:  # damaged since: here comes a whole one
                     log.warning("case %s can't be read; its content is kept anew", known)
             snapshot = self._create(connection, case, "Imported")
         return self._committed(snapshot), True
 
+    def whole(self, document_id: str) -> tuple[Snapshot, Case]:
+        """The document, and its case with the what-ifs that can be read: as it travels in a file.
+
+        Raises:
+            NotFound: no such document.
+            Unreadable: its current revision is no case.
+        """
+        with transaction(self.engine) as connection:
+            snapshot = self._read.snapshot(connection, document_id)
+            kept = [self._read.whatif(connection, pin) for pin in pinned.pins(connection, document_id)]
+        found = tuple(
+            KeptConstruct(name=one.name, target=one.target, value=one.construct) for one in kept if one.construct
+        )
+        return snapshot, snapshot.case.model_copy(update={"whatifs": found})
+
     def export_library(self) -> Iterator[Exported]:
-        """Each document's current case as a file, one at a time; one deleted meanwhile is left out."""
+        """Each document's current case and what-ifs as a file, one at a time; one deleted meanwhile is left out."""
         for entry in self.listing():
             try:
-                case = self.get(entry.id).case
+                _, case = self.whole(entry.id)
             except NotFound:
                 continue
             except Unreadable as error:
@@ -385,8 +405,30 @@ class Store:
 
     def _create(self, connection: Connection, case: Case, label: str) -> Snapshot:
         document_id = sql.add_document(connection)
-        revision_id = sql.add_revision(connection, document_id, None, case, label)
-        return self._move(connection, document_id, revision_id, case)
+        alone = case.model_copy(update={"whatifs": ()}) if case.whatifs else case
+        snapshot = self._move(
+            connection, document_id, sql.add_revision(connection, document_id, None, alone, label), alone
+        )
+        self._keep_whatifs(connection, document_id, case)
+        return snapshot
+
+    def _keep_whatifs(self, connection: Connection, document_id: str, case: Case) -> None:
+        """Keep what-ifs that came with a file, each in a revision of its own beside the history.
+
+        One that the document has already, under whatever name, is not kept twice.
+        """
+        known = [self._read.whatif(connection, pin) for pin in pinned.pins(connection, document_id)]
+        have = [(one.target, one.construct) for one in known]
+        new = [one for one in case.whatifs if (one.target, one.value) not in have]
+        if new:
+            pinned.count_change(connection, document_id)
+        for one in new:
+            others = (*case.constructs[: one.target], *((one.value,) * (one.target - len(case.constructs))))
+            constructs = (*others, one.value, *case.constructs[one.target + 1 :])
+            variant = case.model_copy(update={"constructs": constructs, "whatifs": ()})
+            revision_id = sql.add_revision(connection, document_id, None, variant, f"What-if {one.name}")
+            taken = {pin.name for pin in pinned.pins(connection, document_id) if pin.target == one.target}
+            pinned.add(connection, document_id, revision_id, one.target, pinned.unlike(one.name, taken))
 
     def _move(self, connection: Connection, document_id: str, revision_id: int, case: Case | None = None) -> Snapshot:
         sql.move_head(connection, document_id, revision_id)

@@ -1,19 +1,16 @@
 """The SQL of what-ifs: names pinned on revisions. Every function runs inside the caller's transaction."""
 
 import itertools
-import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from sqlalchemy import Connection, delete, insert, select, update
 
-from app.case.models import CONTROL
-from app.store.errors import BadName, NameTaken, NotFound
+from app.case.models import MAX_WHATIFS, WHATIF_NAME_LENGTH, whatif_name
+from app.store.errors import BadName, NameTaken, NotFound, TooMany
 from app.store.statements import PINS_CHANNEL, missing, tell
 from app.store.tables import document, whatif
-
-NAME_LENGTH = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,8 +79,13 @@ def add(connection: Connection, document_id: str, revision_id: int, target: int,
     Raises:
         BadName: the name can't be one.
         NameTaken: another what-if of the same construct has it.
+        TooMany: the document has as many as a file holds.
     """
-    taken = {found.name for found in pins(connection, document_id) if found.target == target}
+    known = pins(connection, document_id)
+    if len(known) >= MAX_WHATIFS:
+        message = f"a case keeps at most {MAX_WHATIFS} what-ifs: remove one first"
+        raise TooMany(message)
+    taken = {found.name for found in known if found.target == target}
     row = {
         "document_id": document_id,
         "revision_id": revision_id,
@@ -92,6 +94,12 @@ def add(connection: Connection, document_id: str, revision_id: int, target: int,
         "created_at": datetime.now(UTC),
     }
     return pin(connection, document_id, connection.execute(insert(whatif).returning(whatif.c.id), row).scalar_one())
+
+
+def unlike(name: str, taken: set[str]) -> str:
+    """The name, or where it is taken the name with the first number from 2 on that makes it another one."""
+    numbered = (f"{name[: WHATIF_NAME_LENGTH - len(end)]}{end}" for n in itertools.count(2) if (end := f" {n}"))
+    return name if name not in taken else next(one for one in numbered if one not in taken)
 
 
 def rename(connection: Connection, old: Pin, name: str) -> None:
@@ -117,14 +125,11 @@ def cleaned(name: str) -> str:
     Raises:
         BadName: blank, longer than 60 characters, or not one line of plain text.
     """
-    if CONTROL.search(name) or "<" in name or ">" in name:
-        message = "the name must be one line of plain text: no control characters, no < or >"
-        raise BadName(message)
-    kept = unicodedata.normalize("NFC", name).strip()
-    if not 1 <= len(kept) <= NAME_LENGTH:
-        message = f"the name must have 1 to {NAME_LENGTH} characters"
-        raise BadName(message)
-    return kept
+    try:
+        return whatif_name(name)
+    except ValueError as refused:
+        message = f"the name {refused}"
+        raise BadName(message) from refused
 
 
 def _free(taken: set[str]) -> str:

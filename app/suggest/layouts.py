@@ -146,7 +146,8 @@ def _laid(
     case: Case, construct: Construct, spec: BoneSpec, series: PlateSeries, seat: _Seat, knowledge: Knowledge
 ) -> Iterator[Construct]:
     principle, poor = seat.way.principle, case.bone_quality == "poor"
-    plate = Plate(series=series.key, holes=seat.holes, centre_mm=seat.centre_mm)
+    surface = construct.plate.surface
+    plate = Plate(series=series.key, holes=seat.holes, centre_mm=seat.centre_mm, surface=surface)
     bare = Construct(
         bone=construct.bone,
         fracture=construct.fracture,

@@ -99,7 +99,7 @@ def blank_case(title: str, bone: str, knowledge: Knowledge) -> Case:
     count = series.holes_made[len(series.holes_made) // 3]
     fracture = drawn_pattern(spec, pattern, round(spec.length_mm / 2), spec.length_mm)
     document = {
-        "format": "fishplate-case/1",
+        "format": "fishplate-case/2",
         "title": title,
         "constructs": [
             {

@@ -40,7 +40,7 @@ def case(empty: tuple[int, ...], lines: tuple[FractureLine, ...], beside: tuple[
         holes=holes,
         lag_screws=beside,
     )
-    return Case(format="fishplate-case/1", title="Fourteen holes", constructs=(construct,))
+    return Case(format="fishplate-case/2", title="Fourteen holes", constructs=(construct,))
 
 
 def dragged(one: Case) -> list[Case]:

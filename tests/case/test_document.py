@@ -10,7 +10,7 @@ from app.case import Fault, InvalidCase, parse_case, parse_edit
 from app.case.codes import ALL_CODES, parse_code, patterns_of
 
 EXAMPLE: dict[str, Any] = {
-    "format": "fishplate-case/1",
+    "format": "fishplate-case/2",
     "title": "Humeral shaft, short oblique",
     "note": "",
     "bone_quality": "normal",
@@ -68,7 +68,7 @@ def test_example_is_read_and_written_unchanged() -> None:
         ("title", "x" * 121, "120"),
         ("title", "  ", "blank"),
         ("note", "nul \x00", "note"),
-        ("format", "fishplate-case/9", "fishplate-case/1"),
+        ("format", "fishplate-case/9", "fishplate-case/2"),
         ("surprise", 1, "surprise"),
         ("constructs", [], "constructs"),
         ("constructs.0.bone.length_mm", 9000, "650"),
@@ -190,11 +190,12 @@ class TestCodes:
         assert all(parse_code(text).text == text and parse_code(text).name for text in ALL_CODES)
 
 
-def test_noted_rules_are_a_short_set() -> None:
-    """The demand is our own: at most 60 names of rules, kept sorted, each once."""
-    twice = {**EXAMPLE, "acknowledged": ["two-bones", "privacy", "two-bones"]}
-    assert parse_case(json.dumps(twice)).acknowledged == ("privacy", "two-bones")
-    many = {**EXAMPLE, "acknowledged": [f"rule-{a}{b}" for a in "abc" for b in "abcdefghijklmnopqrstu"][:61]}
+def test_notes_put_away_are_a_short_set() -> None:
+    """The demand is our own: at most 60, by rule and subject, kept sorted, each once."""
+    away = [{"rule": "two-bones"}, {"rule": "contour", "subject": "plate h3"}, {"rule": "two-bones", "subject": None}]
+    kept = parse_case(json.dumps({**EXAMPLE, "acknowledged": away})).acknowledged
+    assert [(one.rule, one.subject) for one in kept] == [("contour", "plate h3"), ("two-bones", None)]
+    many = {**EXAMPLE, "acknowledged": [{"rule": "contour", "subject": f"h{n}"} for n in range(61)]}
     assert len(parse_case(json.dumps({**many, "acknowledged": many["acknowledged"][:60]})).acknowledged) == 60
     with pytest.raises(InvalidCase, match="acknowledged"):
         parse_case(json.dumps(many))

@@ -7,6 +7,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from app.case import Case, InvalidCase, apply, parse_case, parse_edit
+from app.case.models import PutAway
 from tests.case.test_document import EXAMPLE
 from tests.strategies import cases, edits
 
@@ -83,15 +84,42 @@ def test_noting_is_by_construct_or_by_case_and_can_be_taken_back(case: Case) -> 
     noted = edited(case, op="acknowledge", rule="screw-length", target=0)
     noted = edited(noted, op="acknowledge", rule="contour", target=0)
     assert edited(noted, op="acknowledge", rule="screw-length", target=0) == noted
-    assert noted.constructs[0].acknowledged == ("contour", "screw-length")
+    assert [one.rule for one in noted.constructs[0].acknowledged] == ["contour", "screw-length"]
     assert noted.acknowledged == ()
     whole = edited(noted, op="acknowledge", rule="two-bones", target=None)
-    assert (whole.acknowledged, whole.constructs) == (("two-bones",), noted.constructs)
+    assert (whole.acknowledged, whole.constructs) == ((PutAway(rule="two-bones"),), noted.constructs)
     assert parse_case(whole.model_dump_json()) == whole
     back = whole
     for rule, target in (("two-bones", None), ("contour", 0), ("screw-length", 0), ("never-noted", 0)):
         back = edited(back, op="acknowledge", rule=rule, target=target, put_away=False)
     assert back == case
+
+
+def test_notes_of_one_rule_on_two_things_are_put_away_one_by_one(case: Case) -> None:
+    """The demand is our own: what was put away as any note of the rule comes back with the first that is asked for."""
+    both = case
+    for subject in ("h3", "plate h5"):
+        both = edited(both, op="acknowledge", rule="contour", subject=subject, target=0)
+    assert [one.subject for one in both.constructs[0].acknowledged] == ["h3", "plate h5"]
+    one = edited(both, op="acknowledge", rule="contour", subject="h3", target=0, put_away=False)
+    assert [kept.subject for kept in one.constructs[0].acknowledged] == ["plate h5"]
+    any_note = edited(one, op="acknowledge", rule="contour", target=0)
+    back = edited(any_note, op="acknowledge", rule="contour", subject="h3", target=0, put_away=False)
+    assert [kept.subject for kept in back.constructs[0].acknowledged] == ["plate h5"]
+    assert edited(any_note, op="acknowledge", rule="contour", target=0, put_away=False) == case
+
+
+def test_a_surface_stays_with_the_bone_that_offers_it(case: Case) -> None:
+    """The demand is our own: no edit leaves a plate on a surface that its bone has not."""
+    back = edited(case, op="set_surface", surface="posterior")
+    assert (back.constructs[0].plate.surface, back.constructs[0].surface) == ("posterior", "posterior")
+    longer = edited(back, op="set_bone", bone={"name": "humerus", "length_mm": 310, "side": "left"})
+    assert (longer.constructs[0].plate.surface, longer.constructs[0].bone.title) == ("posterior", "Left humerus")
+    other = edited(back, op="set_bone", bone={"name": "tibia"})
+    assert (other.constructs[0].plate.surface, other.constructs[0].surface) == (None, "medial")
+    with pytest.raises(InvalidCase, match="anterolateral, posterior"):
+        edited(case, op="set_surface", surface="medial")
+    assert edited(edited(case, op="set_side", side="right"), op="set_side", side=None) == case
 
 
 def test_what_was_noted_stays_through_other_edits(case: Case) -> None:
@@ -101,7 +129,7 @@ def test_what_was_noted_stays_through_other_edits(case: Case) -> None:
         {"op": "set_plate", "series": "large-narrow-4.5", "holes": 7},
         {"op": "set_quality", "bone_quality": "poor"},
     ):
-        assert edited(noted, **edit).constructs[0].acknowledged == ("contour",)
+        assert edited(noted, **edit).constructs[0].acknowledged == (PutAway(rule="contour"),)
 
 
 @pytest.mark.parametrize(
@@ -122,6 +150,7 @@ def test_what_was_noted_stays_through_other_edits(case: Case) -> None:
         ({"op": "acknowledge", "rule": "contour", "target": 4}, "constructs.4"),
         ({"op": "acknowledge", "rule": "Contour!", "target": 0}, "rule"),
         ({"op": "acknowledge", "rule": "c" * 41, "target": None}, "rule"),
+        ({"op": "acknowledge", "rule": "contour", "subject": "h3  plate", "target": 0}, "subject"),
     ],
 )
 def test_a_refused_edit_says_why(case: Case, edit: dict[str, object], says: str) -> None:

@@ -1,12 +1,16 @@
 """Older formats are read, and mean the same as before."""
 
 import json
+from pathlib import Path
 
 import pytest
+from jsonschema import Draft202012Validator
 
-from app.case import InvalidCase, parse_case
-from app.case.models import FORMAT
+from app.case import InvalidCase, apply, parse_case
+from app.case.edits import SetSide, SetSurface
+from app.case.models import FORMAT, PutAway
 from app.case.upgrade import STEPS, upgraded
+from app.samples import load_samples
 
 CONSTRUCT = {
     "bone": {"name": "ulna"},
@@ -16,7 +20,9 @@ CONSTRUCT = {
     "holes": [{"role": "neutral"}, {}],
 }
 DRAFT = {"format": "fishplate-case/0", "title": "Ulna", "quality": "poor", "construct": CONSTRUCT}
-TODAY = {"format": "fishplate-case/1", "title": "Ulna", "bone_quality": "poor", "constructs": [CONSTRUCT]}
+TODAY = {"format": FORMAT, "title": "Ulna", "bone_quality": "poor", "constructs": [CONSTRUCT]}
+FIRST = Path(__file__).parent / "format_1"
+FIRST_CASES = sorted(path for path in FIRST.glob("*.json") if path.name != "schema.json")
 
 
 def test_the_draft_reads_as_todays_case():
@@ -43,7 +49,7 @@ def test_every_older_format_leads_to_todays():
 
 
 @pytest.mark.parametrize(
-    "document", [TODAY, {"format": "fishplate-case/2"}, {"format": ["fishplate-case/0"]}, [], None, 7]
+    "document", [TODAY, {"format": "fishplate-case/3"}, {"format": ["fishplate-case/0"]}, [], None, 7]
 )
 def test_what_is_no_older_case_stays_as_it_is(document):
     assert upgraded(document) is document
@@ -63,3 +69,40 @@ def test_faults_of_older_files_are_told_in_todays_words(wrong, path):
     with pytest.raises(InvalidCase) as refused:
         parse_case(json.dumps(wrong))
     assert path in [fault.path for fault in refused.value.faults]
+
+
+@pytest.mark.parametrize("path", FIRST_CASES, ids=lambda path: path.stem)
+def test_files_of_format_1_read_as_the_sample_of_today(path):
+    """Kept as they were written: valid by the schema of that time, and the same case, side and surface left open."""
+    document = json.loads(path.read_text(encoding="utf-8"))
+    Draft202012Validator(json.loads((FIRST / "schema.json").read_text(encoding="utf-8"))).validate(document)
+    old, new = parse_case(json.dumps(document)), next(one for one in load_samples() if one.key == path.stem).case
+    assert old.format == FORMAT
+    bare = new
+    for target in range(len(new.constructs)):
+        bare = apply(apply(bare, SetSide(target=target, side=None)), SetSurface(target=target, surface=None))
+    assert old == bare
+
+
+def test_a_note_put_away_in_format_1_was_any_note_of_its_rule():
+    document = {**TODAY, "format": "fishplate-case/1", "acknowledged": ["two-bones"]}
+    document["constructs"] = [{**CONSTRUCT, "acknowledged": ["contour", "spread"]}]
+    case = parse_case(json.dumps(document))
+    assert case.acknowledged == (PutAway(rule="two-bones"),)
+    assert case.constructs[0].acknowledged == (PutAway(rule="contour"), PutAway(rule="spread"))
+    with pytest.raises(InvalidCase, match="acknowledged"):
+        parse_case(json.dumps({**document, "acknowledged": "two-bones"}))
+
+
+@pytest.mark.parametrize(
+    ("part", "wrong"),
+    [
+        ("fracture", {"lines": [{"position_mm": 120, "turn_deg": 10}]}),
+        ("lag_screws", [{"position_mm": 100, "turn_deg": -5}]),
+    ],
+)
+def test_what_nothing_draws_yet_is_taken_at_its_default_only(part, wrong):
+    flat = json.loads(json.dumps(wrong).replace("10}", "0}").replace("-5}", "0}"))
+    parse_case(json.dumps({**TODAY, "constructs": [{**CONSTRUCT, part: flat}]}))
+    with pytest.raises(InvalidCase, match="turn_deg"):
+        parse_case(json.dumps({**TODAY, "constructs": [{**CONSTRUCT, part: wrong}]}))

@@ -18,7 +18,7 @@ NAMESPACE = 'xmlns="http://www.w3.org/2000/svg"'
 
 def whole(title: str, *constructs: Construct) -> Assessment:
     case = Case.model_construct(
-        format="fishplate-case/1", title=title, note="", bone_quality="normal", constructs=constructs
+        format="fishplate-case/2", title=title, note="", bone_quality="normal", constructs=constructs
     )
     return Assessment(case, tuple(assessed(one, target=n) for n, one in enumerate(constructs)), ())
 

@@ -48,7 +48,7 @@ def test_sliders_say_range_and_value(drawn: Construct) -> None:
 
 @EACH
 def test_the_edit_of_a_slider_sets_its_value(drawn: Construct) -> None:
-    case = Case(format="fishplate-case/1", title="Sliders", constructs=(construct(), drawn))
+    case = Case(format="fishplate-case/2", title="Sliders", constructs=(construct(), drawn))
     for handle in sliders(parsed(draw_sketch(assessed(drawn, target=1)))):
         document = json.loads(handle.attrib["data-edit"])
         edit = parse_edit({**document, handle.attrib["data-field"]: float(handle.attrib["data-value"])})

@@ -13,15 +13,16 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 import app
-from app.case import parse_case
+from app.case import apply, parse_case, parse_edit
 from app.catalogue import load_catalogue
 from app.exchange import ImportReport, import_upload, library_zip
 from app.exchange.archive import MEMBER_BYTES, MEMBERS, TOTAL_BYTES
 from app.store import Store
+from app.store.content import file_bytes
 
 CATALOGUE = load_catalogue()
 SAMPLE = parse_case(
-    """{"format": "fishplate-case/1", "title": "Ulna",
+    """{"format": "fishplate-case/2", "title": "Ulna",
         "constructs": [{
             "bone": {"name": "ulna"},
             "fracture": {"code": "2U2A3", "lines": [{"position_mm": 125}]},
@@ -157,7 +158,7 @@ def test_faulty_files_are_told_and_keep_no_others_out(store):
             ("a.json", text_of("a")),
             ("broken.json", b"{"),
             ("empty.json", b""),
-            ("wrong.json", b'{"format": "fishplate-case/1", "title": "x", "constructs": []}'),
+            ("wrong.json", b'{"format": "fishplate-case/2", "title": "x", "constructs": []}'),
             ("off.json", json.dumps(off_the_bone).encode()),
             ("z.json", text_of("z")),
         ),
@@ -318,3 +319,81 @@ def test_what_is_neither_case_nor_zip_is_refused(store, data):
     report = taken(store, data, "x.json")
     assert [refused.file for refused in report.faults] == ["x.json"]
     assert store.listing() == ()
+
+
+def with_whatifs(store):
+    """A document with three what-ifs: as it was, as it is, and one of a bone that was taken out again."""
+    made = store.create(titled("Both bones"), "New")
+    store.pin(made.id, 0, "As begun")
+    radius = {**json.loads(SAMPLE.model_dump_json())["constructs"][0], "bone": {"name": "radius", "side": "left"}}
+    edits = (
+        {"op": "set_role", "hole": 3, "role": "neutral"},
+        {"op": "add_construct", "value": {**radius, "fracture": {"lines": [{"position_mm": 125}]}}},
+        {"op": "remove_construct", "target": 1},
+    )
+    for version, edit in enumerate(edits, 1):
+        saved = store.save(made.id, apply(store.get(made.id).case, parse_edit(edit)), version, edit["op"])
+        if edit["op"] == "add_construct":
+            store.pin(made.id, 1, "The radius, too")
+    store.pin(made.id, 0, "Filled ½")
+    return saved
+
+
+def whatifs_of(store, document_id):
+    return sorted((one.target, one.name, one.construct) for one in store.whatifs(document_id))
+
+
+def test_what_ifs_travel_in_the_file_and_stand_beside_the_history(open_store):
+    here, there = open_store("here"), open_store("there")
+    made = with_whatifs(here)
+    (entry,) = [name for name in zipfile.ZipFile(io.BytesIO(library_zip(here))).namelist() if name != "index.json"]
+    file = zipfile.ZipFile(io.BytesIO(library_zip(here))).read(entry)
+    assert [one["name"] for one in json.loads(file)["whatifs"]] == ["As begun", "Filled ½", "The radius, too"]
+    (taken_in,) = taken(there, file, "case.json").created
+    kept = there.get(taken_in.document_id)
+    assert (kept.case, kept.can_undo, kept.can_redo) == (made.case, False, False)
+    assert kept.case.whatifs == ()
+    assert whatifs_of(there, kept.id) == whatifs_of(here, made.id)
+    _, again = there.whole(kept.id)
+    assert again == parse_case(file)
+
+
+def test_a_file_of_a_known_case_adds_the_what_ifs_that_are_lacking(open_store):
+    here, there = open_store("here"), open_store("there")
+    made = with_whatifs(here)
+    _, case = here.whole(made.id)
+    twin = there.create(made.case, "New")
+    there.pin(twin.id, 0, "As begun")  # another construct under a name that the file uses as well
+    for _ in range(2):
+        (known,) = taken(there, file_bytes(case), "case.json").known
+        assert known.document_id == twin.id
+        names = [(target, name) for target, name, _ in whatifs_of(there, twin.id)]
+        assert names == [(0, "As begun"), (0, "As begun 2"), (1, "The radius, too")]
+    assert there.get(twin.id).version == twin.version
+
+
+@pytest.mark.parametrize(
+    ("change", "path"),
+    [
+        ({"name": "As\nbegun"}, "whatifs.0.name"),
+        ({"name": " "}, "whatifs.0.name"),
+        ({"name": "x" * 61}, "whatifs.0.name"),
+        ({"name": "Filled ½"}, "whatifs"),
+        ({"target": 4}, "whatifs.0.target"),
+        ({"value": {"bone": {"name": "ulna"}}}, "whatifs.0.value.fracture"),
+    ],
+)
+def test_a_faulty_what_if_is_told_by_its_place(store, change, path):
+    made = with_whatifs(store)
+    document = json.loads(file_bytes(store.whole(made.id)[1]))
+    document["whatifs"][0] |= change
+    ((_, faults),) = told(taken(store, json.dumps(document).encode(), "case.json"))
+    assert any(fault.startswith(f"{path}: ") for fault in faults), faults
+
+
+def test_a_what_if_that_the_stock_cannot_make_is_refused(store):
+    made = with_whatifs(store)
+    document = json.loads(file_bytes(store.whole(made.id)[1]))
+    document["whatifs"][0]["value"]["plate"]["series"] = "huge-9.9"
+    ((_, (fault,)),) = told(taken(store, json.dumps(document).encode(), "case.json"))
+    assert fault.startswith("whatifs.0.value.plate.series: no such series")

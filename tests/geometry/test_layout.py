@@ -285,7 +285,7 @@ def test_a_plate_off_the_bone_is_told_with_its_range() -> None:
 
     construct = tube().construct
     off = construct.model_copy(update={"plate": construct.plate.model_copy(update={"centre_mm": 20})})
-    case = Case(format="fishplate-case/1", title="x", constructs=(off,))
+    case = Case(format="fishplate-case/2", title="x", constructs=(off,))
     (fault,) = check_case(case, STRAIGHT)
     assert fault.path == "constructs.0.plate.centre_mm"
     assert "82.0 to 218.0" in fault.message

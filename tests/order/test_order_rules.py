@@ -33,7 +33,7 @@ THRESHOLDS = load_thresholds()
 
 
 def case_of(construct: Construct, quality: BoneQuality = "normal") -> Case:
-    return Case(format="fishplate-case/1", title="Order", bone_quality=quality, constructs=(construct,))
+    return Case(format="fishplate-case/2", title="Order", bone_quality=quality, constructs=(construct,))
 
 
 def judged(case: Case, target: int = 0) -> RuleInput:

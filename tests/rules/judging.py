@@ -41,7 +41,7 @@ LAYOUT_RULES = Registry.joined(
 
 def case_of(*constructs: Construct, quality: BoneQuality = "normal", **fields: Any) -> Case:
     title = fields.pop("title", "Under test")
-    return Case(format="fishplate-case/1", title=title, bone_quality=quality, constructs=constructs, **fields)
+    return Case(format="fishplate-case/2", title=title, bone_quality=quality, constructs=constructs, **fields)
 
 
 def edited(case: Case, *edits: dict[str, Any]) -> Case:

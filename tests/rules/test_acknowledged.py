@@ -6,6 +6,7 @@ import pytest
 
 from app.assess import assess
 from app.case import Case, apply, parse_edit
+from app.case.models import PutAway
 from app.document import as_document
 from app.rules import LEVELS, Level, left_open, put_away
 from app.rules.acknowledged import acknowledged, marked
@@ -21,14 +22,15 @@ def warned(level: Level, rule: str = "spread") -> Warned:
 
 @pytest.mark.parametrize(("level", "away"), [("stop", False), ("caution", False), ("note", True)])
 def test_only_a_note_of_a_named_rule_is_put_away(level: Level, away: bool) -> None:
-    assert acknowledged(warned(level), ("spread",)) is away
-    assert not acknowledged(warned(level), ("contour",))
+    assert acknowledged(warned(level), (PutAway(rule="spread"),)) is away
+    assert acknowledged(warned(level), (PutAway(rule="spread", subject="plate"),)) is away
+    assert not acknowledged(warned(level), (PutAway(rule="spread", subject="h3"), PutAway(rule="contour")))
     assert not acknowledged(warned(level), ())
 
 
 def test_what_is_put_away_comes_last_and_the_rest_keeps_its_order() -> None:
     told = [warned("stop"), warned("caution", "contour"), warned("note"), warned("note", "contour"), warned("note")]
-    found = marked(told, {"spread"})
+    found = marked(told, {PutAway(rule="spread")})
     assert [(one.rule, one.level, one.acknowledged) for one in found] == [
         ("spread", "stop", False), ("contour", "caution", False), ("contour", "note", False),
         ("spread", "note", True), ("spread", "note", True),

@@ -7,8 +7,18 @@ import pytest
 from app.assess import assess
 from app.case import Case, apply
 from app.case.codes import patterns_of
-from app.case.edits import AddLag, SetCode, SetPlate, SetPrebend, SetPrinciple, SetQuality, SetRole, SetZone
-from app.case.models import BONES, BoneName, Hole, LagScrew
+from app.case.edits import (
+    AddLag,
+    SetCode,
+    SetPlate,
+    SetPrebend,
+    SetPrinciple,
+    SetQuality,
+    SetRole,
+    SetSurface,
+    SetZone,
+)
+from app.case.models import BONES, SURFACES, BoneName, Hole, LagScrew, Surface
 from app.catalogue.models import PlateSeries
 from app.geometry import plate_length
 from app.order import derive_order
@@ -196,3 +206,53 @@ def test_poor_bone_is_offered_locking_screws_and_a_longer_plate() -> None:
         first, worse = (suggestions(one, 0, KNOWLEDGE)[0].edit.value for one in (case, poor))
         assert worse.plate.holes > first.plate.holes
         assert sum(hole.role == "locking-2" for hole in worse.holes) >= 4
+
+
+# Which surface meets which structure: common practice, no source; by the approach that leads there.
+MET: list[tuple[BoneName, Surface, set[str], set[str]]] = [
+    ("humerus", "posterior", {"back of the shaft", "Axillary"}, {"lateral septum"}),
+    ("humerus", "anterolateral", {"lateral septum", "Axillary"}, {"back of the shaft"}),
+    ("tibia", "medial", {"Saphenous"}, {"eep peroneal"}),
+    ("tibia", "lateral", {"Deep peroneal"}, {"aphenous"}),
+    ("fibula", "posterior", {"Common peroneal"}, {"uperficial peroneal"}),
+    ("fibula", "lateral", {"Common peroneal", "Superficial peroneal"}, set()),
+]
+
+
+@pytest.mark.parametrize(("bone", "surface", "told", "untold"), MET)
+def test_nerves_and_vessels_are_those_of_the_surface(
+    bone: BoneName, surface: Surface, told: set[str], untold: set[str]
+) -> None:
+    case = along_the_whole(bone)
+    note = at_risk_note(apply(case, SetSurface(surface=surface)))
+    assert note.message.startswith(f"With the plate on the {surface} surface: ")
+    assert all(name in note.message for name in told)
+    assert not any(name in note.message for name in untold)
+
+
+@pytest.mark.parametrize("bone", SURFACES)
+def test_with_no_surface_said_the_usual_one_is_meant_and_said(bone: BoneName) -> None:
+    case = along_the_whole(bone)
+    usual = SURFACES[case.constructs[0].bone.name][0]
+    said = at_risk_note(apply(case, SetSurface(surface=usual))).message
+    words = f"With the plate on the {usual} surface"
+    assert said.startswith(f"{words}: ")
+    assert at_risk_note(case).message == said.replace(words, f"{words}, the usual one, as none is said")
+
+
+def along_the_whole(bone: BoneName) -> Case:
+    """A plate as long as its series is made and the bone allows: it reaches whatever lies along the shaft."""
+    case = blank_case("x", bone, KNOWLEDGE)
+    length = KNOWLEDGE.catalogue.bones[bone].length_mm
+    plates = [
+        (plate_length(series, holes), series.key, holes)
+        for series in KNOWLEDGE.catalogue.series.values()
+        for holes in series.holes_made
+    ]
+    _, key, holes = max(plate for plate in plates if plate[0] < length - 10)
+    return apply(case, SetPlate(series=key, holes=holes, centre_mm=length / 2))
+
+
+def at_risk_note(case: Case) -> Warning:
+    (note,) = [one for one in assess(case, KNOWLEDGE).constructs[0].warnings if one.rule == "structures-at-risk"]
+    return note

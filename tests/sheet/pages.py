@@ -17,7 +17,7 @@ LEVELS: tuple[Level, ...] = ("stop", "caution", "note")
 
 
 def assessed(*constructs: Construct, title: str = "Oblique radius", note: str = "") -> Assessment:
-    case = Case(format="fishplate-case/1", title=title, note=note, constructs=constructs)
+    case = Case(format="fishplate-case/2", title=title, note=note, constructs=constructs)
     return assess(case, load_knowledge())
 
 

@@ -7,6 +7,7 @@ import pymupdf
 import pytest
 
 from app.assess import Assessment
+from app.case.models import PutAway
 from app.rules.acknowledged import marked
 from app.sheet import PAPERS, Paper
 from app.sheet.sheet import MARGIN_MM
@@ -188,7 +189,7 @@ def test_notes_put_away_are_listed_as_acknowledged_and_nowhere_else() -> None:
     one = plain.constructs[0]
     text = text_of(opened(sheet(plain))[0])
     assert "Acknowledged" not in text
-    warnings = marked(one.warnings, {"near-fracture"})
+    warnings = marked(one.warnings, {PutAway(rule="near-fracture")})
     made = opened(sheet(replace(plain, constructs=(replace(one, warnings=warnings),))))
     text = text_of(made[0])
     assert len(made) == 4
@@ -202,6 +203,6 @@ def test_notes_put_away_are_listed_as_acknowledged_and_nowhere_else() -> None:
 def test_a_note_on_the_whole_case_is_acknowledged_on_the_page_for_all() -> None:
     both = assessed(bridged_ulna(), oblique_radius(), title="Forearm")
     (note,) = [one for one in both.warnings if one.level == "note"]
-    away = replace(both, warnings=marked(both.warnings, {note.rule}))
+    away = replace(both, warnings=marked(both.warnings, {PutAway(rule=note.rule)}))
     last = text_of(opened(sheet(away))[-1])
     assert note.message in last.split("Acknowledged")[1]

@@ -30,7 +30,7 @@ def test_letter(tmp_path: Path) -> None:
     assert pymupdf.open(out)[0].rect.width * 25.4 / 72 == pytest.approx(215.9, abs=0.1)
 
 
-@pytest.mark.parametrize("content", ["", "{}", "[1]", '{"format": "fishplate-case/1"}', "\x00"])
+@pytest.mark.parametrize("content", ["", "{}", "[1]", '{"format": "fishplate-case/2"}', "\x00"])
 def test_a_faulty_file_ends_with_2_and_writes_nothing(
     content: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

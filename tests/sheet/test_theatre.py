@@ -68,7 +68,7 @@ def test_plan_and_theatre_are_on_one_page_each(sample_sheet: tuple[Assessment, b
     both = [page for page in pages if "Check in theatre" in page]
     assert len(both) == len(assessment.constructs)
     for one in assessment.constructs:
-        (page,) = [page for page in both if f"{one.layout.bone.label} " in page.split("Before the first drill")[0]]
+        (page,) = [page for page in both if f"{one.construct.bone.title} " in page.split("Before the first drill")[0]]
         for row in (*before_rows(one), *check_rows(one.layout)):
             assert row in page
         for name, words in fallback_rows(one.layout, CATALOGUE):

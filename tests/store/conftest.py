@@ -70,7 +70,7 @@ def store(store_url: str, told: Told) -> Iterator[Store]:
 def titled() -> Callable[[str], Case]:
     """A valid case with a title."""
     case = parse_case(
-        """{"format": "fishplate-case/1", "title": "Shaft", "note": "tabs\\tand\\nbreaks, 5 µm × 40°",
+        """{"format": "fishplate-case/2", "title": "Shaft", "note": "tabs\\tand\\nbreaks, 5 µm × 40°",
             "constructs": [{
                 "bone": {"name": "humerus", "length_mm": 310},
                 "fracture": {"code": "12a2", "lines": [{"position_mm": 160.1, "obliquity_deg": 40}]},

@@ -8,6 +8,8 @@ from alembic import command
 from alembic.config import Config
 from sqlalchemy import text
 
+from app.case import parse_case
+from app.case.models import FORMAT
 from app.store import Once, Store, open_engine
 from app.store.engine import for_writing
 from app.store.migrate import LATEST, MIGRATIONS
@@ -61,10 +63,15 @@ def put_back(version, url):
 def test_an_old_database_opens_with_everything_in_it(version, empty_url):
     put_back(version, empty_url)
     answers = json.loads((FOLDER / f"{version}.json").read_text(encoding="utf-8"))
+    files = [kept["case"] for kept in answers.values()]  # as they were exported then
     store = Store(empty_url)
     with store.engine.connect() as connection:
         assert connection.execute(text("SELECT version_num FROM alembic_version")).scalar_one() == LATEST
-    assert told(store) == answers
+    in_todays_format = {key: {**kept, "case": {**kept["case"], "format": FORMAT}} for key, kept in answers.items()}
+    assert told(store) == in_todays_format
+    for file in files:  # in whatever format, it is known for what it is
+        assert file["format"] == "fishplate-case/1"
+        assert store.import_case(parse_case(json.dumps(file)))[1] is False
     assert store.shared_secret(b"a new one") == b"kept for cookies"
     forked = next(one for one, kept in answers.items() if len(kept["revisions"]) > 1)
     saved = store.save(forked, store.get(forked).case, answers[forked]["version"], "Goes on", Once("new-key", "x"))

@@ -8,7 +8,7 @@ from sqlalchemy import text
 from app.store import NothingToUndo, Store, Unreadable
 
 LATER = json.dumps({"format": "fishplate-case/99", "title": "Later", "bones": []})
-DAMAGED = ['{"format": "fishplate-case/1", "title": "Shaf', "", LATER, "[]", "null"]
+DAMAGED = ['{"format": "fishplate-case/2", "title": "Shaf', "", LATER, "[]", "null"]
 
 
 def damage(store, revision_id, body):

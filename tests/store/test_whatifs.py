@@ -11,7 +11,7 @@ from sqlalchemy import text
 from sqlalchemy.exc import IntegrityError
 
 from app.case import InvalidCase, apply, parse_edit
-from app.store import BadName, Changes, NameTaken, NotFound, Pins, Store, open_engine, watch
+from app.store import BadName, Changes, NameTaken, NotFound, Pins, Store, TooMany, open_engine, watch
 from app.store.engine import for_writing
 from app.store.migrate import MIGRATIONS
 
@@ -282,3 +282,14 @@ def test_a_database_of_the_first_version_keeps_its_cases(empty_url, titled):
     assert store.redo("abc", 3).case == titled("b")
     assert store.save("abc", titled("c"), 4, "c").revision_id == 3
     store.close()
+
+
+def test_a_case_keeps_no_more_what_ifs_than_its_file_holds(store, titled, monkeypatch):
+    monkeypatch.setattr("app.store.whatifs.MAX_WHATIFS", 3)
+    made = store.create(titled("a"), "New")
+    for _ in range(3):
+        store.pin(made.id, 0)
+    with pytest.raises(TooMany, match="at most 3 what-ifs"):
+        store.pin(made.id, 0)
+    store.unpin(made.id, store.whatifs(made.id)[0].id)
+    assert store.pin(made.id, 0).name == "What-if 1"

@@ -49,6 +49,7 @@ def _whole(case: Case) -> list[st.SearchStrategy[EditDocument]]:
             {
                 "op": st.just("acknowledge"),
                 "rule": st.sampled_from([*(rule.id for rule in all_rules()), "z" * 40]),
+                "subject": st.sampled_from([None, "plate", "h1", " ".join(["z" * 40] * 40)]),
                 "target": st.none() | st.integers(0, len(case.constructs) - 1),
                 "put_away": st.booleans(),
             }

@@ -28,6 +28,7 @@ class Surface(RuleBasedStateMachine):
     def __init__(self) -> None:
         super().__init__()
         self.history: list[Case] = []
+        self.kept = 0
 
     @initialize(case=extreme_cases())
     def begin(self, case: Case) -> None:
@@ -102,6 +103,7 @@ class Surface(RuleBasedStateMachine):
         construct = data.draw(st.integers(0, len(self.case.constructs) - 1), label="construct")
         kept = self.client.post(f"{self.path}/whatifs", json={"construct": construct})
         assert kept.status_code == 201, kept.text[:300]
+        self.kept += 1
         self._edited(kept.json()["swap"], self.case)
         self.changed = True
 
@@ -120,5 +122,7 @@ class Surface(RuleBasedStateMachine):
             faults = walk(self.client, self.id, dear=number % self.dear_every == 0, papers=(paper,))
             COUNTS["walks"] += 1
         assert not faults, faults
-        assert parse_case(self.client.get(f"/cases/{self.id}/export").content) == self.case
+        file = parse_case(self.client.get(f"/cases/{self.id}/export").content)
+        assert file.model_copy(update={"whatifs": ()}) == self.case
+        assert len(file.whatifs) == self.kept
         as_document(assess(self.case, KNOWLEDGE))

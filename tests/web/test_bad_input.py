@@ -35,7 +35,7 @@ BAD_CASES = [
     (f"{LINE}.position_mm", "near the middle", f"{LINE}.position_mm", "number"),
     ("constructs.0.holes.0.role", "glue", "constructs.0.holes.0.role", "eccentric"),
     ("constructs", [], "constructs", "at least 1"),
-    ("format", "fishplate-case/99", "format", "fishplate-case/1"),
+    ("format", "fishplate-case/99", "format", "fishplate-case/2"),
 ]
 
 

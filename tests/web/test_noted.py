@@ -49,9 +49,15 @@ def test_a_noted_note_is_folded_counted_no_more_and_comes_back_by_its_button_or_
     count = rules_in(before).count(TWICE)
     assert count > 1
     (edit, name) = next(found for found in buttons(before) if found[0]["rule"] == TWICE)
+    about = edit.pop("subject")
     assert edit == {"op": "acknowledge", "rule": TWICE, "target": 0, "put_away": True}
-    assert name.startswith(f"Noted, all {count}: {TWICE}, ")
-    answer = stored.edit(edit).json()
+    assert name.startswith(f"Noted: {TWICE}, ")
+    answer = stored.edit({**edit, "subject": about}).json()
+    assert answer["status"] == f"Noted: {TWICE}; 1 note folded away."
+    left, away = parts(answer["panels"]["warnings"])
+    assert (rules_in(left).count(TWICE), rules_in(away)) == (count - 1, [TWICE])
+    assert stored.move("undo").status_code == 200
+    answer = stored.edit(edit).json()  # without a subject: all notes of the rule
     assert answer["status"] == f"Noted: {TWICE}; {count} notes folded away."
     left, away = parts(answer["panels"]["warnings"])
     assert TWICE not in rules_in(left)
@@ -59,7 +65,7 @@ def test_a_noted_note_is_folded_counted_no_more_and_comes_back_by_its_button_or_
     assert f"<summary>Noted ({count})</summary>" in away
     assert counted(left, "note") == counted(before, "note") - count
     assert {edit["put_away"] for edit, _ in buttons(away)} == {False}
-    assert all(name.startswith(f"Bring back, all {count}: {TWICE}") for _, name in buttons(away))
+    assert all(name.startswith(f"Bring back: {TWICE}") for _, name in buttons(away))
     undone = stored.move("undo").json()
     assert undone["panels"]["warnings"] == before
     assert f"{count} notes back in the list" in undone["status"]
@@ -92,7 +98,7 @@ def test_a_note_on_the_case_is_noted_for_the_case(client: Any) -> None:
     assert edit["target"] is None
     answer = stored.edit({**edit}).json()
     assert "two-bones" in rules_in(parts(answer["panels"]["warnings"])[1])
-    assert stored.get()["case"]["acknowledged"] == ["two-bones"]
+    assert [one["rule"] for one in stored.get()["case"]["acknowledged"]] == ["two-bones"]
     plan = client.get(f"/cases/{stored.id}/plan").text
     assert plan.count("<h3>Acknowledged</h3>") == 1
     assert "<li>two-bones: " in plan
@@ -135,6 +141,6 @@ def test_a_rule_that_is_none_changes_nothing_that_is_told(stored: Stored, rule: 
 def test_a_file_keeps_it_and_what_ifs_too(stored: Stored) -> None:
     noted(stored)
     exported = stored.client.get(f"/cases/{stored.id}/export").json()
-    assert exported["constructs"][0]["acknowledged"] == [RISK]
+    assert exported["constructs"][0]["acknowledged"] == [{"rule": RISK, "subject": None}]
     kept = stored.client.post(f"{stored.path}/whatifs", json={}).json()
-    assert kept["swap"]["edits"][0]["value"]["acknowledged"] == [RISK]
+    assert kept["swap"]["edits"][0]["value"]["acknowledged"] == exported["constructs"][0]["acknowledged"]

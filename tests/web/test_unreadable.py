@@ -93,7 +93,7 @@ def test_other_cases_the_list_and_the_export_stay_usable(own: TestClient, edited
         index = json.loads(archive.read("index.json"))
         (lost,) = index["unreadable"]
         assert lost["title"] == "Damaged one"
-        assert "fishplate-case/1" in lost["reason"]
+        assert "fishplate-case/2" in lost["reason"]
         assert archive.read(lost["file"]).decode() == LATER
         assert [one["title"] for one in index["cases"]] == ["Whole one"]
     report = own.post("/import", files={"file": ("library.zip", packed.content)})

@@ -22,6 +22,7 @@ from app.store import (
     Stale,
     Store,
     StoreError,
+    TooMany,
     Unavailable,
     Unreadable,
 )
@@ -53,6 +54,7 @@ STATUSES: dict[type[StoreError], int] = {
     NothingToUndo: 409,
     NothingToRedo: 409,
     NameTaken: 409,
+    TooMany: 409,
     BadName: 422,
     KeyReused: 422,
 }

@@ -1,7 +1,7 @@
 """Short names for edits, as the undo button and the history show them."""
 
 from app.case import Case
-from app.case.edits import Acknowledge, Edit, RemoveLag, SetRole, SetTilt, Together
+from app.case.edits import Acknowledge, Edit, RemoveLag, SetRole, SetSide, SetSurface, SetTilt, Together
 from app.case.roles import ROLE
 
 PLAIN = {
@@ -12,6 +12,8 @@ PLAIN = {
     "remove_construct": "Remove a bone",
     "replace_construct": "Replace the construct",
     "set_bone": "Change the bone",
+    "set_side": "Leave the side open",
+    "set_surface": "Plate on the usual surface",
     "set_code": "Change the fracture code",
     "set_principle": "Change the principle",
     "move_fracture": "Move the fracture",
@@ -52,6 +54,10 @@ def label_of(edit: Edit, case: Case) -> str:
         words = f"Hole {edit.hole + 1}: {ROLE[edit.role].name}"
     elif isinstance(edit, SetTilt):
         words = f"Hole {edit.hole + 1}: tilt {edit.tilt_deg:g}°"
+    elif isinstance(edit, SetSide) and edit.side:
+        words = f"{edit.side.capitalize()} side"
+    elif isinstance(edit, SetSurface) and edit.surface:
+        words = f"Plate on the {edit.surface} surface"
     elif isinstance(edit, Acknowledge):
         words = f"{'Noted' if edit.put_away else 'Brought back'}: {edit.rule}"
     elif edit.op in FIGURES:

@@ -82,7 +82,7 @@ def warnings_html(state: ServerState, view: WarningsView) -> str:
         change = row.change and as_json(row.change)
         told = (
             *(warning.rule, warning.level, warning.subject, warning.message, warning.why, warning.source, remedy),
-            *(change, row.others, row.pending),
+            *(change, row.pending),
         )
         return Markup(state.warnings.get(told, lambda: state.pages.html("_warning.html", row=row, warning=warning)))
 

@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 
 from app.assess import Assessment, ConstructAssessment, Knowledge
-from app.case.edits import TILTED_ROLES, AddLag, RemoveLag, SetLag, SetRole, SetTilt
+from app.case.commands import TILTED_ROLES
+from app.case.edits import AddLag, RemoveLag, SetLag, SetRole, SetTilt
 from app.case.forms import EditForm, lacking
 from app.case.roles import ROLE
 from app.geometry import ScrewPath, ranges

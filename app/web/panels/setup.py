@@ -19,14 +19,16 @@ from app.case.edits import (
     SetPrebend,
     SetPrinciple,
     SetQuality,
+    SetSide,
     SetStandoff,
+    SetSurface,
     SetWedge,
     SetZone,
     SingleEdit,
     Together,
 )
 from app.case.forms import EditForm, lacking
-from app.case.models import Construct, Principle, Side
+from app.case.models import SURFACES, BodySide, Construct, Principle, Side
 from app.catalogue import PlateSeries
 from app.geometry import plate_length, ranges
 from app.suggest import (
@@ -47,7 +49,9 @@ PRINCIPLES: dict[Principle, str] = {
     "bridging": "Bridging",
 }
 SIDES: dict[Side, str] = {"near": "Near cortex", "far": "Far cortex"}
-ALWAYS_FITS = (SetCode, SetPrinciple, SetWedge)  # no need to try those: a wedge is at a line there is, of any length
+BODY_SIDES: dict[BodySide, str] = {"left": "Left", "right": "Right"}
+# No need to try those: a wedge is at a line there is, of any length.
+ALWAYS_FITS = (SetCode, SetPrinciple, SetWedge, SetSurface)
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +114,7 @@ def _offered(group: Group, assessment: Assessment, knowledge: Knowledge) -> Grou
 def _bone(one: ConstructAssessment, knowledge: Knowledge) -> tuple[Control, ...]:
     bone, spec, target = one.construct.bone, one.layout.bone, one.target
     options = tuple(
-        Option(name, entry.label, _together(f"Bone: {name}", _blank(target, name, knowledge)), brief=True)
+        Option(name, entry.label, _together(f"Bone: {name}", _blank(target, name, bone.side, knowledge)), brief=True)
         for name, entry in knowledge.catalogue.bones.items()
     )
     edit = SetBone(target=target, bone=bone)
@@ -122,7 +126,10 @@ def _bone(one: ConstructAssessment, knowledge: Knowledge) -> tuple[Control, ...]
         "bone-depth", "Mid-shaft depth", "mm", bone.midshaft_depth_mm, *spec.depth_range_mm, 0.5,
         EditForm(edit, "bone.midshaft_depth_mm"), f"≈ {one.layout.shape.depth(one.layout.shape.length_mm / 2):.0f}",
     )  # fmt: skip
-    return Choice("bone-name", "Bone", bone.name, options), length, depth
+    left_or_right = (Option(key, words, SetSide(target=target, side=key)) for key, words in BODY_SIDES.items())
+    sides = (Option("", "not said", SetSide(target=target, side=None)), *left_or_right)
+    side = Choice("bone-side", "Side", bone.side or "", sides)
+    return Choice("bone-name", "Bone", bone.name, options), side, length, depth
 
 
 def _quality(assessment: Assessment, knowledge: Knowledge) -> Choice:
@@ -232,6 +239,7 @@ def _plate(one: ConstructAssessment, knowledge: Knowledge) -> tuple[Control, ...
     return (
         Choice("plate-series", "Series", series.key, kinds),
         Choice("plate-holes", "Holes", str(plate.holes), counts),
+        *_surface(one),
         Number("plate-centre", "Centre", "mm", plate.centre_mm, low, high, 1,
                lacking(MovePlate, "centre_mm", target=target)),
         Number("plate-standoff", "Stand-off", "mm", plate.standoff_mm, 0, 20, 0.5,
@@ -239,6 +247,16 @@ def _plate(one: ConstructAssessment, knowledge: Knowledge) -> tuple[Control, ...
         Number("plate-prebend", "Pre-bend", "mm", plate.prebend_mm, 0, 10, 0.5,
                lacking(SetPrebend, "prebend_mm", target=target)),
     )  # fmt: skip
+
+
+def _surface(one: ConstructAssessment) -> tuple[Control, ...]:
+    """Which surface of the bone the plate lies on, where the bone offers more than one."""
+    offered = SURFACES[one.construct.bone.name]
+    if len(offered) == 1:
+        return ()
+    usual = Option("", f"not said ({offered[0]} is usual)", SetSurface(target=one.target, surface=None))
+    said = (Option(name, name.capitalize(), SetSurface(target=one.target, surface=name)) for name in offered)
+    return (Choice("plate-surface", "Surface", one.construct.plate.surface or "", (usual, *said)),)
 
 
 def _series_option(one: ConstructAssessment, series: PlateSeries) -> Option:
@@ -251,8 +269,11 @@ def _together(label: str, edit: SingleEdit) -> Together:
     return Together.model_construct(label=label, edits=(edit,))
 
 
-def _blank(target: int, bone: str, knowledge: Knowledge) -> ReplaceConstruct:
-    return ReplaceConstruct(target=target, value=blank_construct(bone, knowledge))
+def _blank(target: int, bone: str, side: BodySide | None, knowledge: Knowledge) -> ReplaceConstruct:
+    blank = blank_construct(bone, knowledge)
+    if side is not None:
+        blank = blank.model_copy(update={"bone": blank.bone.model_copy(update={"side": side})})
+    return ReplaceConstruct(target=target, value=blank)
 
 
 def blank_construct(bone: str, knowledge: Knowledge) -> Construct:

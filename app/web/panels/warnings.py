@@ -12,12 +12,11 @@ class WarningRow:
     """One warning.
 
     ``pending``: whether it may have a remedy that nobody has looked for yet. ``change`` puts a note away or brings it
-    back, with its ``others`` of the same rule; None for the graver ones, which can't be put away.
+    back; None for the graver ones, which can't be put away.
     """
 
     warning: rules.Warning
     change: Acknowledge | None
-    others: int
     pending: bool
 
 
@@ -45,12 +44,12 @@ def warnings_view(assessment: Assessment, one: ConstructAssessment) -> WarningsV
 
 
 def _rows(warnings: tuple[rules.Warning, ...], target: int | None, pending: bool) -> tuple[WarningRow, ...]:
-    notes = [warning.rule for warning in warnings if warning.level == "note"]
-    return tuple(_row(warning, target, notes, pending) for warning in warnings)
+    return tuple(_row(warning, target, pending) for warning in warnings)
 
 
-def _row(warning: rules.Warning, target: int | None, notes: list[str], pending: bool) -> WarningRow:
+def _row(warning: rules.Warning, target: int | None, pending: bool) -> WarningRow:
     if warning.level != "note":
-        return WarningRow(warning, None, 0, pending)
-    change = Acknowledge(rule=warning.rule, target=target, put_away=not warning.acknowledged)
-    return WarningRow(warning, change, notes.count(warning.rule) - 1, pending=False)
+        return WarningRow(warning, None, pending)
+    about = rules.subject_of(warning)
+    change = Acknowledge(rule=warning.rule, subject=about, target=target, put_away=not warning.acknowledged)
+    return WarningRow(warning, change, pending=False)

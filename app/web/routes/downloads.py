@@ -36,9 +36,9 @@ def _drawing(state: ServerState, snapshot: Snapshot, construct: int) -> str:
 
 @router.get("/cases/{case_id}/export")
 def export(case_id: CaseId, state: StateDep) -> Response:
-    """The case file."""
-    snapshot = state.store.get(case_id)
-    return Response(file_bytes(snapshot.case), media_type="application/json", headers=_named(snapshot, "json"))
+    """The case file, what-ifs included."""
+    snapshot, case = state.store.whole(case_id)
+    return Response(file_bytes(case), media_type="application/json", headers=_named(snapshot, "json"))
 
 
 @router.get("/cases/{case_id}/drawing.svg")
