@@ -7,6 +7,7 @@ from pathlib import Path
 
 from app.shipped import typefaces
 
+WINDOWLESS = "chromium-headless-shell"  # Debian's name for Chromium without a window
 ARGS = [
     "--disable-quic",
     # Nothing outside resolves: a page that sneaks in an outside address fails its test. One name stands for a network.
@@ -21,7 +22,7 @@ FONTS_CONF = """<?xml version="1.0"?><!DOCTYPE fontconfig SYSTEM "fonts.dtd">
 def chromium_path() -> str | None:
     """Chromium named by FISHPLATE_CHROMIUM, or found on the path; None lets Playwright look for its own."""
     named = os.environ.get("FISHPLATE_CHROMIUM")
-    names = ("chromium", "chromium-browser", "google-chrome")
+    names = (WINDOWLESS, "chromium", "chromium-browser", "google-chrome")
     return named or next((path for name in names if (path := shutil.which(name))), None)
 
 

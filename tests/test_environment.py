@@ -289,7 +289,26 @@ class TestPrograms:
         monkeypatch.setattr(os, "geteuid", lambda: 0)
         monkeypatch.setattr(gate.shutil, "which", lambda name: f"/usr/bin/{name}")
         gate.fetch_programs(Path("python"))
-        assert any(line.startswith("apt-get install") and line.endswith("chromium postgresql") for line in without)
+        asked = [line.split()[-1] for line in without if line.startswith("apt-get") and " install " in line]
+        assert asked == ["chromium-headless-shell", "chromium", "postgresql"]  # the next one where one can't be had
+
+    @pytest.mark.parametrize(("variables", "fetched"), [({"CI": "true"}, True), ({}, False)])
+    def test_only_a_machine_of_its_own_gets_a_second_browser(
+        self, monkeypatch: pytest.MonkeyPatch, variables: dict[str, str], fetched: bool
+    ) -> None:
+        """The one without a window is quicker; who works here has chosen another."""
+        ran: list[str] = []
+        for name in ("CI", "FISHPLATE_CHROMIUM"):
+            monkeypatch.delenv(name, raising=False)
+        for name, value in variables.items():
+            monkeypatch.setenv(name, value)
+        monkeypatch.setattr(os, "geteuid", lambda: 0)
+        monkeypatch.setattr(gate, "missing", list)
+        monkeypatch.setattr(gate.shutil, "which", lambda name: None if "shell" in name else f"/usr/bin/{name}")
+        monkeypatch.setattr(gate, "run", lambda *words, **_more: ran.append(words[-1]) or 1)
+        assert gate.fetch_programs(Path("python")) == []
+        assert ("chromium-headless-shell" in ran) is fetched
+        assert "chromium" not in ran
 
     def test_what_is_left_out_is_told(self, capsys: pytest.CaptureFixture[str]) -> None:
         assert gate.left_out(["chromium", "postgresql"], {}) is None

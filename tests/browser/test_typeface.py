@@ -170,13 +170,15 @@ def fonts_by_node(page: Page) -> dict[str, set[str]]:
     found: dict[str, set[str]] = {}
 
     def visit(node: dict[str, Any]) -> None:
-        if node["nodeType"] == 1:
+        parts = [*node.get("children", []), *node.get("shadowRoots", []), *node.get("pseudoElements", [])]
+        # the answer is about a node's own text, not that of what is in it
+        if node["nodeType"] == 1 and (not parts or any(part["nodeType"] == 3 for part in parts)):
             used = cdp.send("CSS.getPlatformFontsForNode", {"nodeId": node["nodeId"]})["fonts"]
             for font in used:
                 name = f"{font['familyName']}{'' if font['isCustomFont'] else ' of the machine'}"
                 found.setdefault(name, set()).add(f"{node['localName']} {node.get('attributes', [])[:4]}")
-        for child in (*node.get("children", []), *node.get("shadowRoots", [])):
-            visit(child)
+        for part in parts:
+            visit(part)
 
     visit(cdp.send("DOM.getDocument", {"depth": -1, "pierce": True})["root"])
     return found

@@ -5,10 +5,13 @@ from __future__ import annotations
 import math
 from itertools import count
 
-from Pynite import FEModel3D
+from Pynite import Analysis, FEModel3D
 
 from app.mechanics.export import FrameSpring, PlainFrame
 from app.mechanics.model import Supports
+
+# Its reactions, for which nobody asks here, would take half of its time; displacements are worked out before them.
+Analysis._calc_reactions = lambda *_, **__: None
 
 _RIGID = (1e9, 4e9)  # N/mm; far stiffer and rounding would show, so two runs are extrapolated to rigid arms
 
