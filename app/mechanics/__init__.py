@@ -40,7 +40,6 @@ def analyse(construct: Construct) -> MechanicsResult:
 
     Raises:
         ValueError: the input contradicts itself.
-        ArithmeticError: the search for the contact state did not end.
     """
     from app.mechanics import solve  # numpy is slow to load, and the first page does without
 

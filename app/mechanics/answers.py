@@ -55,7 +55,7 @@ class InterfaceAnswer:
         opens_at_n: the same as an axial load (N); None too where the load case has no axial load.
         opens_at_nmm: the same as a bending moment (N·mm); None too where the load case has no bending.
         margin: `opens_at_factor` − 1.
-        slip_ratio: share of the available friction that is used; None where the line slides or is open.
+        slip_ratio: share of the available friction that is used, 1 where the line slides; None where it is open.
     """
 
     near_preloaded: bool

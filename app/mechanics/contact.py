@@ -1,54 +1,57 @@
-"""Contact of the fracture faces: springs at the two cortices that only press, and lag screws that join the faces.
+"""The interface: the fracture faces as points of bone, and the lag screws that join them.
 
 Everything acts on a few interface coordinates q (opening, sliding, elongation) of the kept unknowns. The construct with
-all fracture lines open gives their compliance. Which of the springs press is then a small linear complementarity
-problem: at every opening either the gap is zero or more without force, or the spring presses.
+all fracture lines open gives their compliance; which points then press and which lines slide is found in
+`app.mechanics.touching`.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from app.mechanics.frame import Frame, dofs
-from app.mechanics.members import BoolArray, IntArray
+from app.mechanics.members import IntArray
 from app.mechanics.model import LagScrew
-from app.mechanics.sections import Array, bone_at, bone_depth, ellipse_area
+from app.mechanics.sections import Array, bone_at, bone_section
 
-_BLOCK_ROUNDS = 6
-_MOST_ROUNDS = 200
-LEAST_PRESS_N = 1e-6
+POINTS = 9  # of one face, evenly from the near surface to the far one, both included
 
 
 @dataclass(frozen=True, slots=True)
 class Interface:
     """The k interface coordinates q = rows·d of all fracture lines and lag screws; d are the m kept in-plane unknowns.
 
-    For each line the order is near opening, far opening, near sliding, far sliding; the elongation of each lag screw
-    follows.
+    For each line the order is the opening at each point from the near surface to the far one, then the sliding along
+    the line, distal face towards the plate; the elongation of each lag screw follows after all lines.
 
     Attributes:
         rows: coordinates in terms of the kept unknowns; shape (k, m).
         stiffness: spring of each coordinate (N/mm); shape (k,).
         clearance: opening that is left before the faces touch (mm); shape (k,).
-        sticks: for each line, whether friction or a lag screw prevents sliding while the faces are pressed.
+        friction: coefficient of friction between two faces (dimensionless).
+        lines: number of fracture lines.
         lags: the lag screws, in the order of their coordinates.
-        opening: indices of the opening coordinates; shape (2·lines,).
+        opening: indices of the opening coordinates; shape (lines, points).
+        sliding: index of each line's sliding; shape (lines,).
     """
 
     rows: Array
     stiffness: Array
     clearance: Array
-    sticks: tuple[bool, ...]
+    friction: float
+    lines: int
     lags: tuple[LagScrew, ...]
     opening: IntArray
+    sliding: IntArray
 
     @property
-    def lines(self) -> int:
-        """Number of fracture lines."""
-        return len(self.sticks)
+    def lag(self) -> slice:
+        """Where the coordinates of the lag screws are."""
+        return slice(self.lines * (POINTS + 1), None)
 
 
 def all_lags(frame: Frame) -> tuple[LagScrew, ...]:
@@ -76,50 +79,101 @@ def all_lags(frame: Frame) -> tuple[LagScrew, ...]:
 def build_interface(frame: Frame) -> Interface:
     """The interface of a frame.
 
-    The spring of one cortex is half the section of the bone over a layer one cortex thick: E·A/(2t) against closing and
-    G·A/(2t) against sliding (N/mm). The faces stick where the line is flatter than the friction angle (tan a ≤ µ, with
-    the obliquity a) or a lag screw presses it; otherwise they slide freely.
+    The springs of a face are a layer of bone one cortex t thick: E·w/t at a point that stands for the area w, and
+    G·A/t along the line (N/mm), where A is the whole section.
     """
     construct = frame.construct
-    lags, size = all_lags(frame), 3 * frame.top.count
-    count = 4 * len(construct.fracture_lines)
+    lags, size, lines = all_lags(frame), 3 * frame.top.count, len(construct.fracture_lines)
+    count = lines * (POINTS + 1)
     rows = np.zeros((count + len(lags), size))
     stiffness, clearance = np.zeros(len(rows)), np.zeros(len(rows))
-    sticks = []
     for k, line in enumerate(construct.fracture_lines):
         angle = math.radians(line.obliquity_deg)
-        part = slice(4 * k, 4 * k + 4)
-        rows[part, dofs((frame.top.left[k], frame.top.right[k]))] = _line_rows(frame, k, angle)
-        stiffness[part] = _cortex_contact(frame, line.s_mm)
-        clearance[4 * k : 4 * k + 2] = line.clearance_mm * math.cos(angle)
-        lagged = any({lag.near_fragment, lag.far_fragment} == {k, k + 1} and lag.force_n > 0.0 for lag in lags)
-        sticks.append(lagged or abs(math.tan(angle)) <= construct.friction.bone_bone)
+        first = k * (POINTS + 1)
+        at = face_points(frame, k)
+        rows[first : first + POINTS + 1, dofs((frame.top.left[k], frame.top.right[k]))] = _line_rows(at.y, angle)
+        stiffness[first : first + POINTS] = construct.bone.modulus_mpa * at.area / at.cortex
+        stiffness[first + POINTS] = construct.bone.shear_modulus_mpa * at.area.sum() / at.cortex
+        clearance[first : first + POINTS] = line.clearance_mm * math.cos(angle)
     for n, lag in enumerate(lags):
         rows[count + n], stiffness[count + n] = _lag_row(frame, lag)
-    opening = np.array([4 * k + side for k in range(len(sticks)) for side in (0, 1)], dtype=np.intp)
-    return Interface(rows, stiffness, clearance, tuple(sticks), lags, opening)
+    numbers = np.arange(count).reshape(lines, POINTS + 1)
+    opening, sliding = numbers[:, :POINTS], numbers[:, POINTS]
+    return Interface(rows, stiffness, clearance, construct.friction.bone_bone, lines, lags, opening, sliding)
 
 
-def _line_rows(frame: Frame, k: int, angle: float) -> Array:
-    """Rows (4, 6) over (left face, right face), for the openings and the sliding at the two cortices.
+@dataclass(frozen=True, slots=True)
+class FacePoints:
+    """The points of one face: height `y` over the bone axis (mm) and area (mm²), near first, and the `cortex` (mm).
 
-    The normal is (cos a, sin a) and the tangent (−sin a, cos a), with the obliquity a.
+    Both arrays have the shape (points,).
     """
-    line = frame.construct.fracture_lines[k]
-    half = float(bone_depth(frame.construct.bone, np.array([line.s_mm]))[0]) / 2.0
-    cos, sin, slope = math.cos(angle), math.sin(angle), math.tan(angle)
-    open_turn, slide_turn = half * (cos + sin * slope), half * (sin - cos * slope)
-    right = [(cos, sin, -open_turn), (cos, sin, open_turn), (-sin, cos, slide_turn), (-sin, cos, -slide_turn)]
-    return np.array([(-a, -b, -c, a, b, c) for a, b, c in right])
+
+    y: Array
+    area: Array
+    cortex: float
 
 
-def _cortex_contact(frame: Frame, s_mm: float) -> Array:
-    bone, at = frame.construct.bone, np.array([s_mm])
-    sizes = bone_at(bone, at)
-    layer = float(sizes.cortex[0])
-    half_area = ellipse_area(float(sizes.depth[0]), float(sizes.width[0]), layer) / 2.0
-    press, slide = bone.modulus_mpa * half_area / layer, bone.shear_modulus_mpa * half_area / layer
-    return np.array([press, press, slide, slide])
+def face_points(frame: Frame, k: int) -> FacePoints:
+    """The points of fracture line number `k`, with area and second moment of the bone's section there."""
+    at = np.array([frame.construct.fracture_lines[k].s_mm])
+    sizes, section = bone_at(frame.construct.bone, at), bone_section(frame.construct.bone, at)
+    depth, width, cortex = (float(x[0]) for x in (sizes.depth, sizes.width, sizes.cortex))
+    y = np.linspace(depth / 2.0, -depth / 2.0, POINTS)
+    area = _strip_areas(depth / 2.0, width / 2.0) - _strip_areas_within(depth, width, cortex)
+    return FacePoints(y, _with_moment(y, area, float(section.i_z[0])), cortex)
+
+
+def _with_moment(y: Array, area: Array, i_z: float) -> Array:
+    """The areas, scaled by p + q·y² so that their sum stays and Σ area·y² is `i_z` (mm⁴).
+
+    Areas lumped at their points have a second moment somewhat too great: by two hundredths with nine points.
+    """
+    whole, second, fourth = (float((area * y**n).sum()) for n in (0, 2, 4))
+    q = (i_z - second) / (fourth - second**2 / whole)
+    return np.asarray(area * (1.0 - q * second / whole + q * y**2))
+
+
+def _strip_areas_within(depth: float, width: float, cortex: float) -> Array:
+    """What the canal takes of each strip (mm²)."""
+    b, a = depth / 2.0 - cortex, width / 2.0 - cortex
+    if b <= 0.0 or a <= 0.0:
+        return np.zeros(POINTS)
+    return _hat_areas(round(b / (depth / 2.0), 12)) * (a * b)
+
+
+def _strip_areas(b: float, a: float) -> Array:
+    """Area of an ellipse with the half axes b (in y) and a, shared among the points on its depth (mm²)."""
+    return _hat_areas(1.0) * (a * b)
+
+
+@lru_cache(maxsize=256)
+def _hat_areas(ratio: float) -> Array:
+    """Area of a unit circle that is `ratio` times as deep as the row of points, shared among the points.
+
+    Each point takes ∫ hat·2√(1 − v²) dv, where hat falls from 1 at the point linearly to 0 at its neighbours; shape
+    (points,).
+    """
+    nodes = np.linspace(-1.0, 1.0, POINTS) / ratio
+    ends = np.clip(nodes, -1.0, 1.0)
+    plain = ends * np.sqrt(1.0 - ends**2) + np.arcsin(ends)  # ∫ 2√(1 − v²) dv
+    first = -2.0 / 3.0 * (1.0 - ends**2) ** 1.5  # ∫ 2v√(1 − v²) dv
+    zero, one, step = np.diff(plain), np.diff(first), nodes[1] - nodes[0]
+    out = np.zeros(POINTS)
+    out[:-1] += (nodes[1:] * zero - one) / step
+    out[1:] += (one - nodes[:-1] * zero) / step
+    return out
+
+
+def _line_rows(y: Array, angle: float) -> Array:
+    """Rows (points + 1, 6) over (left face, right face): the openings at the heights `y`, and the sliding.
+
+    With the obliquity a the normal is (cos a, sin a) and the tangent (−sin a, cos a). A point of the line lies at
+    −y·tan a along the shaft, so that turning by θ opens it by −θ·y/cos a, and makes nothing slide.
+    """
+    cos, sin = math.cos(angle), math.sin(angle)
+    right = np.array([*((cos, sin, -height / cos) for height in y.tolist()), (-sin, cos, 0.0)])
+    return np.concatenate([-right, right], axis=1)
 
 
 def _lag_row(frame: Frame, lag: LagScrew) -> tuple[Array, float]:
@@ -158,84 +212,3 @@ class OpenConstruct:
     columns: Array
     drive: Array
     compliance: Array
-
-
-@dataclass(frozen=True, slots=True)
-class InterfaceState:
-    """Contact in one state: forces on the interface coordinates, and which openings press.
-
-    `force` (k,) is in N, positive where it pushes the faces apart; `pressing` (k,) is true where an opening presses.
-    """
-
-    force: Array
-    pressing: BoolArray
-
-
-def press(interface: Interface, compliance: Array, free: Array, joined: BoolArray, offset: Array) -> InterfaceState:
-    """Find which faces press, by solving the linear complementarity problem of unilateral contact.
-
-    An acting spring has the force r = −k·(q + c), with its stiffness k and c = clearance + offset. Without sticking the
-    matrix is positive definite, and the least-index rule ends (Murty, Linear Complementarity, ch. 4; from memory).
-    Where sticking keeps the search from ending, the faces are let slide.
-
-    Args:
-        interface: the interface coordinates.
-        compliance: displacement of each coordinate per unit force of each other one (mm/N); shape (k, k).
-        free: coordinates without interface forces (mm); shape (k,).
-        joined: springs that act in both directions: those of lag screws always, those of sticking faces with their
-            cortex; shape (k,).
-        offset: value added to a coordinate, so that a joined spring has its force of tightening (mm); shape (k,).
-
-    Raises:
-        ArithmeticError: the search did not end.
-    """
-    gap = free + interface.clearance + offset
-    lines = 4 * interface.lines
-    if not joined[lines:].any() and (gap[interface.opening] >= 0.0).all():
-        return InterfaceState(np.zeros(len(free)), np.zeros(len(free), dtype=bool))
-    found = _search(interface, compliance, gap, joined)
-    if found is None:
-        sliding = joined.copy()
-        sliding[:lines] = False
-        found = _search(interface, compliance, gap, sliding)
-    if found is None:
-        raise ArithmeticError("the contact search did not end")
-    return found
-
-
-def _search(interface: Interface, compliance: Array, gap: Array, joined: BoolArray) -> InterfaceState | None:
-    opening, count = interface.opening, len(gap)
-    pressing = np.zeros(count, dtype=bool)
-    pressing[opening] = gap[opening] < 0.0
-    for round_ in range(_MOST_ROUNDS):
-        force = _spring_forces(interface, compliance, gap, _acting(interface, pressing, joined))
-        distance = gap + compliance @ force
-        wrong = np.zeros(count, dtype=bool)
-        wrong[opening] = np.where(pressing[opening], force[opening] < 0.0, distance[opening] < -1e-12)
-        if not wrong.any():
-            # what rounding alone makes touch presses nothing, and does not stick
-            pressing[opening] &= force[opening] > LEAST_PRESS_N
-            return InterfaceState(force, pressing)
-        if round_ >= _BLOCK_ROUNDS:
-            wrong[np.flatnonzero(wrong)[1:]] = False
-        pressing = pressing ^ wrong
-    return None
-
-
-def _acting(interface: Interface, pressing: BoolArray, joined: BoolArray) -> BoolArray:
-    active = pressing | joined
-    for k in range(interface.lines):
-        for side in (0, 1):
-            slide = 4 * k + 2 + side
-            active[slide] = joined[slide] and pressing[slide - 2]
-    return active
-
-
-def _spring_forces(interface: Interface, compliance: Array, gap: Array, active: BoolArray) -> Array:
-    at = active.nonzero()[0]
-    force = np.zeros(len(gap))
-    if len(at):
-        matrix = compliance[at[:, None], at]
-        matrix.flat[:: len(at) + 1] += 1.0 / interface.stiffness[at]
-        force[at] = np.linalg.solve(matrix, -gap[at])
-    return force

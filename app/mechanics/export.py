@@ -8,10 +8,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from app.mechanics.contact import Interface
+from app.mechanics.contact import POINTS, Interface, face_points
 from app.mechanics.frame import Frame
 from app.mechanics.screw_joints import plate_height
-from app.mechanics.sections import bone_at, bone_section, full_plate_section, net_plate_section
+from app.mechanics.sections import bone_section, full_plate_section, net_plate_section
 from app.mechanics.shaft_members import BONE_PIECES, Members
 
 _SAME_MM = 1e-9
@@ -213,12 +213,13 @@ class _Drawing:
 
     def contact(self, interface: Interface, active: np.ndarray) -> None:
         """Add the springs of the interface coordinates that act."""
-        for index in np.flatnonzero(active[: 4 * interface.lines]):
-            k, kind = divmod(int(index), 4)
+        for index in np.flatnonzero(active[: interface.lines * (POINTS + 1)]):
+            k, kind = divmod(int(index), POINTS + 1)
             line = self.construct.fracture_lines[k]
             angle = math.radians(line.obliquity_deg)
-            half = float(bone_at(self.construct.bone, np.array([line.s_mm])).depth[0]) / 2.0
-            y = half if kind % 2 == 0 else -half
+            heights = face_points(self.frame, k).y
+            # every point of the line slides alike: a height at which no arm of another point runs
+            y = float(heights[kind] if kind < POINTS else 0.3 * heights[0])
             shift = -y * math.tan(angle)
             ends = []
             for name, face, s in (
@@ -226,7 +227,7 @@ class _Drawing:
                 ("right", f"bone {k + 1} 0", self.frame.layout.chains[k + 1].start_mm),
             ):
                 ends.append(self.arm(f"contact {index} {name}", face, s + shift, y))
-            along = (math.cos(angle), math.sin(angle)) if kind < 2 else (-math.sin(angle), math.cos(angle))
+            along = (math.cos(angle), math.sin(angle)) if kind < POINTS else (-math.sin(angle), math.cos(angle))
             self.bars.append(FrameBar(ends[0], ends[1], along, float(interface.stiffness[index])))
 
 

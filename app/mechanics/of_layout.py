@@ -65,7 +65,6 @@ def mechanics_of(layout: Layout, catalogue: Catalogue, loading: Loading) -> Mech
 
     Raises:
         ValueError: the input contradicts itself.
-        ArithmeticError: the search for the contact state did not end.
     """
     return analyse(model_of(layout, catalogue, loading))
 

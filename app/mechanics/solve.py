@@ -14,45 +14,38 @@ from app.mechanics.layout import CrossedLinesError
 from app.mechanics.model import Construct
 from app.mechanics.screw_joints import screw_forces
 from app.mechanics.sections import Array, bone_depth
+from app.mechanics.sideways import Sideways, out_of_plane
 from app.mechanics.stability import instability
-from app.mechanics.states import (
-    Preloaded,
-    State,
-    loaded,
-    open_constructs,
-    opening_factor,
-    out_of_plane,
-    preloaded,
-)
+from app.mechanics.states import Preloaded, State, loaded, open_constructs, opening_factor, preloaded
+from app.mechanics.touching import UnresolvedError
 
 REFERENCE_AXIAL_N = 100.0
 REFERENCE_MOMENT_NMM = 1000.0
 _LEAST_N, _LEAST_NMM = 1.0, 10.0  # loads below these move nothing that could be measured
-_CLOSED_MM = 0.005
+_CLOSED_MM = 0.02  # about a cell across: in less no tissue is strained (assumed)
 
 
 def analyse(construct: Construct) -> MechanicsResult:
     """Solve a construct under its load case.
 
-    A construct in which some fragment is not held, or that the frame cannot represent, is answered too: `unstable` says
-    why, and every figure is None or empty.
+    A construct in which some fragment is not held, that the frame cannot represent, or whose state of contact cannot be
+    settled, is answered too: `unstable` says why, and every figure is None or empty.
 
     Raises:
         ValueError: the input contradicts itself.
-        ArithmeticError: the search for the contact state did not end.
     """
     reason = instability(construct)
     if reason is not None:
         return MechanicsResult(reason, construct.supports, construct.load)
     try:
         frame = build_frame(construct)
-    except CrossedLinesError as error:
+        interface = build_interface(frame)
+        ball, chosen = open_constructs(frame, interface)
+        before = preloaded(frame, interface, chosen)
+        before_ball = before if chosen is ball else preloaded(frame, interface, ball)
+        return _answer(frame, interface, (ball, before_ball), (chosen, before))
+    except (CrossedLinesError, UnresolvedError) as error:
         return MechanicsResult(f"not computed: {error}", construct.supports, construct.load)
-    interface = build_interface(frame)
-    ball, chosen = open_constructs(frame, interface)
-    before = preloaded(frame, interface, chosen)
-    before_ball = before if chosen is ball else preloaded(frame, interface, ball)
-    return _answer(frame, interface, (ball, before_ball), (chosen, before))
 
 
 def _answer(
@@ -60,18 +53,18 @@ def _answer(
 ) -> MechanicsResult:
     load, (system, before) = frame.construct.load, chosen
     after = loaded(interface, system, before, load.axial_n, load.bending_nmm)
-    out_ball, out_chosen = out_of_plane(frame, interface, before)
-    sideways = out_chosen @ np.array([load.torsion_nmm, load.lateral_nmm])
+    out_ball, out_chosen = out_of_plane(frame, interface, before.state)
+    sideways = out_chosen.displacement(load.torsion_nmm, load.lateral_nmm)
     change = after.displacement - before.state.displacement
     top = np.array([[after.displacement, change], [sideways, sideways]]).swapaxes(1, 2)
     preload = before.state.weights[2:]
     stations = station_displacements(frame, top, np.array([preload, np.zeros(2)]).T)
+    edges = interface.opening[:, [0, -1]].tolist()
     lines = tuple(
-        LineAnswer(motion := _motion(frame, k, change, sideways), _strain(frame, k, before, motion), contact)
+        LineAnswer(motion := _motion(frame, k, change, sideways), _strain(frame, k, edges[k], before, motion), contact)
         for k, contact in enumerate(_contacts(frame, interface, system, before, after))
     )
     travel = [max(abs(line.motion.near_mm), abs(line.motion.far_mm), line.motion.shear_mm) for line in lines]
-    distal = 3 * frame.top.distal
     forces = screw_forces(frame.joints, joint_nodes(frame, top, stations, float(preload[0])))
     return MechanicsResult(
         unstable=None,
@@ -80,14 +73,12 @@ def _answer(
         axial_stiffness_n_per_mm=_axial_stiffness(frame, interface, system, before),
         bending_stiffness_plate_tension_nm_per_deg=_bending_stiffness(frame, interface, ball, 1.0),
         bending_stiffness_plate_compression_nm_per_deg=_bending_stiffness(frame, interface, ball, -1.0),
-        lateral_stiffness_nm_per_deg=_per_degree(
-            1.0, out_ball[distal + 2, 1] - out_ball[3 * frame.top.proximal + 2, 1]
-        ),
-        torsional_stiffness_nm_per_deg=_per_degree(1.0, out_chosen[distal + 1, 0]),
+        lateral_stiffness_nm_per_deg=_lateral_stiffness(frame, out_ball),
+        torsional_stiffness_nm_per_deg=_torsional_stiffness(frame, out_chosen),
         lines=lines,
         worst_line=travel.index(max(travel)) if travel else None,
         plate=plate_stress(frame, top, stations, np.array([preload[1], 0.0])),
-        screws=screw_answers(frame, interface.lags, forces, -after.interface.force[4 * interface.lines :]),
+        screws=screw_answers(frame, interface.lags, forces, -after.interface.force[interface.lag]),
         slip_ratios=slip_ratios(frame, joint_nodes(frame, top, stations, 0.0, 1)),
     )
 
@@ -106,10 +97,24 @@ def _axial_stiffness(frame: Frame, interface: Interface, system: OpenConstruct, 
 
 def _bending_stiffness(frame: Frame, interface: Interface, ball: tuple[OpenConstruct, Preloaded], sign: float) -> float:
     system, before = ball
-    asked = abs(frame.construct.load.bending_nmm)
-    moment = sign * (asked if asked >= _LEAST_NMM else REFERENCE_MOMENT_NMM)
+    moment = sign * _asked(frame.construct.load.bending_nmm)
     change = loaded(interface, system, before, 0.0, moment).displacement - before.state.displacement
     return _per_degree(moment, change[3 * frame.top.proximal + 2] - change[3 * frame.top.distal + 2])
+
+
+def _torsional_stiffness(frame: Frame, sideways: Sideways) -> float:
+    torque = _asked(frame.construct.load.torsion_nmm)
+    return _per_degree(torque, sideways.displacement(torque, 0.0)[3 * frame.top.distal + 1])
+
+
+def _lateral_stiffness(frame: Frame, sideways: Sideways) -> float:
+    moment = _asked(frame.construct.load.lateral_nmm)
+    turned = sideways.displacement(0.0, moment)
+    return _per_degree(moment, turned[3 * frame.top.distal + 2] - turned[3 * frame.top.proximal + 2])
+
+
+def _asked(moment_nmm: float) -> float:
+    return abs(moment_nmm) if abs(moment_nmm) >= _LEAST_NMM else REFERENCE_MOMENT_NMM
 
 
 def _motion(frame: Frame, k: int, change: Array, sideways: Array) -> Motion:
@@ -130,10 +135,10 @@ def _motion(frame: Frame, k: int, change: Array, sideways: Array) -> Motion:
     )
 
 
-def _strain(frame: Frame, k: int, before: Preloaded, motion: Motion) -> Strain:
+def _strain(frame: Frame, k: int, edges: list[int], before: Preloaded, motion: Motion) -> Strain:
     tightened = _motion(frame, k, before.state.displacement, np.zeros_like(before.state.displacement))
     clearance = frame.construct.fracture_lines[k].clearance_mm
-    pressing = before.state.interface.pressing[4 * k : 4 * k + 2]
+    pressing = before.state.interface.pressing[edges]
     found, closed = [], []
     for side, gap, moved in (
         (0, clearance + tightened.near_mm, motion.near_mm),
@@ -155,8 +160,8 @@ def _contacts(
     answers = []
     for k in range(interface.lines):
         factor = opening_factor(interface, system, before, applied, k)
-        pressed = before.state.interface.pressing[4 * k : 4 * k + 2]
-        touching = after.interface.pressing[4 * k : 4 * k + 2]
+        edges = interface.opening[k][[0, -1]]
+        pressed, touching = before.state.interface.pressing[edges], after.interface.pressing[edges]
         answers.append(
             InterfaceAnswer(
                 near_preloaded=bool(pressed[0]),
@@ -164,20 +169,18 @@ def _contacts(
                 near_closed=bool(touching[0]),
                 far_closed=bool(touching[1]),
                 closed=bool(touching.all()),
-                preload_n=float(before.state.interface.force[4 * k : 4 * k + 2].sum()),
+                preload_n=float(before.state.interface.force[interface.opening[k]].sum()),
                 opens_at_factor=None if factor is None else float(factor),
                 opens_at_n=None if factor is None or load.axial_n == 0.0 else float(factor * load.axial_n),
                 opens_at_nmm=None if factor is None or load.bending_nmm == 0.0 else float(factor * load.bending_nmm),
                 margin=None if factor is None else float(factor - 1.0),
-                slip_ratio=_slip_ratio(frame, k, after),
+                slip_ratio=_slip_ratio(interface, k, after),
             )
         )
     return answers
 
 
-def _slip_ratio(frame: Frame, k: int, after: State) -> float | None:
-    normal = float(after.interface.force[4 * k : 4 * k + 2].sum())
-    sliding = abs(float(after.interface.force[4 * k + 2 : 4 * k + 4].sum()))
-    if normal <= 0.0 or sliding == 0.0:
-        return None
-    return sliding / (frame.construct.friction.bone_bone * normal)
+def _slip_ratio(interface: Interface, k: int, after: State) -> float | None:
+    normal = float(after.interface.force[interface.opening[k]].sum())
+    sliding = abs(float(after.interface.force[interface.sliding[k]]))
+    return min(1.0, sliding / (interface.friction * normal)) if normal > 0.0 else None

@@ -8,24 +8,26 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from itertools import pairwise
 
 import numpy as np
 
-from app.mechanics.contact import Interface, InterfaceState, OpenConstruct, press
+from app.mechanics.contact import Interface, OpenConstruct
 from app.mechanics.frame import Frame, TopNodes, fragment_shifts
 from app.mechanics.members import BoolArray
 from app.mechanics.model import Supports
-from app.mechanics.sections import Array, bone_at, bone_section
+from app.mechanics.sections import Array
+from app.mechanics.touching import InterfaceState, Way, press
 
 AXIAL, BENDING, SHIFT, BENT = range(4)
 BALL_ENDS = Supports("ball", "ball")
 _LIMIT_ROUNDS = 40
 
 
-def _solve_free(stiffness: Array, load: Array, fixed: list[int]) -> Array:
+def solve_free(stiffness: Array, load: Array, fixed: list[int]) -> Array:
+    """Displacements of the kept unknowns (m, c) under the loads (m, c), with the rows `fixed` held at 0."""
     loose = np.ones(len(stiffness), dtype=bool)
     loose[fixed] = False
     free = loose.nonzero()[0]
@@ -44,16 +46,6 @@ def _fixed_in_plane(top: TopNodes, supports: Supports) -> list[int]:
     return [p, p + 1, d + 1, *held, spare, spare + 1, spare + 2]
 
 
-def _fixed_out_of_plane(top: TopNodes, supports: Supports) -> list[int]:
-    """Rows fixed out-of-plane, those of the spare node included.
-
-    At the proximal end w and θx are fixed, at the distal end w, and θy at each end that is held.
-    """
-    p, d, spare = 3 * top.proximal, 3 * top.distal, 3 * top.count - 3
-    held = [p + 2] * (supports.proximal == "held") + [d + 2] * (supports.distal == "held")
-    return [p, p + 1, d, *held, spare, spare + 1, spare + 2]
-
-
 def open_constructs(frame: Frame, interface: Interface) -> tuple[OpenConstruct, OpenConstruct]:
     """Responses with every fracture line open: with ball joints, and with the chosen supports.
 
@@ -66,11 +58,11 @@ def open_constructs(frame: Frame, interface: Interface) -> tuple[OpenConstruct, 
     load[3 * top.proximal + 2, BENDING], load[3 * top.distal + 2, BENDING] = 1.0, -1.0
     load[:, 2:4] = frame.load[0]
     load[:, 4:] = interface.rows.T
-    ball = _solve_free(frame.stiffness[0], load, _fixed_in_plane(top, BALL_ENDS))
+    ball = solve_free(frame.stiffness[0], load, _fixed_in_plane(top, BALL_ENDS))
     with_balls = _read(ball, interface)
     if frame.construct.supports == BALL_ENDS:
         return with_balls, with_balls
-    chosen = _solve_free(frame.stiffness[0], load, _fixed_in_plane(top, frame.construct.supports))
+    chosen = solve_free(frame.stiffness[0], load, _fixed_in_plane(top, frame.construct.supports))
     chosen[:, BENDING] = ball[:, BENDING]
     return with_balls, _read(chosen, interface)
 
@@ -102,8 +94,8 @@ class Preloaded:
 
     Attributes:
         state: the state of equilibrium after tightening.
-        offset: value added to each interface coordinate, so that its spring has the force of tightening; shape (k,),
-            mm.
+        offset: value added to each interface coordinate, so that a lag screw has its force of tightening and a line
+            the shear force that tightening left it with; shape (k,), mm.
         joined: the springs that act in both directions from here on; shape (k,).
     """
 
@@ -119,31 +111,28 @@ def _state(system: OpenConstruct, weights: Array, found: InterfaceState) -> Stat
 def preloaded(frame: Frame, interface: Interface, system: OpenConstruct) -> Preloaded:
     """Tighten the construct: the eccentric screws against a pre-bent plate first, then the lag screws.
 
-    The eccentric shift ends where the screws' compression limit is reached. Fracture faces slide freely while they are
-    being tightened, so the part of a force along the fracture is lost; from then on pressed faces stick where friction
-    or a lag screw holds them.
+    The eccentric shift ends where the screws' compression limit is reached, or friction under the plate. What presses
+    the faces while they slide on each other has their friction against it, as later under load.
 
     Raises:
-        ArithmeticError: the search for the contact state did not end.
+        UnresolvedError: the search for the contact state did not end.
     """
     count = len(interface.rows)
     nothing = np.zeros(count, dtype=bool)
     share = _shift_share(frame, interface, system)
     weights = np.array([0.0, 0.0, share, 1.0 if frame.plate.kink.any() else 0.0])
-    force, lag = np.zeros(count), slice(4 * interface.lines, None)
+    force, lag = np.zeros(count), interface.lag
     force[lag] = [-screw.force_n for screw in interface.lags]
     free = system.drive @ weights + system.compliance @ force
     found = press(interface, system.compliance, free, nothing, np.zeros(count))
-    found = InterfaceState(found.force + force, found.pressing)
+    found = replace(found, force=found.force + force)
     state = _state(system, weights, found)
+    moved = interface.rows @ state.displacement
     offset, joined = np.zeros(count), np.zeros(count, dtype=bool)
-    elongation = interface.rows[lag] @ state.displacement
-    offset[lag] = -force[lag] / interface.stiffness[lag] - elongation
+    offset[lag] = -force[lag] / interface.stiffness[lag] - moved[lag]
     joined[lag] = True
-    for k in range(interface.lines):
-        slides = slice(4 * k + 2, 4 * k + 4)
-        joined[slides] = found.pressing[4 * k : 4 * k + 2] if interface.sticks[k] else False
-        offset[slides] = -interface.rows[slides] @ state.displacement
+    slides = interface.sliding  # how far they slid stays; what is left is the spring of the shear force that they bear
+    offset[slides] = -found.force[slides] / interface.stiffness[slides] - moved[slides]
     return Preloaded(state, offset, joined)
 
 
@@ -164,7 +153,7 @@ def _shift_share(frame: Frame, interface: Interface, system: OpenConstruct) -> f
     def compression(share: float) -> Array:
         free = system.drive @ np.array([0.0, 0.0, share, bent])
         force = press(interface, system.compliance, free, nothing, np.zeros(len(free))).force
-        return np.array([force[4 * k] + force[4 * k + 1] for k in range(interface.lines)])
+        return np.asarray(force[interface.opening].sum(axis=1))
 
     bent_only = compression(0.0)
 
@@ -228,7 +217,7 @@ def loaded(interface: Interface, system: OpenConstruct, before: Preloaded, axial
     `axial_n` is in N, compression positive; `bending_nmm` is in N·mm, plate side in tension positive.
 
     Raises:
-        ArithmeticError: the search for the contact state did not end.
+        UnresolvedError: the search for the contact state did not end.
     """
     weights = before.state.weights + np.array([axial_n, bending_nmm, 0.0, 0.0])
     free = system.drive @ weights
@@ -238,64 +227,19 @@ def loaded(interface: Interface, system: OpenConstruct, before: Preloaded, axial
 def opening_factor(
     interface: Interface, system: OpenConstruct, before: Preloaded, load: Array, line: int
 ) -> float | None:
-    """Multiple of `load` at which a preloaded face of fracture line number `line` first loses its pressure.
+    """Multiple of `load` at which an edge of line number `line` that tightening pressed first loses its pressure.
 
-    `load` is (axial force in N, bending moment in N·mm), shape (2,). The answer is None where no face of the line is
+    The forces are piecewise linear in the load, so they are followed from one change of contact to the next. `load` is
+    (axial force in N, bending moment in N·mm), shape (2,). The answer is None where neither edge, near or far, is
     pressed before the load, or where the load never opens one.
+
+    Raises:
+        UnresolvedError: the changes of contact did not end.
     """
-    pressing = before.state.interface.pressing
-    faces = [i for i in (4 * line, 4 * line + 1) if pressing[i]]
-    if not faces or not load.any():
+    state = before.state.interface
+    edges = [i for i in interface.opening[line][[0, -1]].tolist() if state.pressing[i]]
+    if not edges or not load.any():
         return None
-    active = np.flatnonzero(pressing | before.joined)
-    matrix = system.compliance[active[:, None], active] + np.diag(1.0 / interface.stiffness[active])
-    change = np.zeros(len(interface.rows))
-    change[active] = np.linalg.solve(matrix, -(system.drive[active, :2] @ load))
-    factors = [before.state.interface.force[i] / -change[i] for i in faces if change[i] < -1e-12]
-    return min(factors, default=None)
-
-
-def out_of_plane(frame: Frame, interface: Interface, before: Preloaded) -> tuple[Array, Array]:
-    """Out-of-plane displacements per unit torque and per unit lateral moment: with ball ends, and as supported.
-
-    Each array has the shape (m, 2), in mm and radians per N·mm. The faces are joined out-of-plane only where preload
-    alone presses a cortex: there friction holds it sideways (where the line sticks), and the pressed layer resists
-    lateral turning. Elsewhere the line counts as open; that is a lower bound, since a load that closes a lateral edge
-    would add stiffness.
-    """
-    top, stiffness = frame.top, frame.stiffness[1].copy()
-    for k in range(interface.lines):
-        _join_faces(frame, interface, before, k, stiffness)
-    load = np.zeros((3 * top.count, 2))
-    load[3 * top.distal + 1, 0] = 1.0
-    load[3 * top.proximal + 2, 1], load[3 * top.distal + 2, 1] = -1.0, 1.0
-    ball = _solve_free(stiffness, load, _fixed_out_of_plane(top, BALL_ENDS))
-    if frame.construct.supports == BALL_ENDS:
-        return ball, ball
-    chosen = _solve_free(stiffness, load, _fixed_out_of_plane(top, frame.construct.supports))
-    chosen[:, 1] = ball[:, 1]
-    return ball, chosen
-
-
-def _join_faces(frame: Frame, interface: Interface, before: Preloaded, k: int, stiffness: Array) -> None:
-    construct, line = frame.construct, frame.construct.fracture_lines[k]
-    pressing = before.state.interface.pressing[4 * k : 4 * k + 2]
-    if not pressing.any():
-        return
-    at = np.array([line.s_mm])
-    half, section = float(bone_at(construct.bone, at).depth[0]) / 2.0, bone_section(construct.bone, at)
-    slope = np.tan(np.radians(line.obliquity_deg))
-    left, right = 3 * frame.top.left[k], 3 * frame.top.right[k]
-    left_rows, right_rows = slice(left, left + 3), slice(right, right + 3)
-    for side, y in ((0, half), (1, -half)):
-        if not pressing[side]:
-            continue
-        slide = np.array([1.0, y, y * slope])
-        turn = np.array([0.0, 0.0, 1.0])
-        joint = interface.stiffness[4 * k + side] * float(section.i_y[0] / section.area[0]) * np.outer(turn, turn)
-        if interface.sticks[k]:
-            joint = joint + interface.stiffness[4 * k + 2 + side] * np.outer(slide, slide)
-        stiffness[left_rows, left_rows] += joint
-        stiffness[right_rows, right_rows] += joint
-        stiffness[left_rows, right_rows] -= joint
-        stiffness[right_rows, left_rows] -= joint
+    way = Way(interface, system.compliance, before.joined, system.drive[:, :2] @ load)
+    distance = interface.rows @ before.state.displacement + interface.clearance + before.offset
+    return way.opens(state, distance, edges)

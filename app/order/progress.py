@@ -161,7 +161,7 @@ def line_progress(layout: Layout, sequence: InsertionSequence, line: Line) -> Li
         lean = math.radians(abs(line.obliquity_deg))
         pressed, slide = pressed * math.cos(lean), pressed * math.sin(lean)
     open_mm = line.width_mm - closed
-    kink -= turned / line.depth_mm
+    kink = max(0.0, kink - turned / line.depth_mm)  # what was turned wholly is wholly gone, whatever rounding says
     return LineProgress(
         line=line.index,
         near_mm=open_mm + kink * line.depth_mm,

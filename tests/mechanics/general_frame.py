@@ -22,7 +22,8 @@ _TIP_Z = 39.0
 def _depth_of(name: str) -> float:
     """PyNite joins a member to every node it passes, so parts that cross in the profile plane are set apart in z.
 
-    In-plane that changes no answer. Out-of-plane the tips of the bone's arms are left free to follow their arm.
+    In-plane that changes no answer, nor do contact points on either side of the plane. Out-of-plane the tips of the
+    bone's arms are left free to follow their arm.
     Springs run
     one mm along z, from 39 to 40.
     """
@@ -30,7 +31,7 @@ def _depth_of(name: str) -> float:
     if part == "bone":
         return 10.0 * int(rest[0])
     if part == "contact":
-        return -20.0 - 4.0 * int(rest[0]) - 2.0 * (rest[1] == "right")
+        return (20.0 + 4.0 * int(rest[0])) * (1.0 if rest[1] == "right" else -1.0)
     return _TIP_Z if part in ("cortex", "patch") else 40.0
 
 

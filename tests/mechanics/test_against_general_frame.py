@@ -18,8 +18,9 @@ from app.mechanics.contact import Interface, build_interface
 from app.mechanics.export import as_frame
 from app.mechanics.frame import Frame, build_frame
 from app.mechanics.sections import Array
+from app.mechanics.sideways import out_of_plane
 from app.mechanics.stability import instability
-from app.mechanics.states import Preloaded, loaded, open_constructs, out_of_plane, preloaded
+from app.mechanics.states import Preloaded, loaded, open_constructs, preloaded
 from tests.mechanics.constructs import bridged
 from tests.mechanics.general_frame import GeneralFrame
 from tests.mechanics.random_constructs import constructs
@@ -65,10 +66,13 @@ def check_in_plane(construct: Construct) -> int:
     frame, interface, before, system = prepared(construct)
     load = construct.load
     state = loaded(interface, system, before, load.axial_n, 0.0)
-    active = state.interface.force != 0.0
+    active, constant = state.interface.force != 0.0, np.zeros(len(interface.rows))
+    slides = interface.sliding[state.interface.slipping != 0]
+    active[slides] = False  # no spring any more: friction pushes with a given force
+    constant[active] = (-interface.stiffness * interface.clearance)[active]
+    constant[slides] = state.interface.force[slides]
     general = GeneralFrame(as_frame(frame, interface, active), "in", construct.supports)
     general.load(general.plain.distal, "FX", -load.axial_n)
-    constant = np.where(active, -interface.stiffness * interface.clearance, 0.0)
     push = interface.rows.T @ constant
     for name, number in kept_nodes(frame).items():
         for k, direction in enumerate(("FX", "FY", "MZ")):
@@ -94,23 +98,23 @@ def check_bending(construct: Construct) -> None:
 def check_out_of_plane(construct: Construct) -> None:
     frame, interface, before, _ = prepared(construct)
     assert not before.state.interface.pressing.any()
-    _, found = out_of_plane(frame, interface, before)
+    _, found = out_of_plane(frame, interface, before.state)
     general = GeneralFrame(as_frame(frame, interface, np.zeros(len(interface.rows), bool)), "out", construct.supports)
     general.load(general.plain.distal, "MX", 1000.0)
     general.solve()
-    assert_same(frame, general, found[:, 0] * 1000.0)
+    assert_same(frame, general, found.displacement(1000.0, 0.0))
 
 
 def check_lateral(construct: Construct) -> None:
     frame, interface, before, _ = prepared(construct)
-    found, _ = out_of_plane(frame, interface, before)
+    found, _ = out_of_plane(frame, interface, before.state)
     general = GeneralFrame(
         as_frame(frame, interface, np.zeros(len(interface.rows), bool)), "out", type(construct.supports)()
     )
     general.load(general.plain.proximal, "MY", -1000.0)
     general.load(general.plain.distal, "MY", 1000.0)
     general.solve()
-    assert_same(frame, general, found[:, 1] * 1000.0)
+    assert_same(frame, general, found.displacement(0.0, 1000.0))
 
 
 @SUITE

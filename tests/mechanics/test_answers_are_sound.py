@@ -47,7 +47,7 @@ def test_every_answer_is_a_number_or_says_why_not(construct: Construct) -> None:
     result = analyse(construct)
     assert all(math.isfinite(x) for x in numbers(result))
     if result.unstable is not None:
-        assert result.unstable.startswith("unstable: ")
+        assert result.unstable.startswith(("unstable: ", "not computed: "))
         assert result.lines == ()
         return
     stiffness = (
@@ -77,7 +77,7 @@ def test_faces_press_or_stand_apart(construct: Construct) -> None:
     load = construct.load
     for state in (before.state, loaded(interface, system, before, load.axial_n, load.bending_nmm)):
         apart = interface.rows @ state.displacement + interface.clearance
-        for row in interface.opening:
+        for row in interface.opening.ravel():
             force = state.interface.force[row]
             assert force >= 0.0
             if state.interface.pressing[row]:

@@ -34,6 +34,12 @@ def flat_tibia() -> Case:
     return edited(tibia(), {"op": "set_prebend", "prebend_mm": 0})
 
 
+def flat_radius() -> Case:
+    """The sample of a transverse radius, compressed, its plate left straight."""
+    sample = next(sample.case for sample in load_samples() if sample.key.startswith("02"))
+    return edited(sample, {"op": "set_prebend", "prebend_mm": 0})
+
+
 def crowded_ulna() -> Case:
     """Three locking screws a fragment, the inner one as near to the zone as the pattern of holes lets it."""
     return edited(ulna(), role(4, "locking-2"), role(8, "locking-2"))
@@ -78,8 +84,8 @@ SCENES = (
     Scene("plate-yield", "note", "plate", ulna(), (1000, 20, 10), (ulna(), (300, 2, 2))),
     Scene("friction-slip", "note", "fragment-distal", flat_tibia(), (3000, 60, 30), (flat_tibia(), (300, 2, 2))),
     Scene("pull-out", "note", "h11", ulna(), (3000, 60, 30), (ulna(), (1000, 20, 10))),
-    Scene("opens-under-load", "note", "line-0", tibia(), (100, -30, 0), (tibia(), (100, -5, 0))),
-    Scene("opens-under-load", "note", "line-0", flat_tibia(), (0, -7, 0), (flat_tibia(), (0, -5, 0)), mends=True),
+    Scene("opens-under-load", "note", "line-0", tibia(), (100, -5, 0), (tibia(), (100, -1, 0))),
+    Scene("opens-under-load", "note", "line-0", flat_radius(), (0, -5, 0), (flat_radius(), (0, -1, 0)), mends=True),
     Scene("opens-under-load", "note", "line-0", flat_tibia(), (100, -30, 0), (flat_tibia(), (100, 5, 0))),
 )
 NAMES = [f"{scene.rule} {scene.load}" for scene in SCENES]
