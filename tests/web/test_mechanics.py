@@ -237,3 +237,10 @@ def test_validation_shows_closed_forms_worked_out(client: TestClient) -> None:
 def test_the_panel_and_every_page_lead_to_validation(client: TestClient, stored: Stored) -> None:
     reads: list[Callable[[], str]] = [lambda: client.get("/").text, lambda: panel(stored.preview(None))]
     assert all('href="/validation"' in read() for read in reads)
+
+
+def test_what_lets_figures_jump_is_named(stored: Stored) -> None:
+    """The demand is our own: the plate slid until a screw holds the other fragment."""
+    assert "mech-events" not in panel(stored.preview(None))
+    slid = panel(stored.edit({"op": "move_plate", "centre_mm": 175}))
+    assert re.search(r'id="mech-events">Figures may jump here: the screw in hole \d ', slid)

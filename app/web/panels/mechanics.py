@@ -30,6 +30,7 @@ from app.figures.mechanics import (
 )
 from app.mechanics import LineAnswer, MechanicsResult
 from app.mechanics.document import ESTIMATE
+from app.mechanics.events import events
 from app.mechanics.of_layout import Loading
 from app.web.panels.loading import AXIAL_N, BENDING_NM, OWN, TORSION_NM, Loads, query_of
 from app.web.panels.summary import ShownFigure, with_was
@@ -92,13 +93,17 @@ class LoadForm:
 
 @dataclass(frozen=True, slots=True)
 class MechanicsView:
-    """What the panel shows; without ``unstable`` the rest of the figures is there."""
+    """What the panel shows; without ``unstable`` the rest of the figures is there.
+
+    ``events``: what lets a figure jump from the layout before to this one.
+    """
 
     note: str
     unstable: str | None
     bands: tuple[Band, ...]
     gauges: tuple[Gauge, ...]
     groups: tuple[tuple[str, tuple[ShownFigure, ...]], ...]
+    events: tuple[str, ...]
     ratio: str | None
     form: LoadForm
     loads: list[dict[str, Any]]
@@ -119,7 +124,8 @@ def mechanics_view(
     result, loading = one.mechanics, one.loading
     if result is None or loading is None:
         return None
-    old = None if before is None or before.construct.bone.name != one.construct.bone.name else before.mechanics
+    before = None if before is None or before.construct.bone.name != one.construct.bone.name else before
+    old = None if before is None else before.mechanics
     stable = result.unstable is None
     earlier = {} if old is None else {figure.id: figure.text for _, group in _groups(old) for figure in group}
     return MechanicsView(
@@ -128,6 +134,7 @@ def mechanics_view(
         bands=_bands(knowledge),
         gauges=_gauges(result),
         groups=tuple((name, with_was(group, earlier)) for name, group in _groups(result)) if stable else (),
+        events=() if before is None or old is None else events(before.layout, old, one.layout, result),
         ratio=_ratio(result, old),
         form=_form(one.construct.bone.name, loading),
         loads=[choice.model_dump(mode="json", by_alias=True, exclude_none=True) for choice in loads],
