@@ -177,15 +177,24 @@ PEAK_AT: Figure[MechanicsResult] = Figure(
     name="Place of the peak stress", document=f"{_PLATE}.peak_s_mm",
 )  # fmt: skip
 FATIGUE: Figure[MechanicsResult] = Figure(
-    "fatigue-ratio", "Plate", "Stress swing ÷ fatigue strength", "", _in_plate(lambda plate: plate.fatigue_ratio),
-    HUNDREDTHS, "lower", document=f"{_PLATE}.fatigue_ratio",
+    "fatigue-ratio", "Plate", "Stress swing, of what is borne for long", "",
+    _in_plate(lambda plate: plate.fatigue_ratio), HUNDREDTHS, "lower",
+    name="Stress swing about its mean ÷ what the metal bears for long (Goodman)", document=f"{_PLATE}.fatigue_ratio",
+)  # fmt: skip
+SWING: Figure[MechanicsResult] = Figure(
+    "stress-swing", "Plate", "Stress swing under the load", "MPa", _in_plate(lambda plate: plate.swing_mpa),
+    WHOLE_NUMBER, "lower",
+)  # fmt: skip
+LOAD_RATIO: Figure[MechanicsResult] = Figure(
+    "load-ratio", "Plate", "Load ratio R of that swing", "", _in_plate(lambda plate: plate.load_ratio), HUNDREDTHS,
+    document=f"{_PLATE}.fatigue_load_ratio",
 )  # fmt: skip
 YIELD: Figure[MechanicsResult] = Figure(
     "yield-ratio", "Plate", "Peak stress ÷ yield strength", "", _in_plate(lambda plate: plate.yield_ratio),
     HUNDREDTHS, "lower", document=f"{_PLATE}.yield_ratio",
 )  # fmt: skip
-RATIOS = (FATIGUE, YIELD)
-PLATE = (PEAK, PEAK_AT, *RATIOS)
+RATIOS = (FATIGUE, LOAD_RATIO, YIELD)
+PLATE = (PEAK, PEAK_AT, SWING, *RATIOS)
 
 PULL: Figure[ScrewAnswer] = Figure("pull", "Screw load", "Pull", "N", lambda of: of.pull_n, WHOLE_NUMBER)
 PULL_OUT: Figure[ScrewAnswer] = Figure(

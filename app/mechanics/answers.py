@@ -92,7 +92,10 @@ class PlateStress:
         stress_mpa: stress at each of these positions (MPa).
         peak_mpa: largest stress (MPa).
         peak_s_mm: where it occurs (mm).
-        fatigue_ratio: largest change of stress caused by the load ÷ fatigue strength.
+        swing_mpa: largest change of stress caused by the load (MPa).
+        fatigue_ratio: Goodman's sum K·σ_a/S_e + σ_m/S_u where it is largest, for the load put on and off again; its
+            inverse is the reserve. For comparing layouts only: no number of cycles follows from it.
+        load_ratio: R, lowest ÷ highest stress there in one cycle of the load.
         yield_ratio: largest stress ÷ yield strength.
         fatigue_mpa: fatigue strength (MPa).
         yield_mpa: yield strength (MPa).
@@ -102,7 +105,9 @@ class PlateStress:
     stress_mpa: tuple[float, ...]
     peak_mpa: float
     peak_s_mm: float
+    swing_mpa: float
     fatigue_ratio: float
+    load_ratio: float
     yield_ratio: float
     fatigue_mpa: float
     yield_mpa: float

@@ -85,6 +85,7 @@ class PlateStressDocument(TypedDict):
     peak_mpa: float | None
     peak_s_mm: float
     fatigue_ratio: float | None
+    fatigue_load_ratio: float | None
     yield_ratio: float | None
     fatigue_strength_mpa: float | None
     yield_strength_mpa: float | None
@@ -199,6 +200,7 @@ def _plate(result: MechanicsResult) -> PlateStressDocument | None:
         "peak_mpa": _figure(plate.peak_mpa),
         "peak_s_mm": round(plate.peak_s_mm, 1),
         "fatigue_ratio": _figure(plate.fatigue_ratio),
+        "fatigue_load_ratio": _figure(plate.load_ratio),
         "yield_ratio": _figure(plate.yield_ratio),
         "fatigue_strength_mpa": _figure(plate.fatigue_mpa),
         "yield_strength_mpa": _figure(plate.yield_mpa),

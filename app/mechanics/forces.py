@@ -1,4 +1,4 @@
-"""Internal forces from displacements: the stress along the plate, and what every screw carries."""
+"""Displacements of all nodes from the kept ones, and what every screw carries."""
 
 from __future__ import annotations
 
@@ -6,13 +6,12 @@ import math
 
 import numpy as np
 
-from app.mechanics.answers import PlateStress, ScrewAnswer
+from app.mechanics.answers import ScrewAnswer
 from app.mechanics.chain import recover_stations
 from app.mechanics.frame import Frame, fragment_shifts, line_screw_nodes
-from app.mechanics.members import BoolArray
 from app.mechanics.model import Construct, LagScrew, Screw
 from app.mechanics.screw_joints import ScrewForces, patch_forces, pull_out_n
-from app.mechanics.sections import Array, PlateSection, bone_at, full_plate_section, net_plate_section
+from app.mechanics.sections import Array, bone_at
 
 
 def station_displacements(frame: Frame, top: Array, weights: Array) -> Array:
@@ -23,80 +22,6 @@ def station_displacements(frame: Frame, top: Array, weights: Array) -> Array:
     ends = top[:, frame.ends]
     inner = recover_stations(frame.condensed, ends, weights)
     return np.concatenate([ends[:, :, None, :6], inner, ends[:, :, None, 6:]], axis=2)
-
-
-def _plate_ends(frame: Frame, top: Array, stations: Array) -> tuple[Array, Array]:
-    """Displacements of both ends of every plate member, each of shape (2, n, 3, c)."""
-    plate, slots = frame.plate, (frame.plate.slot_i, frame.plate.slot_j)
-    i, j = (stations[:, plate.chain, slot * (plate.chain >= 0), 3:] for slot in slots)
-    for n in np.flatnonzero(plate.chain < 0):
-        line = frame.top.plate[-1 - plate.chain[n]]
-        for end, slot in ((i, slots[0]), (j, slots[1])):
-            first = 3 * line[slot[n]]
-            end[:, n] = top[:, first : first + 3]
-    return i, j
-
-
-def plate_stress(frame: Frame, top: Array, stations: Array, bent: Array) -> PlateStress:
-    """Stress along the plate in the first state, with the fatigue ratio of the second, the change that the load caused.
-
-    Each member is evaluated at four sections: node i, the edge of its hole, the edge of the hole at j, and node j. σ =
-    |N|/A + |M_z|·t/(2I_z) + |M_y|·b/(2I_y), τ = |T|/W, and the von Mises stress is √(σ² + 3τ²), so the extreme fibres
-    of all parts are taken together; b is the width and t the thickness of the plate. `top` has the shape (2, m, c) and
-    `stations` (2, fragments, stations + 2, 6, c); `bent` (c,) scales the pre-bend.
-    """
-    plate, spec = frame.plate, frame.construct.plate
-    i, j = _plate_ends(frame, top, stations)
-    stretch = j - plate.arm @ i
-    stretch[0] -= plate.kink[:, :, None] * bent
-    force = plate.turn @ (plate.stiffness @ stretch)
-    length = np.hypot(plate.s_j - plate.s_i, plate.arm[0, :, 0, 2])
-    half = spec.hole_length_mm / 2.0
-    zero = np.zeros_like(length)
-    reach = np.array([length, length - half * plate.hole_i, half * plate.hole_j, zero]).T
-    net = np.array([plate.hole_i, zero, zero, plate.hole_j]).T > 0.0
-    stress = _section_stress(frame.construct, force, reach[..., None], net)
-    s = plate.s_j[:, None] - reach * ((plate.s_j - plate.s_i) / length)[:, None]
-    order = np.argsort(plate.s_i, kind="stable")
-    along, total = s[order].ravel(), stress[order, :, 0].ravel()
-    peak = int(np.argmax(total))
-    return PlateStress(
-        s_mm=tuple(along.tolist()),
-        stress_mpa=tuple(total.tolist()),
-        peak_mpa=float(total[peak]),
-        peak_s_mm=float(along[peak]),
-        fatigue_ratio=float(stress[..., 1].max()) / spec.fatigue_mpa,
-        yield_ratio=float(total[peak]) / spec.yield_mpa,
-        fatigue_mpa=spec.fatigue_mpa,
-        yield_mpa=spec.yield_mpa,
-    )
-
-
-def _section_stress(construct: Construct, force: Array, reach: Array, net: BoolArray) -> Array:
-    """Von Mises stress (MPa), shape (n, 4, c), from the end forces at the distances `reach` from node j.
-
-    `force` (2, n, 3, c) is in N and N·mm, `reach` (n, 4, 1) in mm; `net` (n, 4) marks the net sections.
-    """
-    full_section, net_section = full_plate_section(construct.plate), net_plate_section(construct.plate)
-    b, t = construct.plate.width_mm, construct.plate.thickness_mm
-
-    per_force = np.where(net[..., None], _stress_factors(net_section, b, t), _stress_factors(full_section, b, t))[
-        ..., None
-    ]
-    end = np.abs(force[:, :, None])
-    m_z = force[0, :, None, 2] + force[0, :, None, 1] * reach
-    m_y = force[1, :, None, 2] - force[1, :, None, 0] * reach
-    sigma = end[0, :, :, 0] * per_force[:, :, 0] + np.abs(m_z) * per_force[:, :, 1] + np.abs(m_y) * per_force[:, :, 2]
-    tau = end[1, :, :, 1] * per_force[:, :, 3]
-    stress: Array = np.sqrt(sigma**2 + 3.0 * tau**2)
-    return stress
-
-
-def _stress_factors(section: PlateSection, width: float, thickness: float) -> Array:
-    """Stress per N and per N·mm: 1/A, t/(2I_z), b/(2I_y) and 1/W; shape (4,)."""
-    return np.array(
-        [1.0 / section.area, thickness / 2.0 / section.i_z, width / 2.0 / section.i_y, 1.0 / section.torsion_modulus]
-    )
 
 
 def joint_nodes(frame: Frame, top: Array, stations: Array, share: float, state: int = 0) -> Array:

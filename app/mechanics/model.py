@@ -94,7 +94,8 @@ class Plate:
         modulus_mpa: Young's modulus of the metal (MPa).
         shear_modulus_mpa: shear modulus of the metal (MPa).
         yield_mpa: yield strength of the metal (MPa).
-        fatigue_mpa: fatigue strength of the metal (MPa).
+        fatigue_mpa: fatigue strength of the metal, an amplitude about no mean stress (MPa).
+        ultimate_mpa: ultimate strength of the metal (MPa).
 
     Raises:
         ValueError: a size is not positive, the stand-off is negative, the holes are fewer than two or not in order, or
@@ -111,6 +112,7 @@ class Plate:
     shear_modulus_mpa: float
     yield_mpa: float
     fatigue_mpa: float
+    ultimate_mpa: float
 
     def __post_init__(self) -> None:
         _require_positive(
@@ -122,6 +124,7 @@ class Plate:
             shear_modulus_mpa=self.shear_modulus_mpa,
             yield_mpa=self.yield_mpa,
             fatigue_mpa=self.fatigue_mpa,
+            ultimate_mpa=self.ultimate_mpa,
         )
         _require(math.isfinite(self.standoff_mm) and self.standoff_mm >= 0.0, "standoff_mm must not be negative")
         _require(self.hole_width_mm < self.width_mm, "a hole must be narrower than the plate")

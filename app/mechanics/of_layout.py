@@ -129,6 +129,7 @@ class _Build:
             shear_modulus_mpa=metal.shear_modulus_mpa,
             yield_mpa=metal.yield_mpa,
             fatigue_mpa=metal.fatigue_mpa,
+            ultimate_mpa=metal.ultimate_mpa,
         )
 
     def fragment(self, path: ScrewPath, passage: int) -> int | None:

@@ -8,10 +8,11 @@ import numpy as np
 
 from app.mechanics.answers import InterfaceAnswer, LineAnswer, MechanicsResult, Motion, Strain
 from app.mechanics.contact import Interface, OpenConstruct, build_interface
-from app.mechanics.forces import joint_nodes, plate_stress, screw_answers, slip_ratios, station_displacements
+from app.mechanics.forces import joint_nodes, screw_answers, slip_ratios, station_displacements
 from app.mechanics.frame import Frame, build_frame
 from app.mechanics.layout import CrossedLinesError
 from app.mechanics.model import Construct
+from app.mechanics.plate_stress import plate_stress
 from app.mechanics.screw_joints import screw_forces
 from app.mechanics.sections import Array, bone_depth
 from app.mechanics.sideways import Sideways, out_of_plane

@@ -177,22 +177,23 @@ def _longer_span(judged: RuleInput) -> Remedy | None:
 @MECHANICAL_RULES.rule(
     "plate-fatigue",
     "note",
-    says="Stress in the plate swings more than its metal bears for long.",
+    says="Stress in the plate swings more, about the stress that tightening left, than its metal bears for long.",
     why="A plate over an open fracture bends at every step; past its fatigue strength it may break, unless bone "
     "is faster.",
-    source="fatigue strengths at 1e7 cycles, R = -1, from memory (materials table); failed plates put at about 400 MPa "
+    source="Goodman's line (from memory); fatigue strengths at 1e7 cycles, R = -1, and ultimate strengths from memory "
+    "(materials table); factor for a hole's edge from own solid finite elements; failed plates put at about 400 MPa "
     "(Gervais 2016)",
     standing="from memory",
     on="none",
 )
 def plate_fatigue(judged: RuleInput) -> Iterable[Finding]:
-    """Stress swing against fatigue strength."""
+    """Swing and mean of the stress against Goodman's line."""
     result = _result(judged)
     if result is None or result.plate is None or result.plate.fatigue_ratio <= 1:
         return
     message = (
-        f"Plate stress swings to about {result.plate.fatigue_ratio:.1f} times the fatigue strength at "
-        f"{result.plate.peak_s_mm:.0f} mm ({_stage(result)})."
+        f"Plate stress swings to about {result.plate.fatigue_ratio:.1f} times what the metal bears for long (Goodman, "
+        f"R {result.plate.load_ratio:.1f}; {_stage(result)})."
     )
     yield Finding(message, ("plate",))
 
@@ -214,7 +215,7 @@ def plate_yield(judged: RuleInput) -> Iterable[Finding]:
     result = _result(judged)
     if result is None or result.plate is None:
         return
-    added = result.plate.fatigue_ratio * result.plate.fatigue_mpa
+    added = result.plate.swing_mpa
     ratio = added / result.plate.yield_mpa
     if ratio <= 1:
         return

@@ -30,6 +30,7 @@ def plate(
         shear_modulus_mpa=STEEL_MPA / 2.6,
         yield_mpa=690.0,
         fatigue_mpa=380.0,
+        ultimate_mpa=860.0,
     )
 
 

@@ -73,6 +73,7 @@ def constructs(
         modulus / 2.6,
         690.0,
         380.0,
+        860.0,
     )
     screws = []
     for number, s in enumerate(holes, start=1):

@@ -51,7 +51,7 @@ def construct_of(solid: Solid, load: LoadCase) -> Construct:
     plate = Plate(
         width_mm=given["b"], thickness_mm=given["t"], hole_width_mm=given["hw"], hole_length_mm=given["hl"],
         hole_s_mm=holes, standoff_mm=given["standoff"], modulus_mpa=given["Ep"],
-        shear_modulus_mpa=given["Ep"] / 2.6, yield_mpa=690.0, fatigue_mpa=380.0,
+        shear_modulus_mpa=given["Ep"] / 2.6, yield_mpa=690.0, fatigue_mpa=380.0, ultimate_mpa=860.0,
     )  # fmt: skip
     filled = {given["x0"] + given["pitch"] * k for k in given["filled"]}
     screws = tuple(

@@ -138,7 +138,7 @@ def test_four_point_bending_of_a_bar() -> None:
 
     EI = (2h+3k)·K·h²/12: form of ASTM F382 (from memory); the worked figures follow from beam theory.
     """
-    plate_bar = Plate(10.0, 3.0, 1.0, 1.0, (0.0, 50.0), 0.0, 193_000.0, 74_000.0, 690.0, 380.0)
+    plate_bar = Plate(10.0, 3.0, 1.0, 1.0, (0.0, 50.0), 0.0, 193_000.0, 74_000.0, 690.0, 380.0, 860.0)
     inertia = plate_bar.width_mm * plate_bar.thickness_mm**3 / 12.0
     assert inertia == 22.5
     load_per_deflection = four_point_bar(plate_bar.modulus_mpa * inertia, 25.0, 20.0)

@@ -91,6 +91,7 @@ class Bar:
             shear_modulus_mpa=self.modulus_mpa / 2.6,
             yield_mpa=690.0,
             fatigue_mpa=380.0,
+            ultimate_mpa=860.0,
         )
 
 
