@@ -49,6 +49,11 @@ class Interface:
     sliding: IntArray
 
     @property
+    def edges(self) -> IntArray:
+        """Indices of the openings at the near and the far surface; shape (lines, 2)."""
+        return self.opening[:, [0, -1]]
+
+    @property
     def lag(self) -> slice:
         """Where the coordinates of the lag screws are."""
         return slice(self.lines * (POINTS + 1), None)

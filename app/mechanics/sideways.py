@@ -14,10 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from app.mechanics.contact import Interface, face_points
-from app.mechanics.frame import Frame, TopNodes
-from app.mechanics.model import Supports
+from app.mechanics.frame import Frame
 from app.mechanics.sections import Array, bone_at, bone_section
-from app.mechanics.states import BALL_ENDS, State, solve_free
+from app.mechanics.states import State, both_supports
 from app.mechanics.touching import UnresolvedError
 
 _BLOCK_ROUNDS, _MOST_ROUNDS = 8, 400
@@ -46,10 +45,12 @@ class Sideways:
         columns: displacements per unit torque (as supported) and per unit lateral moment (ends that turn freely), with
             every line open, then per unit force of each spring of the layer; shape (m, 2 + n).
         layer: the springs of the pressed faces.
+        compliance: displacement of each of them per unit force of each other one; shape (n, n).
     """
 
     columns: Array
     layer: Layer
+    compliance: Array
 
     def displacement(self, torsion_nmm: float, lateral_nmm: float) -> Array:
         """The kept out-of-plane unknowns under a torque and a lateral moment (mm, radians); shape (m,).
@@ -60,19 +61,8 @@ class Sideways:
         loaded = self.columns[:, :2] @ np.array([torsion_nmm, lateral_nmm])
         if not len(self.layer.rows):
             return np.asarray(loaded)
-        compliance = self.layer.rows @ self.columns[:, 2:]
-        force = bounded(compliance, self.layer.rows @ loaded, self.layer)
+        force = bounded(self.compliance, self.layer.rows @ loaded, self.layer)
         return np.asarray(loaded + self.columns[:, 2:] @ force)
-
-
-def _fixed(top: TopNodes, supports: Supports) -> list[int]:
-    """Rows fixed out-of-plane, those of the spare node included.
-
-    At the proximal end w and θx are fixed, at the distal end w, and θy at each end that is held.
-    """
-    p, d, spare = 3 * top.proximal, 3 * top.distal, 3 * top.count - 3
-    held = [p + 2] * (supports.proximal == "held") + [d + 2] * (supports.distal == "held")
-    return [p, p + 1, d, *held, spare, spare + 1, spare + 2]
 
 
 def out_of_plane(frame: Frame, interface: Interface, state: State) -> tuple[Sideways, Sideways]:
@@ -85,13 +75,9 @@ def out_of_plane(frame: Frame, interface: Interface, state: State) -> tuple[Side
     load[3 * top.distal + 1, 0] = 1.0
     load[3 * top.proximal + 2, 1], load[3 * top.distal + 2, 1] = -1.0, 1.0
     load[:, 2:] = layer.rows.T
-    ball = solve_free(frame.stiffness[1], load, _fixed(top, BALL_ENDS))
-    with_balls = Sideways(ball, layer)
-    if frame.construct.supports == BALL_ENDS:
-        return with_balls, with_balls
-    chosen = solve_free(frame.stiffness[1], load, _fixed(top, frame.construct.supports))
-    chosen[:, 1] = ball[:, 1]
-    return with_balls, Sideways(chosen, layer)
+    ball, chosen = both_supports(frame, 1, load, 1)
+    with_balls = Sideways(ball, layer, layer.rows @ ball[:, 2:])
+    return with_balls, with_balls if chosen is ball else Sideways(chosen, layer, layer.rows @ chosen[:, 2:])
 
 
 def _layer(frame: Frame, interface: Interface, state: State) -> Layer:

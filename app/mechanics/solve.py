@@ -60,7 +60,7 @@ def _answer(
     top = np.array([[after.displacement, change], [sideways, sideways]]).swapaxes(1, 2)
     preload = before.state.weights[2:]
     stations = station_displacements(frame, top, np.array([preload, np.zeros(2)]).T)
-    edges = interface.opening[:, [0, -1]].tolist()
+    edges = interface.edges.tolist()
     lines = tuple(
         LineAnswer(motion := _motion(frame, k, change, sideways), _strain(frame, k, edges[k], before, motion), contact)
         for k, contact in enumerate(_contacts(frame, interface, system, before, after))
@@ -161,7 +161,7 @@ def _contacts(
     answers = []
     for k in range(interface.lines):
         factor = opening_factor(interface, system, before, applied, k)
-        edges = interface.opening[k][[0, -1]]
+        edges = interface.edges[k]
         pressed, touching = before.state.interface.pressing[edges], after.interface.pressing[edges]
         answers.append(
             InterfaceAnswer(

@@ -15,7 +15,7 @@ from itertools import pairwise
 import numpy as np
 
 from app.mechanics.contact import Interface, OpenConstruct
-from app.mechanics.frame import Frame, TopNodes, fragment_shifts
+from app.mechanics.frame import Frame, fragment_shifts
 from app.mechanics.members import BoolArray
 from app.mechanics.model import Supports
 from app.mechanics.sections import Array
@@ -36,14 +36,23 @@ def solve_free(stiffness: Array, load: Array, fixed: list[int]) -> Array:
     return out
 
 
-def _fixed_in_plane(top: TopNodes, supports: Supports) -> list[int]:
-    """Rows fixed in-plane, those of the spare node included.
+def both_supports(frame: Frame, plane: int, load: Array, moment: int) -> tuple[Array, Array]:
+    """Displacements (m, c) under the loads (m, c) in one plane: with ball joints, and with the chosen supports.
 
-    At the proximal end u and v are fixed, at the distal end v, and θz at each end that is held.
+    Where the chosen supports are ball joints, both are the same object. Column number `moment` is that of ends which
+    turn freely in either case. In-plane (0) u and v are fixed at the proximal end and v at the distal one, out-of-plane
+    (1) w and θx at the proximal end and w at the distal one; the turning of each end that is held; and the spare node.
     """
+    top, supports = frame.top, frame.construct.supports
     p, d, spare = 3 * top.proximal, 3 * top.distal, 3 * top.count - 3
+    fixed = [p, p + 1, d + 1 - plane, spare, spare + 1, spare + 2]
+    ball = solve_free(frame.stiffness[plane], load, fixed)
+    if supports == BALL_ENDS:
+        return ball, ball
     held = [p + 2] * (supports.proximal == "held") + [d + 2] * (supports.distal == "held")
-    return [p, p + 1, d + 1, *held, spare, spare + 1, spare + 2]
+    chosen = solve_free(frame.stiffness[plane], load, fixed + held)
+    chosen[:, moment] = ball[:, moment]
+    return ball, chosen
 
 
 def open_constructs(frame: Frame, interface: Interface) -> tuple[OpenConstruct, OpenConstruct]:
@@ -58,13 +67,9 @@ def open_constructs(frame: Frame, interface: Interface) -> tuple[OpenConstruct, 
     load[3 * top.proximal + 2, BENDING], load[3 * top.distal + 2, BENDING] = 1.0, -1.0
     load[:, 2:4] = frame.load[0]
     load[:, 4:] = interface.rows.T
-    ball = solve_free(frame.stiffness[0], load, _fixed_in_plane(top, BALL_ENDS))
+    ball, chosen = both_supports(frame, 0, load, BENDING)
     with_balls = _read(ball, interface)
-    if frame.construct.supports == BALL_ENDS:
-        return with_balls, with_balls
-    chosen = solve_free(frame.stiffness[0], load, _fixed_in_plane(top, frame.construct.supports))
-    chosen[:, BENDING] = ball[:, BENDING]
-    return with_balls, _read(chosen, interface)
+    return with_balls, with_balls if chosen is ball else _read(chosen, interface)
 
 
 def _read(columns: Array, interface: Interface) -> OpenConstruct:
@@ -237,7 +242,7 @@ def opening_factor(
         UnresolvedError: the changes of contact did not end.
     """
     state = before.state.interface
-    edges = [i for i in interface.opening[line][[0, -1]].tolist() if state.pressing[i]]
+    edges = [i for i in interface.edges[line].tolist() if state.pressing[i]]
     if not edges or not load.any():
         return None
     way = Way(interface, system.compliance, before.joined, system.drive[:, :2] @ load)

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import given, settings
 from scipy.optimize import brentq
 from shapely.geometry import Polygon
 
@@ -19,7 +19,7 @@ from app.mechanics.sections import bone_section
 from app.mechanics.states import open_constructs, preloaded
 from tests.mechanics.constructs import STEEL_MPA, bridged, compressed, plate
 from tests.mechanics.random_constructs import constructs
-from tests.mechanics.test_answers_are_sound import GAPS
+from tests.mechanics.test_answers_are_sound import GAPS, MANY
 
 # Depth, width and wall of a hollow ellipse (mm); the last is a solid rod.
 SECTIONS = [(27.0, 27.0, 6.0), (14.0, 22.0, 3.0), (27.0, 18.0, 2.0), (12.0, 12.0, 6.0)]
@@ -144,14 +144,7 @@ def test_no_figure_jumps_as_the_line_turns(construct: object) -> None:
         last, shear = now, moved
 
 
-@settings(
-    max_examples=150,
-    deadline=None,
-    derandomize=True,
-    database=None,
-    phases=[Phase.generate],
-    suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much, HealthCheck.data_too_large],
-)
+@settings(MANY, max_examples=150)
 @given(constructs(gaps=GAPS, preload=True))
 def test_no_line_bears_more_shear_than_friction_or_pulls(construct: Construct) -> None:
     """Coulomb's cone, in every tightened state, and unsettled searches say so in the answer."""
