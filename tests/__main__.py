@@ -55,10 +55,8 @@ def fetch_programs(python: Path) -> list[str]:
     """
     before, lacking = rights(), missing()
     if os.environ.get("CI") and not (os.environ.get("FISHPLATE_CHROMIUM") or shutil.which(WINDOWLESS)):
-        lacking = [
-            "chromium",
-            *(name for name in lacking if name != "chromium"),
-        ]  # any will do, but that one is quicker
+        # any Chromium will do, but that one is quicker
+        lacking = ["chromium", *(name for name in lacking if name != "chromium")]
     if lacking and before is not None and shutil.which("apt-get"):
         tell(f"installing {' and '.join(lacking)} on this machine with apt-get (one to three minutes)")
         run(*before, "apt-get", *PATIENCE, "update", "-qq", check=False)

@@ -125,7 +125,8 @@ def face_points(frame: Frame, k: int) -> FacePoints:
     sizes, section = bone_at(frame.construct.bone, at), bone_section(frame.construct.bone, at)
     depth, width, cortex = (float(x[0]) for x in (sizes.depth, sizes.width, sizes.cortex))
     y = np.linspace(depth / 2.0, -depth / 2.0, POINTS)
-    area = _strip_areas(depth / 2.0, width / 2.0) - _strip_areas_within(depth, width, cortex)
+    canal = _strip_areas(depth - 2.0 * cortex, width - 2.0 * cortex, depth)
+    area = _strip_areas(depth, width, depth) - canal
     return FacePoints(y, _with_moment(y, area, float(section.i_z[0])), cortex)
 
 
@@ -139,17 +140,14 @@ def _with_moment(y: Array, area: Array, i_z: float) -> Array:
     return np.asarray(area * (1.0 - q * second / whole + q * y**2))
 
 
-def _strip_areas_within(depth: float, width: float, cortex: float) -> Array:
-    """What the canal takes of each strip (mm²)."""
-    b, a = depth / 2.0 - cortex, width / 2.0 - cortex
-    if b <= 0.0 or a <= 0.0:
+def _strip_areas(depth: float, width: float, row: float) -> Array:
+    """Area of an ellipse `depth` by `width`, shared among points that lie evenly over the depth `row` (mm, mm²).
+
+    A canal that is closed has none.
+    """
+    if min(depth, width) <= 0.0:
         return np.zeros(POINTS)
-    return _hat_areas(round(b / (depth / 2.0), 12)) * (a * b)
-
-
-def _strip_areas(b: float, a: float) -> Array:
-    """Area of an ellipse with the half axes b (in y) and a, shared among the points on its depth (mm²)."""
-    return _hat_areas(1.0) * (a * b)
+    return _hat_areas(round(depth / row, 12)) * (depth * width / 4.0)
 
 
 @lru_cache(maxsize=256)
