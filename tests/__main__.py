@@ -128,7 +128,8 @@ def run_tests(python: Path, words: list[str]) -> int:
 
     Either run may find nothing to do where the words choose only some tests, but not both.
     """
-    beside = ["-n", str(cores()), "--dist", "loadfile", "--no-loadscope-reorder"]
+    available = cores()  # half as many more: a test that waits for a server or a browser leaves its core to another
+    beside = ["-n", str(available + available // 2), "--dist", "loadfile", "--no-loadscope-reorder"]
     parts = [["-m", "not serial", *beside, *words], ["-m", "serial", *words]]
     statuses = [run(python, "-m", "pytest", *part, check=False) for part in parts]
     done = [status for status in statuses if status != NOTHING_COLLECTED]

@@ -10,6 +10,7 @@ import subprocess
 import tempfile
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import psycopg
@@ -75,6 +76,14 @@ class Server:
         with psycopg.connect(host=str(self.folder), user="fishplate", dbname=database, autocommit=True) as connection:
             connection.execute(statement.encode())
 
+    @contextmanager
+    def new_database(self) -> Iterator[str]:
+        """An empty database, by its URL; gone afterwards, whoever is still connected."""
+        name = f"test_{next(_numbers)}"
+        self.run(f"CREATE DATABASE {name}")
+        yield self.url(name)
+        self.run(f"DROP DATABASE {name} WITH (FORCE)")
+
     def url(self, database: str) -> str:
         return f"postgresql://fishplate@/{database}?host={self.folder}"
 
@@ -96,7 +105,5 @@ def postgres_server() -> Iterator[Server]:
 
 @pytest.fixture
 def empty_postgres_url(postgres_server: Server) -> Iterator[str]:
-    name = f"test_{next(_numbers)}"
-    postgres_server.run(f"CREATE DATABASE {name}")
-    yield postgres_server.url(name)
-    postgres_server.run(f"DROP DATABASE {name} WITH (FORCE)")
+    with postgres_server.new_database() as url:
+        yield url

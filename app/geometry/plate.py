@@ -1,6 +1,7 @@
 """Where the plate and its holes lie along the shaft, mm."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from app.case.models import Plate
 from app.catalogue.models import PlateSeries
@@ -20,6 +21,7 @@ class HolePlace:
     fragment: int | None
 
 
+@lru_cache(maxsize=256)
 def hole_offsets(series: PlateSeries, holes: int) -> tuple[float, ...]:
     """Distances of the holes from the plate's centre, proximal first.
 

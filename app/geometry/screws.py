@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from app.case.models import Construct, Hole, LagScrew, Role
@@ -218,7 +219,12 @@ class Aim:
     start_mm: float
     tilt_deg: float
 
+    def __post_init__(self) -> None:
+        # -0.0 equals 0.0 but is written otherwise: what is kept of one must serve for the other
+        object.__setattr__(self, "tilt_deg", self.tilt_deg + 0.0)
 
+
+@lru_cache(maxsize=2048)  # a search changes one screw and asks for all
 def lay_screw(bed: Bed, name: str, role: Role, spec: ScrewSpec, hole: int | None, aim: Aim) -> ScrewPath:
     """Run one screw from its head to the end of its bone path.
 

@@ -11,6 +11,7 @@ from tests.surface.machine import Surface
 @pytest.fixture(scope="module")
 def machine(client: TestClient) -> type[Surface]:
     Surface.client = client
+    Surface.dear_every = 3  # typesetting a sheet takes as long as twenty pages, and tests/sheet does nothing else
     return Surface
 
 
