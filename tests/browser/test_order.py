@@ -4,7 +4,6 @@ import json
 import re
 from typing import Any
 
-import pymupdf
 import pytest
 from playwright.sync_api import BrowserContext, Locator, Page, expect
 
@@ -14,6 +13,7 @@ from app.order import State, plan, states
 from tests.browser.conftest import Watch
 from tests.browser.sketching import Sketch
 from tests.browser.test_pages import violations
+from tests.papers import leaves
 
 pytestmark = pytest.mark.browser
 HUMERUS = "Capstan bar"  # oblique, compressed: hole 4 neutral on the obtuse side, hole 6 eccentric, lag through hole 5
@@ -280,11 +280,11 @@ def test_the_plan_prints_one_page_for_each_construct_and_one_for_theatre(page: P
     constructs = len(sketch.exported()["constructs"])
     page.goto(f"/cases/{sketch.case_id}/plan")
     margin = dict.fromkeys(("top", "right", "bottom", "left"), "10mm")
-    made = pymupdf.open(stream=page.pdf(format="A4", margin=margin), filetype="pdf")
+    made = leaves(page.pdf(format="A4", margin=margin))
     assert len(made) == constructs + 1
-    assert "Check in theatre" in made[-1].get_text()
-    assert "If it goes wrong" in made[-1].get_text()
-    assert "Back to the sketch" not in "".join(leaf.get_text() for leaf in made)
+    assert "Check in theatre" in made[-1].text
+    assert "If it goes wrong" in made[-1].text
+    assert "Back to the sketch" not in "".join(leaf.text for leaf in made)
 
 
 @pytest.fixture

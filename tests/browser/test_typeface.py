@@ -9,14 +9,15 @@ from typing import Any
 import httpx
 import matplotlib
 import numpy as np
-import pymupdf
 import pytest
 from fontTools.fontBuilder import FontBuilder
 from fontTools.pens.ttGlyphPen import TTGlyphPen
+from PIL import Image
 from playwright.sync_api import Browser, CDPSession, Error, Page
 
 from app.drawing.typeface import text_width
 from tests.chromium import ARGS, FONTS_CONF, chromium_path
+from tests.papers import fonts, picture
 
 pytestmark = pytest.mark.browser
 SAMPLE = "01-humerus-oblique-compression"
@@ -110,29 +111,29 @@ def opened(browser: Browser, base_url: str, width: int, path: str) -> Page:
     return page
 
 
-def shown(browser: Browser, base_url: str, width: int, path: str) -> tuple[int, pymupdf.Pixmap]:
+def shown(browser: Browser, base_url: str, width: int, path: str) -> tuple[int, Image.Image]:
     """How high the page is, and what is seen of it."""
     page = opened(browser, base_url, width, path)
     height = int(page.evaluate(HEIGHT))
-    picture = photographed(page, animations="disabled", caret="hide")
+    seen = photographed(page, animations="disabled", caret="hide")
     page.context.close()
-    return height, picture
+    return height, seen
 
 
-def photographed(page: Page, **how: Any) -> pymupdf.Pixmap:
+def photographed(page: Page, **how: Any) -> Image.Image:
     """What is seen of a page. Where all cores are busy, Chromium's compositor may miss its time; then once more."""
     try:
-        return pymupdf.Pixmap(page.screenshot(**how))
+        return picture(page.screenshot(**how))
     except Error as error:
         if "Unable to capture screenshot" not in str(error):
             raise
-        return pymupdf.Pixmap(page.screenshot(**how))
+        return picture(page.screenshot(**how))
 
 
-def unlike(one: pymupdf.Pixmap, other: pymupdf.Pixmap) -> int:
+def unlike(one: Image.Image, other: Image.Image) -> int:
     """How many samples differ by more than anti-aliasing may."""
-    assert (one.width, one.height, one.n) == (other.width, other.height, other.n)
-    first, second = (np.frombuffer(picture.samples, np.uint8).astype(int) for picture in (one, other))
+    assert (one.size, one.mode) == (other.size, other.mode)
+    first, second = (np.asarray(seen).astype(int) for seen in (one, other))
     return int((abs(first - second) > SHADE).sum())
 
 
@@ -142,9 +143,9 @@ def test_a_page_looks_the_same_on_every_machine(
     machines: dict[str, Browser], base_url: str, case: str, page: str, width: int
 ) -> None:
     seen = {name: shown(one, base_url, width, address(case, page)) for name, one in machines.items()}
-    height, picture = seen["this one"]
+    height, here = seen["this one"]
     assert {name: found for name, (found, _) in seen.items()} == dict.fromkeys(seen, height)
-    differing = {name: unlike(picture, found) for name, (_, found) in seen.items()}
+    differing = {name: unlike(here, found) for name, (_, found) in seen.items()}
     assert max(differing.values()) <= SPECKS, differing
 
 
@@ -244,9 +245,9 @@ def test_a_saved_drawing_brings_its_face_with_it(machines: dict[str, Browser], b
 
 def test_paper_from_the_browser_is_set_in_our_face(browser: Browser, base_url: str, case: str) -> None:
     page = opened(browser, base_url, 1440, f"{case}/plan")
-    document = pymupdf.open(stream=page.pdf(format="A4"), filetype="pdf")
+    found = fonts(page.pdf(format="A4"))
     page.context.close()
     # ISO 32000-1, 9.6.5: a Type 3 font has no name; Skia makes one for letters that are filled and stroked
-    names = {font[3].split("+")[-1] for sheet in document for font in sheet.get_fonts() if font[2] != "Type3"}
+    names = {font.name.split("+")[-1] for font in found if font.kind != "/Type3"}
     assert names
     assert all(name.startswith("FishplateSans") for name in names), names

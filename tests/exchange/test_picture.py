@@ -2,7 +2,6 @@
 
 from collections import Counter
 
-import pymupdf
 import pytest
 from fontTools.ttLib import TTFont
 
@@ -11,6 +10,7 @@ from app.drawing.palette import PALETTES
 from app.drawing.typeface import FONT
 from app.exchange import drawing_png, picture
 from app.shipped import typefaces
+from tests import papers
 from tests.drawing.constructs import SOME, assessed
 
 WINDOW = 'xmlns="http://www.w3.org/2000/svg" viewBox="-10 0 200 100"'
@@ -19,9 +19,7 @@ GREEN = f'<svg {WINDOW}>{SHEET}<rect x="90" width="50" height="50" fill="#0a0"/>
 
 
 def pixels(png):
-    # MuPDF decodes the picture: not what painted it.
-    picture = pymupdf.Pixmap(png)
-    return picture if picture.alpha == 0 else pymupdf.Pixmap(picture, 0)
+    return papers.picture(png).convert("RGB")
 
 
 @pytest.mark.parametrize("width", [16, 333, 1000, 1920, 8192])
@@ -35,8 +33,8 @@ def test_a_picture_is_as_wide_as_asked_and_keeps_the_drawings_shape(width):
 def test_what_is_drawn_lands_where_it_belongs():
     picture = pixels(drawing_png(GREEN, 400))  # 2 px a unit, from x = -10
     inside, outside = (0, 170, 0), (255, 255, 255)
-    assert [picture.pixel(x, 50) for x in (198, 202, 298, 302)] == [outside, inside, inside, outside]
-    assert [picture.pixel(250, y) for y in (98, 102)] == [inside, outside]
+    assert [picture.getpixel((x, 50)) for x in (198, 202, 298, 302)] == [outside, inside, inside, outside]
+    assert [picture.getpixel((250, y)) for y in (98, 102)] == [inside, outside]
 
 
 @pytest.mark.parametrize("theme", ["light", "dark", "print"])
@@ -45,9 +43,9 @@ def test_a_sketch_in_each_theme(theme):
     svg = draw_sketch(one, theme=theme, interactive=False)
     picture = pixels(drawing_png(svg, 1200))
     paper, ink = (bytes.fromhex(PALETTES[theme][name][1:]) for name in ("paper", "ink"))
-    samples = picture.samples
+    samples = picture.tobytes()
     found = Counter(samples[at : at + 3] for at in range(0, len(samples), 3))
-    assert bytes(picture.pixel(2, 2)) == paper
+    assert bytes(picture.getpixel((2, 2))) == paper
     assert found[paper] > found[ink] > 500
     assert len(found) > 30
 
@@ -56,8 +54,8 @@ def ink(text, weight=400):
     """Which columns of pixels the writing covers; 10 px a unit, type size 30."""
     face = f'font-size="30" font-weight="{weight}" font-family="{FONT}"'
     svg = f'<svg {WINDOW}><text x="0" y="50" {face}>{text}</text></svg>'
-    alpha = pymupdf.Pixmap(drawing_png(svg, 2000))
-    row = alpha.samples[alpha.n - 1 :: alpha.n]
+    alpha = papers.picture(drawing_png(svg, 2000)).getchannel("A")
+    row = alpha.tobytes()
     return [x for x in range(alpha.width) if any(row[x :: alpha.width])]
 
 

@@ -3,16 +3,14 @@
 from collections.abc import Iterator
 from dataclasses import replace
 
-import pymupdf
-
 from app.assess import Assessment, assess, load_knowledge
 from app.case.models import Bone, Case, Construct, Fracture, FractureLine, LagScrew, Plate
 from app.rules.registry import Level
 from app.rules.registry import Warning as Warned
 from app.sheet import Paper, plan_sheet
 from tests.order.constructs import CATALOGUE, holes
+from tests.papers import Leaf, Word, leaves
 
-MM = 72 / 25.4  # points
 LEVELS: tuple[Level, ...] = ("stop", "caution", "note")
 
 
@@ -50,25 +48,26 @@ def sheet(assessment: Assessment, *, paper: Paper = "a4") -> bytes:
     return plan_sheet(assessment, CATALOGUE, paper=paper)
 
 
-def opened(data: bytes) -> list[pymupdf.Page]:
-    document = pymupdf.open(stream=data, filetype="pdf")
-    return [document[number] for number in range(len(document))]
+def opened(data: bytes) -> list[Leaf]:
+    return leaves(data)
 
 
-def words_of(page: pymupdf.Page) -> list[tuple[float, float, float, float, str]]:
-    """Left, top, right, bottom in mm, and the word."""
-    return [(*(v / MM for v in word[:4]), word[4]) for word in page.get_text("words")]
+def words_of(page: Leaf) -> list[Word]:
+    """Left, top, right, bottom in mm, and the word; towards the sheet's edges, what is seen of it."""
+    edge = 10
+    within = (word if edge < word[0] and word[2] < page.width_mm - edge else page.seen(word) for word in page.words)
+    return [word for word in within if word is not None]
 
 
-def text_of(page: pymupdf.Page) -> str:
+def text_of(page: Leaf) -> str:
     """All text on one line, without the break points put into long words."""
-    return " ".join(page.get_text().replace("\u200b", "").split())
+    return " ".join(page.text.replace("\u200b", "").split())
 
 
-def dark_runs(page: pymupdf.Page, top_mm: float, bottom_mm: float, *, dpi: int = 508) -> list[float]:
+def dark_runs(page: Leaf, top_mm: float, bottom_mm: float, *, dpi: int = 508) -> list[float]:
     """For every pixel row of a band, its longest run that isn't white, mm as measured on the picture."""
     scale = 25.4 / dpi
-    clip = pymupdf.Rect(0, top_mm * MM, page.rect.width, bottom_mm * MM)
-    picture = page.get_pixmap(dpi=dpi, colorspace=pymupdf.csGRAY, clip=clip)
-    rows = (picture.samples[y * picture.stride : y * picture.stride + picture.width] for y in range(picture.height))
+    band = page.grey(top_mm, bottom_mm, dpi=dpi)
+    samples = band.tobytes()
+    rows = (samples[y * band.width : (y + 1) * band.width] for y in range(band.height))
     return [max(map(len, bytes(255 if v > 235 else 0 for v in row).split(b"\xff"))) * scale for row in rows]

@@ -3,7 +3,6 @@
 import re
 from dataclasses import replace
 
-import pymupdf
 import pytest
 
 from app.assess import Assessment
@@ -12,7 +11,8 @@ from app.rules.acknowledged import marked
 from app.sheet import PAPERS, Paper
 from app.sheet.sheet import MARGIN_MM
 from tests.order.constructs import bridged_ulna, oblique_radius
-from tests.sheet.pages import MM, assessed, crowded, opened, sheet, text_of, words_of
+from tests.papers import Leaf, Word, document, fonts
+from tests.sheet.pages import assessed, crowded, opened, sheet, text_of, words_of
 
 HARD = [
     pytest.param(lambda: assessed(oblique_radius()), {"a4": 2, "letter": 2}, id="radius"),
@@ -36,7 +36,7 @@ def test_nothing_overflows(make, pages: dict[Paper, int], paper: Paper) -> None:
     made = opened(data)
     assert len(made) == pages[paper]
     for page in made:
-        width, height = page.rect.width / MM, page.rect.height / MM
+        width, height = page.width_mm, page.height_mm
         words = words_of(page)
         foot = min(word[1] for word in words if word[4] == "Planning")
         # at the edges of a part a letter may be cut; nothing may stand in the margin otherwise
@@ -49,7 +49,7 @@ def test_nothing_overflows(make, pages: dict[Paper, int], paper: Paper) -> None:
             assert bottom <= foot + 0.5 or top >= foot - 0.5, f"{word} runs into the footer"
 
 
-def _below_drawing(page: pymupdf.Page) -> list[tuple[float, float, float, float, str]]:
+def _below_drawing(page: Leaf) -> list[Word]:
     words = words_of(page)
     start = next(word[1] for word in words if word[4] == "Holes")
     return [word for word in words if word[1] >= start - 0.5]
@@ -70,9 +70,8 @@ def test_no_words_lie_on_each_other(make, pages: int) -> None:
 
 def test_text_is_legible_even_when_crowded() -> None:
     page = opened(sheet(crowded("W" * 120, "n" * 4000)))[0]
-    lines = [line for block in page.get_text("dict")["blocks"] for line in block.get("lines", ())]
-    start = next(word[1] for word in words_of(page) if word[4] == "Holes") * MM
-    sizes = [span["size"] for line in lines for span in line["spans"] if line["bbox"][1] > start]
+    start = next(word[1] for word in words_of(page) if word[4] == "Holes")
+    sizes = [letter.size_pt for letter in page.letters if letter.box and letter.box[1] > start]
     assert min(sizes) >= 4.7  # the level badges of the smallest setting
     assert sorted(sizes)[len(sizes) // 2] >= 6
 
@@ -141,32 +140,31 @@ def test_any_script_gives_a_sheet(title: str) -> None:
 
 
 def test_fonts_are_embedded() -> None:
-    document = pymupdf.open(stream=sheet(crowded()), filetype="pdf")
-    fonts = {font[0]: font for page in document for font in page.get_fonts(full=True)}
-    assert fonts
-    for xref, font in fonts.items():
-        name, extension, _, data = document.extract_font(xref)
-        assert extension != "n/a", f"{font[3]} is not embedded"
-        assert len(data) > 500, name
-        assert re.fullmatch(r"[A-Z]{6}\+FishplateSans-(Regular|Bold)", name)  # ISO 32000-1, 9.6.4: tag of a subset
+    found = fonts(sheet(crowded()))
+    assert found
+    for font in found:
+        assert len(font.embedded) > 500, f"{font.name} is not embedded"
+        assert re.fullmatch(
+            r"[A-Z]{6}\+FishplateSans-(Regular|Bold)(-Identity-H)?", font.name
+        )  # ISO 32000-1, 9.6.4: tag of a subset
 
 
 def test_document_is_titled_tagged_and_the_same_every_time() -> None:
     assessment = assessed(oblique_radius())
     data = sheet(assessment)
     assert data == sheet(assessment)
-    document = pymupdf.open(stream=data, filetype="pdf")
-    assert document.metadata["title"] == "Plan: Oblique radius"
-    catalogue = document.xref_object(document.pdf_catalog())
-    assert "/StructTreeRoot" in catalogue
-    assert "/Lang (en)" in catalogue
+    made = document(data)
+    assert made.metadata is not None
+    assert made.metadata.title == "Plan: Oblique radius"
+    assert "/StructTreeRoot" in made.root_object
+    assert made.root_object["/Lang"] == "en"
 
 
 @pytest.mark.parametrize(("paper", "size"), [("a4", (210, 297)), ("letter", (215.9, 279.4))])
 def test_paper(paper: Paper, size: tuple[float, float]) -> None:
     # ISO 216 A4; ANSI Letter
     page = opened(sheet(assessed(oblique_radius()), paper=paper))[0]
-    assert (page.rect.width / MM, page.rect.height / MM) == pytest.approx(size, abs=0.1)
+    assert (page.width_mm, page.height_mm) == pytest.approx(size, abs=0.1)
 
 
 def test_unknown_paper_is_refused() -> None:

@@ -28,7 +28,7 @@ from tests.order.constructs import (
     segmental,
     transverse,
 )
-from tests.sheet.pages import MM, assessed, opened, sheet, text_of, words_of
+from tests.sheet.pages import assessed, opened, sheet, text_of, words_of
 
 KNOWLEDGE = load_knowledge()
 SAMPLES = load_samples()
@@ -49,7 +49,7 @@ def sample_sheet(request: pytest.FixtureRequest) -> tuple[Assessment, bytes]:
 def test_every_sample_fits_its_pages(sample_sheet: tuple[Assessment, bytes]) -> None:
     # ISO 216 A4, or the same lying on its side
     for page in opened(sample_sheet[1]):
-        width, height = page.rect.width / MM, page.rect.height / MM
+        width, height = page.width_mm, page.height_mm
         assert {round(width), round(height)} == {210, 297}
         words = words_of(page)
         foot = min(word[1] for word in words if word[4] == "Planning")

@@ -3,7 +3,6 @@
 import re
 from typing import Any
 
-import pymupdf
 import pytest
 from fastapi.testclient import TestClient
 
@@ -13,6 +12,7 @@ from app.order import order_of, plan, states, tool_list
 from app.web.access.permissions import Reader, may
 from tests.cases import humerus
 from tests.client import Stored
+from tests.papers import leaves
 
 KNOWLEDGE = load_knowledge()
 
@@ -126,12 +126,12 @@ def test_the_plan_sheet_comes_as_a_file(stored: Stored, paper: str, size: tuple[
     answer = stored.client.get(f"/cases/{stored.id}/plan.pdf", params={"paper": paper})
     assert answer.headers["Content-Type"] == "application/pdf"
     assert answer.headers["Content-Disposition"].endswith('-plan.pdf"')
-    document = pymupdf.open(stream=answer.content, filetype="pdf")
-    assert (document[0].rect.width * 25.4 / 72, document[0].rect.height * 25.4 / 72) == pytest.approx(size, abs=0.1)
-    text = " ".join(document[0].get_text().replace("\u00a0", " ").split())
+    pages = leaves(answer.content)
+    assert (pages[0].width_mm, pages[0].height_mm) == pytest.approx(size, abs=0.1)
+    text = " ".join(pages[0].text.replace("\u00a0", " ").split())
     assert "axial stiffness" in text
     assert "Model estimate for comparing layouts, not a prediction for a patient." in text
-    assert "True size" in document[1].get_text()
+    assert "True size" in pages[1].text
 
 
 def test_another_paper_is_refused(stored: Stored) -> None:
