@@ -99,6 +99,13 @@ def _add_serve(command: _Adding) -> None:
     serve.add_argument(
         "--allow-host", action="append", default=[], metavar="NAME", help="a name this server goes by; may be repeated"
     )
+    serve.add_argument(
+        "--proxy",
+        action="append",
+        default=[],
+        metavar="ADDRESS",
+        help="address or network of a proxy whose word on who is behind it is believed; may be repeated",
+    )
     serve.add_argument("--workers", type=_count, default=1, help="how many processes serve")
 
 
@@ -294,6 +301,7 @@ def _environment(options: argparse.Namespace) -> dict[str, str]:
         "THRESHOLDS": options.thresholds,
         "PHRASE_FILE": options.phrase_file,
         "HOSTS": ",".join(options.allow_host),
+        "PROXIES": ",".join(options.proxy),
     }
     return {f"FISHPLATE_{name}": str(value) for name, value in told.items() if value}
 
@@ -325,6 +333,7 @@ def _serve(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa:
     from app.web.factory import check_listening, from_environment
     from app.web.http.hosts import in_header
     from app.web.http.websocket_protocol import MOST_BYTES
+    from app.web.settings import UnfitSetting
 
     os.environ.update(_environment(options))
     if not os.environ.get("FISHPLATE_DATABASE_URL"):
@@ -333,7 +342,7 @@ def _serve(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa:
         settings = from_environment(os.environ)
         check_listening(options.host, settings)
         _check_database(settings.url)
-    except UnfitPhrase as error:
+    except (UnfitPhrase, UnfitSetting) as error:
         print(error, file=sys.stderr)
         return INVALID
     print(f"Fishplate on http://{in_header(options.host)}:{options.port}/  (Ctrl+C stops it)", file=sys.stderr)
@@ -344,6 +353,9 @@ def _serve(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa:
         host=options.host,
         port=options.port,
         log_level="warning",
+        http="app.web.http.connections:Limited",
+        backlog=256,
+        proxy_headers=False,  # the application believes those that are named, and nobody else
         ws="app.web.http.websocket_protocol:protocol",
         ws_max_size=MOST_BYTES,
         ws_per_message_deflate=False,

@@ -20,6 +20,7 @@ class Server:
             port=port,
             log_level="error",
             timeout_graceful_shutdown=1,
+            http="app.web.http.connections:Limited",
             ws="app.web.http.websocket_protocol:protocol",
         )
         self.server = uvicorn.Server(config)

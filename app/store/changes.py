@@ -112,6 +112,7 @@ class Changes:
     def __init__(self) -> None:
         self._lock = Lock()
         self._readers: dict[str, set[Subscription]] = {}
+        self._newcomers: set[str] = set()
         self._pass_on: Callable[[Message], None] = _pass_on_to_nobody
         self.sender = secrets.token_hex(8)
 
@@ -149,6 +150,7 @@ class Changes:
         reader = Subscription(self, document_id, after, after_pins)
         with self._lock:
             self._readers.setdefault(document_id, set()).add(reader)
+            self._newcomers.add(document_id)
         return reader
 
     def pass_previews_to(self, pass_on: Callable[[Message], None]) -> None:
@@ -159,6 +161,12 @@ class Changes:
         """Ids of the documents that somebody follows."""
         with self._lock:
             return tuple(self._readers)
+
+    def newcomers(self) -> set[str]:
+        """Ids of the documents that somebody began to follow since this was asked last; for the one who watches."""
+        with self._lock:
+            found, self._newcomers = self._newcomers, set()
+        return found
 
     def forget(self, document_id: str, reader: Subscription) -> None:
         """Take a subscription out; one that is out already does no harm."""

@@ -4,8 +4,11 @@ PostgreSQL also carries previews from process to process. SQLite has no way to, 
 """
 
 import logging
+import sqlite3
+import time
 from threading import Event, Thread
 from typing import TYPE_CHECKING
+from urllib.parse import quote
 
 from app.store.changes import GONE, Changes, Pins
 from app.store.errors import Unavailable
@@ -18,6 +21,7 @@ if TYPE_CHECKING:
     import psycopg
 
 POLL_S = 0.05
+ASK_S = 1.0
 STOP_CHECK_S = 0.25
 FIRST_WAIT_S = 0.1
 LONGEST_WAIT_S = 5.0
@@ -48,21 +52,72 @@ class Watcher:
         if not followed:
             return
         versions = self._store.versions(*followed)
+        counts = self._store.pin_counts(*followed)
         for document_id in followed:
-            self._changes.publish(document_id, versions.get(document_id, GONE))
-        for document_id, count in self._store.pin_counts(*followed).items():
-            self._changes.tell(document_id, Pins(count))
+            self._tell(document_id, versions.get(document_id, GONE))
+        for document_id, count in counts.items():
+            self._tell(document_id, Pins(count))
+
+    def _tell(self, document_id: str, word: int | Pins) -> None:
+        self._changes.tell(document_id, word)
 
 
 class Poller(Watcher):
-    """Asks after the followed documents twenty times a second, and nothing while none is followed."""
+    """Looks twenty times a second whether anything was written, and asks after the followed documents if so.
+
+    SQLite itself says whether, for a hundredth of what asking costs: ``PRAGMA data_version`` changes when another
+    connection commits (https://www.sqlite.org/pragma.html#pragma_data_version). Only what is new wakes a follower, or
+    what is new to one of them. Once a second it asks all the same: a file that was moved away says nothing any more.
+    """
 
     def _run(self) -> None:
+        self._heard: dict[tuple[str, type], int | Pins] = {}
+        self._asked_s = float("-inf")
+        self._news: sqlite3.Connection | None = None
+        self._data_version: object = None
         while not self._stop.wait(POLL_S):
             try:
-                self._catch_up()
+                if self._is_time():
+                    self._catch_up()
             except Unavailable as error:
                 log.warning("cannot look for changes, trying again: %s", error)
+        if self._news is not None:
+            self._news.close()
+
+    def _is_time(self) -> bool:
+        newcomers = self._changes.newcomers()
+        if newcomers:
+            self._heard = {key: word for key, word in self._heard.items() if key[0] not in newcomers}
+        if not self._changes.followed():
+            self._heard.clear()
+            return False
+        now = time.monotonic()
+        written = self._written()
+        if not (written or newcomers or now - self._asked_s >= ASK_S):
+            return False
+        self._asked_s = now
+        return True
+
+    def _written(self) -> bool:
+        """Whether there may be something new in the database."""
+        try:
+            if self._news is None:
+                address = f"file:{quote(str(self._store.engine.url.database))}?mode=rw"  # never make a missing file
+                self._news = sqlite3.connect(address, uri=True, isolation_level=None)
+            (version,) = self._news.execute("PRAGMA data_version").fetchone()
+        except sqlite3.Error:  # asking will tell what is the matter
+            if self._news is not None:
+                self._news.close()
+            self._news = None
+            return True
+        before, self._data_version = self._data_version, version
+        return bool(before != version)
+
+    def _tell(self, document_id: str, word: int | Pins) -> None:
+        key = (document_id, type(word))
+        if self._heard.get(key) != word:
+            super()._tell(document_id, word)
+            self._heard[key] = word
 
 
 class Listener(Watcher):

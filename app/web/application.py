@@ -11,6 +11,7 @@ from app.assess import load_knowledge
 from app.shipped import folder
 from app.store import Changes, Store, watch
 from app.web.access.gate import Gate, open_access
+from app.web.access.places import FOLLOWERS_SHARE, LINES_SHARE, Places
 from app.web.http import health
 from app.web.http.errors import Refusals
 from app.web.http.headers import Guard, StrictHeaders
@@ -56,7 +57,15 @@ def create_app(settings: Settings) -> FastAPI:
         changes = Changes()
         store = Store(settings.url, changes.publish)
         watcher = watch(store, changes)
-        app.state.server = ServerState(store, knowledge, pages, samples, changes=changes)
+        app.state.server = ServerState(
+            store,
+            knowledge,
+            pages,
+            samples,
+            changes=changes,
+            following=Places(int(settings.connections * FOLLOWERS_SHARE)),
+            lines=Places(int(settings.connections * LINES_SHARE)),
+        )
         app.state.access = open_access(settings, store)
         with warm_up(), shutdown_announced(changes.close):
             yield
@@ -103,4 +112,8 @@ def create_app(settings: Settings) -> FastAPI:
     app.add_middleware(KnownHosts, refuse=refusals.answer, names=settings.hosts, anywhere=settings.phrase is not None)
     app.add_middleware(StrictHeaders)
     app.add_middleware(CountWrites)
+    if settings.proxies:
+        from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware  # most servers have no use for it
+
+        app.add_middleware(ProxyHeadersMiddleware, trusted_hosts=list(settings.proxies))
     return app

@@ -10,7 +10,7 @@ from fastapi import FastAPI
 from app.web.access.tokens import UnfitPhrase, fit_phrase
 from app.web.application import create_app
 from app.web.http.hosts import is_loopback
-from app.web.settings import Settings
+from app.web.settings import Settings, admission_from, listed
 
 
 def from_environment(given: Mapping[str, str]) -> Settings:
@@ -18,16 +18,20 @@ def from_environment(given: Mapping[str, str]) -> Settings:
 
     Raises:
         UnfitPhrase: the access phrase is too short.
+        UnfitSetting: a count is none, or a proxy's address.
         OSError: its file can't be read.
     """
     named = {name.removeprefix("FISHPLATE_"): value for name, value in given.items() if value}
+    admission = admission_from(given)
     return Settings(
         data_dir=Path(named.get("DATA", "data")),
         database_url=named.get("DATABASE_URL"),
         stock=_path(named.get("STOCK")),
         thresholds=_path(named.get("THRESHOLDS")),
         phrase=_phrase(named),
-        hosts=tuple(name.strip() for name in named.get("HOSTS", "").split(",") if name.strip()),
+        hosts=listed(named.get("HOSTS", "")),
+        proxies=tuple(str(one) for one in admission.proxies),
+        connections=admission.in_all,
     )
 
 

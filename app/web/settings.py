@@ -1,9 +1,72 @@
 """What a server is started with."""
 
-from dataclasses import dataclass, field
+import ipaddress
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from sqlalchemy import URL
+
+IN_ALL, EACH = 1000, 200
+
+
+class UnfitSetting(ValueError):  # noqa: N818 - reads as what it is
+    """A setting that can't be used; says which and what it must be."""
+
+
+@dataclass(frozen=True, slots=True)
+class Admission:
+    """How many connections each process has at most, in all and to one client; proxies bring as many as they like."""
+
+    in_all: int = IN_ALL
+    each: int = EACH
+    proxies: tuple[ipaddress.IPv4Network | ipaddress.IPv6Network, ...] = ()
+
+    def is_proxy(self, address: str) -> bool:
+        """Whether it stands for many clients."""
+        try:
+            there = ipaddress.ip_network(address)
+        except ValueError:
+            return False
+        return any(there.version == one.version and there.overlaps(one) for one in self.proxies)
+
+    def within(self, files: int) -> "Admission":
+        """The same, for a process that can open so many more files."""
+        return replace(self, in_all=min(self.in_all, files))
+
+
+def admission_from(given: Mapping[str, str]) -> Admission:
+    """What ``FISHPLATE_CONNECTIONS``, ``FISHPLATE_CONNECTIONS_EACH`` and ``FISHPLATE_PROXIES`` say.
+
+    Raises:
+        UnfitSetting: one of them is no count, or no address.
+    """
+    return Admission(
+        _count(given, "FISHPLATE_CONNECTIONS", IN_ALL),
+        _count(given, "FISHPLATE_CONNECTIONS_EACH", EACH),
+        tuple(_network(name) for name in listed(given.get("FISHPLATE_PROXIES", ""))),
+    )
+
+
+def listed(text: str) -> tuple[str, ...]:
+    """What stands between commas."""
+    return tuple(part.strip() for part in text.split(",") if part.strip())
+
+
+def _count(given: Mapping[str, str], name: str, usual: int) -> int:
+    text = given.get(name) or str(usual)
+    if not text.isdecimal() or int(text) < 1:
+        message = f"{name} must be a count of 1 or more (got {text!r})"
+        raise UnfitSetting(message)
+    return int(text)
+
+
+def _network(text: str) -> ipaddress.IPv4Network | ipaddress.IPv6Network:
+    try:
+        return ipaddress.ip_network(text)
+    except ValueError as error:
+        message = f"FISHPLATE_PROXIES must hold addresses or networks, as 10.0.0.5 or 10.1.0.0/16 (got {text!r})"
+        raise UnfitSetting(message) from error
 
 
 @dataclass(frozen=True, slots=True)
@@ -11,7 +74,8 @@ class Settings:
     """``data_dir`` holds the SQLite file unless ``database_url`` names another database.
 
     ``stock`` and ``thresholds`` are a user's own tables, laid over the shipped ones. ``phrase`` lets people in (None:
-    everybody), ``hosts`` are names the server goes by besides the loopback ones.
+    everybody), ``hosts`` are names the server goes by besides the loopback ones. ``proxies`` are addresses and
+    networks whose word on who is behind them is believed, ``connections`` how many each process holds at most.
     """
 
     data_dir: Path
@@ -20,6 +84,8 @@ class Settings:
     thresholds: Path | None = None
     phrase: str | None = field(default=None, repr=False)
     hosts: tuple[str, ...] = ()
+    proxies: tuple[str, ...] = ()
+    connections: int = IN_ALL
 
     @property
     def url(self) -> str:

@@ -10,9 +10,11 @@ from app.assess import Assessment, Knowledge, assess, assess_stored, check_edit
 from app.case import Case
 from app.single_flight import SingleFlightCache
 from app.store import Changes, Snapshot, Store
+from app.web.access.places import FOLLOWERS_SHARE, LINES_SHARE, Places
 from app.web.panels.loading import Loads, loadings_of
 from app.web.panels.samples import ShownSample
 from app.web.panels.speculation import Questions
+from app.web.settings import IN_ALL
 from app.web.templates import Pages
 
 if TYPE_CHECKING:
@@ -37,7 +39,8 @@ class ServerState:
 
     ``painting`` keeps nothing: it is for those who ask for the same picture of a case at the same time, whatever its
     version turns out to be; ``pictures`` keeps them by the version that they show. ``warnings`` and ``parts`` keep what
-    panels are put together from, by all that it shows.
+    panels are put together from, by all that it shows. ``following`` and ``lines`` count who has an event stream or a
+    live line open.
     """
 
     store: Store
@@ -59,6 +62,8 @@ class ServerState:
     warnings: SingleFlightCache[tuple[object, ...], str] = field(default_factory=lambda: SingleFlightCache(TOLD))
     parts: SingleFlightCache[Hashable, str] = field(default_factory=lambda: SingleFlightCache(PARTS))
     questions: Questions = field(default_factory=Questions)
+    following: Places = field(default_factory=lambda: Places(int(IN_ALL * FOLLOWERS_SHARE)))
+    lines: Places = field(default_factory=lambda: Places(int(IN_ALL * LINES_SHARE)))
 
     def assessed(self, snapshot: Snapshot, loads: Loads = ()) -> Assessment:
         """The assessment of a stored case, under the loads chosen or else its bones' protected presets."""

@@ -13,7 +13,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from app.store import Store
 from app.web.access.permissions import READING, Owner, Pass, Reader, may
-from app.web.access.throttle import Tries
+from app.web.access.throttle import Tries, neighbourhood
 from app.web.access.tokens import Keys, load_secret, offered_secret
 from app.web.http.errors import API_PREFIX
 from app.web.http.headers import Refuse, hang_up
@@ -62,6 +62,15 @@ def _access(request: Request) -> Access:
 def _pass(request: Request) -> Pass | None:
     held: Pass | None = request.scope[PASS]
     return held
+
+
+def holder(scope: Scope) -> str:
+    """Who shares what is shared out: the holder of a read-only link, or else the machine that asks."""
+    root = scope.get("root_path", "")
+    if root.startswith(FOLLOW):
+        return str(root)
+    client = scope.get("client")
+    return neighbourhood(client[0]) if client else "unknown"
 
 
 AccessDep = Annotated[Access, Depends(_access)]

@@ -4,7 +4,7 @@ import json
 from collections.abc import AsyncIterator
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends, Query, Request, Response
+from fastapi import APIRouter, Depends, HTTPException, Query, Request, Response
 from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse
 from fastapi.sse import EventSourceResponse, ServerSentEvent
@@ -13,8 +13,9 @@ from app.case import InvalidCase
 from app.case.faults import Fault
 from app.store import GONE, NotFound, Pins, Preview, Word
 from app.store.preview import EDIT_BYTES
-from app.web.access.gate import PermissionDep
+from app.web.access.gate import PermissionDep, holder
 from app.web.access.permissions import Owner
+from app.web.access.places import Full
 from app.web.http.errors import documented
 from app.web.http.parameters import CaseId, ConstructInQuery
 from app.web.panels.conference import Picture, Scene, picture
@@ -23,6 +24,8 @@ from app.web.state import ServerState, StateDep
 from app.web.templates import drawn
 
 RETRY_MS = 1000
+AGAIN_S = 10
+TOO_MANY = "As many windows follow cases as this server can serve; close some. A page tries again by itself."
 
 router = APIRouter(prefix="/api/v1", tags=["following"])
 pages = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
@@ -41,9 +44,19 @@ async def _known(case_id: CaseId, state: StateDep) -> str:
     return case_id
 
 
+async def _place(request: Request, state: StateDep, held: PermissionDep) -> AsyncIterator[None]:
+    """A place among those who follow, for as long as the stream lasts."""
+    try:
+        with state.following.one(holder(request.scope), reads_only=not isinstance(held, Owner)):
+            yield
+    except Full:
+        raise HTTPException(503, TOO_MANY, {"Retry-After": str(AGAIN_S)}) from None
+
+
 @router.get("/cases/{case_id}/events", response_class=EventSourceResponse, responses=documented(404))
 async def events(
     case_id: Annotated[str, Depends(_known)],
+    _: Annotated[None, Depends(_place)],
     state: StateDep,
 ) -> AsyncIterator[ServerSentEvent]:
     """Word of every change of a case: `version`, `pins` (its what-ifs), `preview` (an edit being tried; null: none).

@@ -20,6 +20,8 @@ from starlette.websockets import WebSocketDisconnect
 
 from app.case import InvalidCase
 from app.store import Preview, Snapshot, StoreError
+from app.web.access.gate import holder
+from app.web.access.places import Full
 from app.web.http.parameters import CaseId
 from app.web.http.websocket_protocol import MOST_BYTES
 from app.web.panels.preview import Question, TriedEdit, previewed, redrawn
@@ -32,6 +34,7 @@ LONGEST_S = 120.0  # a line is opened anew after that, and the pass looked at an
 IDLE_S = 60.0
 FRESH_S = 0.25  # how long a case counts as unchanged while something is dragged: four readings a second, not sixty
 NO_TEXT, TOO_LONG = 1003, 1009  # RFC 6455, section 7.4.1
+TRY_LATER = 1013  # IANA's registry of WebSocket close codes
 
 router = APIRouter()
 
@@ -106,8 +109,16 @@ class Page:
 @router.websocket("/api/v1/cases/{case_id}/live")
 async def live(socket: WebSocket, case_id: CaseId) -> None:
     """Answer previews one after another, until the page goes, falls silent or has been at it for long."""
-    await socket.accept()
-    page = Page(case_id, socket.app.state.server)
+    state: ServerState = socket.app.state.server
+    try:
+        with state.lines.one(holder(socket.scope), reads_only=False):
+            await socket.accept()
+            await _converse(socket, Page(case_id, state))
+    except Full:
+        await socket.close(TRY_LATER)  # the page goes on with requests, and tries again
+
+
+async def _converse(socket: WebSocket, page: Page) -> None:
     ahead: asyncio.Task[None] | None = None
     with suppress(WebSocketDisconnect):  # gone before it heard the answer
         try:

@@ -7,6 +7,7 @@
  */
 
 const AGAIN_MS = 2000;
+const SELDOM_MS = 30000;
 
 /**
  * Hear of every change of a case. A dropped connection comes back by itself, and begins with the version as it stands.
@@ -16,11 +17,13 @@ export function follow(address, listener) {
   /** @type {EventSource | null} */
   let source = null;
   let timer = 0;
+  let wait = AGAIN_MS;
 
   function open() {
     source?.close();
     source = new EventSource(address);
     source.addEventListener("version", (event) => {
+      wait = AGAIN_MS;
       listener.connected(true);
       listener.version(JSON.parse(event.data).version);
     });
@@ -31,7 +34,8 @@ export function follow(address, listener) {
       // The browser tries again after a broken line, and gives up after an answer it doesn't like; we don't.
       if (source?.readyState !== EventSource.CLOSED) return;
       clearTimeout(timer);
-      timer = setTimeout(open, AGAIN_MS);
+      timer = setTimeout(open, wait);
+      wait = Math.min(SELDOM_MS, wait * 1.5); // a server that is full is not asked ever faster
     });
   }
 
