@@ -1,4 +1,4 @@
-"""The command line: serve, assess, draw, sheet, rules, schema. Each imports what it needs when it is called."""
+"""The command line. Each command imports what it needs when it is called."""
 
 import argparse
 import atexit
@@ -20,6 +20,7 @@ INVALID = 2
 INTERRUPTED = 130  # as a shell has it: 128 and the signal's number
 NOBODY_READS = 141
 DEFAULT_PORT = 8017
+PASSING = ("disk-full", "locked")
 
 STATUSES = """\
 exit status:
@@ -59,6 +60,8 @@ def _parser() -> argparse.ArgumentParser:
         )
 
     _add_serve(command)
+    _add_backup(command)
+    _add_restore(command)
     _add_assess(command)
     _add_draw(command)
     _add_sheet(command)
@@ -92,9 +95,7 @@ def _add_serve(command: _Adding) -> None:
         "--host", default="127.0.0.1", help="address to listen on (default: %(default)s, this machine only)"
     )
     serve.add_argument("--port", type=int, default=DEFAULT_PORT, help="port to listen on (default: %(default)s)")
-    serve.add_argument(
-        "--data", type=Path, default=_env_path("FISHPLATE_DATA") or Path("data"), help="folder that keeps the cases"
-    )
+    _add_data(serve)
     serve.add_argument("--phrase-file", type=Path, help="file with the access phrase that others must give")
     serve.add_argument(
         "--allow-host", action="append", default=[], metavar="NAME", help="a name this server goes by; may be repeated"
@@ -107,6 +108,38 @@ def _add_serve(command: _Adding) -> None:
         help="address or network of a proxy whose word on who is behind it is believed; may be repeated",
     )
     serve.add_argument("--workers", type=_count, default=1, help="how many processes serve")
+
+
+def _add_backup(command: _Adding) -> None:
+    backup = command(
+        "backup",
+        "write all cases with their history into one file",
+        "Also while the server runs: every edit\nacknowledged before the command began is in it. The file is checked. "
+        "On PostgreSQL it says which of\nthe database's tools to use.",
+        "fishplate backup --data data fishplate-monday.db",
+    )
+    _add_data(backup)
+    backup.add_argument("file", type=Path, metavar="FILE", help="the backup to write")
+    backup.add_argument("--force", action="store_true", help="write over FILE if it is there already")
+
+
+def _add_restore(command: _Adding) -> None:
+    restore = command(
+        "restore",
+        "put a backup in the place of the cases",
+        "With the server stopped. The backup is checked first. A library that\nis there already is put aside under "
+        "another name, and not without a yes at the terminal, or --force.",
+        "fishplate restore --data data fishplate-monday.db",
+    )
+    _add_data(restore)
+    restore.add_argument("file", type=Path, metavar="FILE", help="a file that backup wrote")
+    restore.add_argument("--force", action="store_true", help="don't ask before a library is put aside")
+
+
+def _add_data(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--data", type=Path, default=_env_path("FISHPLATE_DATA") or Path("data"), help="folder that keeps the cases"
+    )
 
 
 def _add_assess(command: _Adding) -> None:
@@ -293,6 +326,49 @@ def _schema(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa
     return 0
 
 
+def _library(options: argparse.Namespace) -> Path:
+    from app.store.backup import library_file
+    from app.web.settings import Settings
+
+    return library_file(Settings(options.data, os.environ.get("FISHPLATE_DATABASE_URL") or None).url)
+
+
+def _backup(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa: ARG001 - one signature for all
+    from app.store import BackupRefused
+    from app.store.backup import backup
+
+    try:
+        made = backup(_library(options), options.file, force=options.force)
+    except BackupRefused as refused:
+        raise Unusable(refused) from refused
+    say(f"{options.file}: {made.cases} cases, {made.revisions} revisions, {made.size_bytes / 1e6:.1f} MB; checked")
+    return 0
+
+
+def _restore(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa: ARG001 - one signature for all
+    from app.store import BackupRefused
+    from app.store.backup import restore
+
+    try:
+        library = _library(options)
+        replace = options.force or (library.exists() and _yes(f"{library} is there already. Put it aside?"))
+        made = restore(options.file, library, replace=replace)
+    except BackupRefused as refused:
+        raise Unusable(refused) from refused
+    say(f"{library}: {made.cases} cases, {made.revisions} revisions")
+    if made.aside is not None:
+        say(f"{made.aside}: what was there before")
+    return 0
+
+
+def _yes(question: str) -> bool:
+    """Whether somebody at a terminal says yes; nobody there means no."""
+    if sys.stdin is None or not sys.stdin.isatty() or sys.stderr is None:
+        return False
+    print(question, "[y/N] ", end="", file=sys.stderr, flush=True)
+    return sys.stdin.readline().strip().lower() in ("y", "yes")
+
+
 def _environment(options: argparse.Namespace) -> dict[str, str]:
     """What the workers are told; ``FISHPLATE_…`` variables that have no option here reach them by themselves."""
     told = {
@@ -317,13 +393,30 @@ def _check_data(folder: Path) -> None:
 
 
 def _check_database(url: str) -> None:
-    """Open the database once, so that what is wrong with it is a sentence here and no traceback of each worker."""
+    """Open the database once, so that what is wrong with it is a sentence here and no traceback of each worker.
+
+    A disk without room and a lock pass, and what is there can be read meanwhile: they are told, and the server starts.
+    """
+    from sqlalchemy.exc import SQLAlchemyError
+
     from app.store import Store, StoreError
 
     try:
-        Store(url).close()
-    except (StoreError, ValueError) as error:
-        raise Unusable(f"{str(error)[:1].upper()}{str(error)[1:]}") from error
+        store = Store(url)
+        try:
+            trouble = store.trouble()
+        finally:
+            store.close()
+    except (StoreError, ValueError, SQLAlchemyError) as error:
+        raise Unusable(_capital(str(error).splitlines()[0])) from error
+    if trouble is not None and trouble.cause not in PASSING:
+        raise Unusable(f"{_capital(str(trouble))} {trouble.operator}")
+    if trouble is not None:
+        say(f"{_capital(str(trouble))} {trouble.operator}")
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _serve(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa: ARG001 - read again by the server
@@ -364,7 +457,16 @@ def _serve(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa:
     return 0
 
 
-_COMMANDS = {"serve": _serve, "assess": _assess, "draw": _draw, "sheet": _sheet, "rules": _rules, "schema": _schema}
+_COMMANDS = {
+    "serve": _serve,
+    "backup": _backup,
+    "restore": _restore,
+    "assess": _assess,
+    "draw": _draw,
+    "sheet": _sheet,
+    "rules": _rules,
+    "schema": _schema,
+}
 
 if __name__ == "__main__":
     sys.exit(main())

@@ -1,5 +1,6 @@
 """The command line as a user meets it: exit status, what goes to stdout, what to stderr."""
 
+import io
 import json
 import os
 import signal
@@ -14,8 +15,10 @@ from pathlib import Path
 import jsonschema
 import pytest
 
+from app.case import parse_case
 from app.cli import main
 from app.document import schema
+from app.store import Store
 
 ROOT = Path(__file__).parent.parent
 SAMPLES = sorted((ROOT / "sample_cases").glob("*.json"))
@@ -339,3 +342,56 @@ def test_a_damaged_database_is_a_sentence_at_the_start(tmp_path: Path, content: 
     assert "Traceback" not in done.stderr
     assert "the database is damaged" in done.stderr.lower()
     assert "copy from before" in done.stderr
+
+
+# Backup and restore
+
+
+@pytest.fixture
+def library(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    for name in ("DATA", "DATABASE_URL"):
+        monkeypatch.setenv(f"FISHPLATE_{name}", "")
+    store = Store(f"sqlite:///{tmp_path}/data/fishplate.db")
+    store.create(parse_case(SAMPLES[0].read_bytes()), "New")
+    store.close()
+    return tmp_path / "data"
+
+
+def test_backup_and_restore_by_the_command_line(
+    library: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file, elsewhere = str(tmp_path / "b.db"), tmp_path / "new"
+    assert main(["backup", "--data", str(library), file]) == 0
+    assert "1 cases, 1 revisions" in capsys.readouterr().err
+    assert main(["backup", "--data", str(library), file]) == 2
+    assert "b.db: is there already; name another file, or give --force" in capsys.readouterr().err
+    assert main(["restore", "--data", str(elsewhere), file]) == 0
+    opened = Store(f"sqlite:///{elsewhere}/fishplate.db")
+    assert len(opened.listing()) == 1
+    opened.close()
+    # Nobody sits at the terminal, so nobody can say yes.
+    assert main(["restore", "--data", str(elsewhere), file]) == 2
+    assert "--force" in capsys.readouterr().err
+    assert main(["restore", "--data", str(elsewhere), "--force", file]) == 0
+    assert len(list(elsewhere.glob("fishplate-before-*.db"))) == 1
+
+
+@pytest.mark.parametrize(("answer", "status"), [("y\n", 0), ("n\n", 2), ("\n", 2)])
+def test_restoring_over_a_library_asks_at_the_terminal(
+    library: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, answer: str, status: int
+) -> None:
+    main(["backup", "--data", str(library), str(tmp_path / "b.db")])
+    terminal = io.StringIO(answer)
+    terminal.isatty = lambda: True  # type: ignore[method-assign]
+    monkeypatch.setattr("sys.stdin", terminal)
+    assert main(["restore", "--data", str(library), str(tmp_path / "b.db")]) == status
+    assert bool(list(library.glob("fishplate-before-*.db"))) == (status == 0)
+
+
+def test_on_postgresql_backup_names_its_tools(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("FISHPLATE_DATABASE_URL", "postgresql://db/plates")
+    for command in ("backup", "restore"):
+        assert main([command, str(tmp_path / "b.db")]) == 2
+        assert "pg_dump" in capsys.readouterr().err

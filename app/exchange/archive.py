@@ -36,8 +36,8 @@ def json_members(data: bytes) -> Iterator[Member]:
     """The JSON files of a zip, in any folder; everything else in it, archives included, is passed over.
 
     Raises:
-        BadArchive: damaged, more than 5000 members, more than 50 MB unpacked, or a member whose name leads out of the
-            archive. Told before the first member, as far as the archive admits to it.
+        BadArchive: damaged, more than 5000 members, JSON files of more than 50 MB, or a member whose name leads out of
+            the archive. Told before the first member, as far as the archive admits to it.
     """
     with _opened(data) as archive:
         entries = archive.infolist()
@@ -63,7 +63,7 @@ def _check(entries: list[ZipInfo]) -> None:
     if len(entries) > MEMBERS:
         message = f"the archive holds {len(entries)} files; at most {MEMBERS} are read"
         raise BadArchive(message)
-    if sum(entry.file_size for entry in entries) > TOTAL_BYTES:
+    if sum(entry.file_size for entry in entries if _is_wanted(entry)) > TOTAL_BYTES:
         message = f"unpacked, the archive has more than {TOTAL_BYTES // 1_000_000} MB"
         raise BadArchive(message)
     for entry in entries:

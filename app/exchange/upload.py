@@ -14,11 +14,17 @@ from app.store import Store
 
 @dataclass(frozen=True, slots=True)
 class Imported:
-    """A case that is in the library now: the file it came from, its title and its document."""
+    """A case that is in the library now: the file it came from, its title and its document.
+
+    ``twin`` is the file of the same upload that holds the same case, and so made or found the document; ``whatifs`` of
+    the file were added to a document that lacked them.
+    """
 
     file: str
     title: str
     document_id: str
+    twin: str = ""
+    whatifs: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,11 +86,12 @@ def _archived(filename: str, data: bytes) -> Iterator[Member]:
 
 
 def _import(store: Store, catalogue: Catalogue, members: Iterable[Member]) -> Iterator[Found]:
+    first: dict[str, str] = {}  # of each document, the file that came first
     for member in members:
         if member.content is None:
             yield Found(Refused(member.name, (Fault("", member.fault),)))
         elif not _is_index(member):
-            yield _keep(store, catalogue, member.name, member.content)
+            yield _keep(store, catalogue, member.name, member.content, first)
 
 
 def _is_index(member: Member) -> bool:
@@ -94,7 +101,7 @@ def _is_index(member: Member) -> bool:
         return False
 
 
-def _keep(store: Store, catalogue: Catalogue, name: str, content: bytes) -> Found:
+def _keep(store: Store, catalogue: Catalogue, name: str, content: bytes, first: dict[str, str]) -> Found:
     try:
         case = parse_case(content)
         faults = check_case(case, catalogue)
@@ -102,5 +109,6 @@ def _keep(store: Store, catalogue: Catalogue, name: str, content: bytes) -> Foun
             raise InvalidCase(faults)
     except InvalidCase as invalid:
         return Found(Refused(name, invalid.faults))
-    snapshot, new = store.import_case(case)
-    return Found(Imported(name, case.title, snapshot.id), new)
+    snapshot, new, added = store.merge_case(case)
+    twin = first.setdefault(snapshot.id, name)
+    return Found(Imported(name, case.title, snapshot.id, "" if twin == name else twin, 0 if new else added), new)

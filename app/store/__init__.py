@@ -3,6 +3,7 @@
 from app.store.changes import GONE, Changes, Pins, Subscription, Word
 from app.store.engine import open_engine
 from app.store.errors import (
+    BackupRefused,
     BadName,
     KeyReused,
     LaterDatabase,
@@ -19,14 +20,16 @@ from app.store.errors import (
 from app.store.migrate import migrate
 from app.store.once import Once
 from app.store.preview import Preview
-from app.store.records import Exported, Listing, RevisionInfo, Snapshot, UnreadableCase, WhatIf
+from app.store.records import Exported, Listing, Past, RevisionInfo, Snapshot, UnreadableCase, WhatIf
 from app.store.store import Store
 from app.store.transaction import WRITES, Writes
+from app.store.upkeep import Upkeep
 from app.store.watch import Watcher, watch
 
 __all__ = [
     "GONE",
     "WRITES",
+    "BackupRefused",
     "BadName",
     "Changes",
     "Exported",
@@ -38,6 +41,7 @@ __all__ = [
     "NothingToRedo",
     "NothingToUndo",
     "Once",
+    "Past",
     "Pins",
     "Preview",
     "RevisionInfo",
@@ -50,6 +54,7 @@ __all__ = [
     "Unavailable",
     "Unreadable",
     "UnreadableCase",
+    "Upkeep",
     "Watcher",
     "WhatIf",
     "Word",

@@ -1,6 +1,8 @@
 """Opening the database: SQLite in a file, or PostgreSQL, chosen by the URL."""
 
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -53,35 +55,54 @@ def _open_sqlite(url: URL) -> Engine:
     event.listen(engine, "connect", lambda *_: file.remember())
     event.listen(engine, "begin", lambda _: file.check())
     event.listen(engine, "begin", _begin_sqlite)
+    event.listen(engine, "begin", lambda connection: file.check_log(connection.info))
+    event.listen(engine, "commit", lambda connection: file.check(connection.info))
     return engine
 
 
-class _File:
-    """The file that was opened first.
+Found = tuple[int, int]
+LOG = "fishplate_log"
 
-    SQLite goes on writing into one that was deleted or moved away, and makes a new one under the old name: what it
+
+class _File:
+    """The file that was opened first, and each connection's write-ahead log.
+
+    SQLite goes on writing into files that were deleted or moved away, and makes new ones under the old names: what it
     would acknowledge then, nobody would find again.
     """
 
     def __init__(self, path: Path) -> None:
         self._path = path
-        self._known: tuple[int, int] | None = None
+        self._log = path.with_name(path.name + "-wal")
+        self._known: Found | None = None
 
     def remember(self) -> None:
         if self._known is None:
-            self._known = self._there()
+            self._known = _there(self._path)
 
-    def check(self) -> None:
-        if self._known is not None and self._there() != self._known:
+    def check(self, known: dict[Any, Any] | None = None) -> None:
+        if self._known is not None and _there(self._path) != self._known:
             message = f"{self._path} is no longer the file that was opened"
             raise FileMovedError(message)
+        if known is not None:
+            self.check_log(known)
 
-    def _there(self) -> tuple[int, int] | None:
-        try:
-            found = self._path.stat()
-        except OSError:
-            return None
-        return found.st_dev, found.st_ino
+    def check_log(self, known: dict[Any, Any]) -> None:
+        """A connection opens the log as its first transaction begins, and keeps it while it is open."""
+        there = _there(self._log)
+        if there is not None:
+            known.setdefault(LOG, there)
+        if known.get(LOG) != there:
+            message = f"{self._log} is no longer the log that was opened"
+            raise FileMovedError(message)
+
+
+def _there(path: Path) -> Found | None:
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
 
 
 def _prepare_sqlite(connection: Any, _record: object) -> None:
@@ -90,7 +111,12 @@ def _prepare_sqlite(connection: Any, _record: object) -> None:
     connection.text_factory = lambda raw: raw.decode("utf-8", "replace")
     cursor = connection.cursor()
     cursor.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
+    if cursor.execute("PRAGMA page_count").fetchone() == (0,):
+        # What is deleted from a new file can be given back to the disk (``tidy``); an old one would be written to.
+        cursor.execute("PRAGMA auto_vacuum = INCREMENTAL")
     _use_wal(cursor)
+    # What is deleted is written over.
+    cursor.execute("PRAGMA secure_delete = ON")
     # In WAL mode NORMAL hands every commit to the operating system before it returns, so killing the process loses
     # nothing. FULL also waits for the disk, so that a power cut right after the answer loses nothing either. An edit
     # is one gesture of a person, so the few milliseconds are worth it.
@@ -117,3 +143,54 @@ def _use_wal(cursor: Any) -> None:
 def _begin_sqlite(connection: Connection) -> None:
     writes = connection.get_execution_options().get(WRITES, False)
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
+def tidy(engine: Engine) -> bool:
+    """On SQLite, give the room of what was deleted back to the disk, and empty the write-ahead log.
+
+    Afterwards nothing deleted is left in either file, and the database's file holds all alone. False: others read
+    meanwhile, and hold parts of the log; try again later.
+    """
+    if engine.dialect.name != "sqlite":
+        return True
+    with _outside_transactions(engine) as cursor:
+        cursor.execute("PRAGMA busy_timeout = 50")  # writers wait meanwhile
+        try:
+            # As a script: of a statement without columns Python's driver takes one step only, and so frees one page.
+            cursor.executescript("PRAGMA incremental_vacuum")
+            (busy, _, _) = cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        finally:
+            cursor.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
+    return not busy
+
+
+def log_bytes(engine: Engine) -> int:
+    """How much lies in SQLite's write-ahead log; 0 on PostgreSQL."""
+    if engine.dialect.name != "sqlite":
+        return 0
+    try:
+        return Path(f"{engine.url.database}-wal").stat().st_size
+    except OSError:
+        return 0
+
+
+def make_shrinkable(engine: Engine) -> None:
+    """Write a SQLite file of an earlier version anew, once, so that it can shrink; takes seconds for a large one."""
+    if engine.dialect.name != "sqlite":
+        return
+    with _outside_transactions(engine) as cursor:
+        (kind,) = cursor.execute("PRAGMA auto_vacuum").fetchone()
+        if kind == 0:
+            cursor.execute("PRAGMA auto_vacuum = INCREMENTAL")
+            cursor.execute("VACUUM")
+
+
+@contextmanager
+def _outside_transactions(engine: Engine) -> Iterator[Any]:
+    connection = engine.raw_connection()
+    try:
+        cursor = connection.cursor()
+        yield cursor
+        cursor.close()
+    finally:
+        connection.close()

@@ -59,12 +59,19 @@ class Unavailable(StoreError):  # noqa: N818 - reads as what it is
     """The database can't serve; the message says why, and what to do.
 
     ``written`` is False where nothing was written, None where that isn't known: then read the document again.
+    ``cause`` names the fault in a word for whoever runs the server, ``operator`` says what that person can do.
     """
 
-    def __init__(self, message: str, written: bool | None = None) -> None:
+    def __init__(self, message: str, written: bool | None = None, cause: str = "", operator: str = "") -> None:
         super().__init__(message)
         self.written = written
+        self.cause = cause
+        self.operator = operator
 
 
 class LaterDatabase(StoreError):  # noqa: N818 - reads as what it is
     """The database was written by a later version of the program."""
+
+
+class BackupRefused(StoreError):  # noqa: N818 - an answer, not a breakdown
+    """No backup or restore was made, and nothing was changed; the message says why, and what to do."""

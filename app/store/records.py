@@ -55,6 +55,18 @@ class Exported:
 
 
 @dataclass(frozen=True, slots=True)
+class Past:
+    """A revision with its case as stored; ``previous_id`` is None for a first one."""
+
+    id: int
+    previous_id: int | None
+    label: str
+    created_at: datetime
+    current: bool
+    body: str
+
+
+@dataclass(frozen=True, slots=True)
 class RevisionInfo:
     """A revision without its case; ``previous_id`` is None for the first one, and for one copied with its what-if."""
 

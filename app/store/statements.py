@@ -12,7 +12,7 @@ from app.case import Case
 from app.case.models import CONTROL
 from app.store.content import body_of, hash_of
 from app.store.errors import NotFound, Stale
-from app.store.records import Listing, RevisionInfo
+from app.store.records import Listing, Past, RevisionInfo
 from app.store.tables import document, revision, secret
 
 CHANNEL = "fishplate"
@@ -228,6 +228,35 @@ def revisions(connection: Connection, document_id: str) -> tuple[RevisionInfo, .
     )
     return tuple(
         RevisionInfo(row.id, row.previous_id, row.label, row.title, row.created_at, bool(row.current)) for row in rows
+    )
+
+
+def history(connection: Connection, document_id: str) -> tuple[Past, ...]:
+    """Every revision of a document with its body, oldest first."""
+    text_of = cast(revision.c.body, LargeBinary) if connection.dialect.name == "sqlite" else revision.c.body
+    rows = connection.execute(
+        select(
+            revision.c.id,
+            revision.c.previous_id,
+            revision.c.label,
+            revision.c.created_at,
+            (revision.c.id == document.c.head_id).label("current"),
+            text_of.label("body"),
+        )
+        .join_from(revision, document, document.c.id == revision.c.document_id)
+        .where(revision.c.document_id == document_id)
+        .order_by(revision.c.id)
+    )
+    return tuple(
+        Past(
+            row.id,
+            row.previous_id,
+            row.label,
+            row.created_at,
+            bool(row.current),
+            row.body if isinstance(row.body, str) else bytes(row.body).decode("utf-8", "replace"),
+        )
+        for row in rows
     )
 
 

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from typing import TypeVar
 
-from sqlalchemy import Connection, Engine, select
+from sqlalchemy import Connection, Engine
 
 from app.case import Case, InvalidCase, apply, parse_edit
 from app.case.fields import item
@@ -20,12 +20,13 @@ from app.store import statements as sql
 from app.store import whatifs as pinned
 from app.store.changes import GONE
 from app.store.content import file_bytes, file_name
-from app.store.engine import for_writing, open_engine
+from app.store.engine import for_writing, make_shrinkable, open_engine, tidy
 from app.store.errors import NotFound, NothingToRedo, NothingToUndo, StoreError, Unavailable, Unreadable
 from app.store.migrate import migrate
 from app.store.once import Done, Once, RepeatedError
+from app.store.probe import Probe
 from app.store.reading import Reading, parsed
-from app.store.records import Exported, Listing, RevisionInfo, Snapshot, UnreadableCase, WhatIf
+from app.store.records import Exported, Listing, Past, RevisionInfo, Snapshot, UnreadableCase, WhatIf
 from app.store.transaction import telling_why, transaction
 
 Made = TypeVar("Made")
@@ -57,10 +58,14 @@ class Store:
         self._writer = for_writing(self.engine)
         self._on_change = on_change
         self._read = Reading()
+        self.untidy = False
+        self._probe = Probe(self._writer)
         self._pruned_s = -keyed.PRUNED_EVERY.total_seconds()
         try:
             with telling_why(writing=True):
                 migrate(self.engine)
+            self._make_room(make_shrinkable)
+            self._make_room(tidy)
         except BaseException:
             self.close()
             raise
@@ -70,13 +75,16 @@ class Store:
         self.engine.dispose()
 
     def ready(self) -> bool:
-        """Whether the database answers."""
-        try:
-            with transaction(self.engine) as connection:
-                connection.execute(select(1))
-        except Unavailable:
-            return False
-        return True
+        """Whether the database can be read and written, found now by doing so."""
+        return self._probe.look() is None
+
+    def trouble(self) -> Unavailable | None:
+        """What keeps the database from being read or written, as found by doing so within the last second."""
+        return self._probe.trouble()
+
+    def tidy(self) -> None:
+        """On SQLite, bring everything into the database's file and leave nothing deleted in any; else try later."""
+        self._make_room(tidy)
 
     def shared_secret(self, offered: bytes) -> bytes:
         """The secret of all processes that use the database; the first one ever offered becomes it."""
@@ -214,6 +222,7 @@ class Store:
             sql.remove(connection, document_id)
             sql.notify(connection, document_id, GONE)
         self._tell(document_id, GONE)
+        self.tidy()
 
     def revisions(self, document_id: str) -> tuple[RevisionInfo, ...]:
         """All revisions of a document, oldest first, those left by undo included.
@@ -313,16 +322,21 @@ class Store:
 
         A document that is there already gains the what-ifs that it lacks.
         """
+        snapshot, new, _ = self.merge_case(case)
+        return snapshot, new
+
+    def merge_case(self, case: Case) -> tuple[Snapshot, bool, int]:
+        """As ``import_case``; answers too how many what-ifs of the case the document has gained."""
         with transaction(self._writer) as connection:
             known = sql.same_content(connection, case)
             if known is not None:
                 try:
-                    self._keep_whatifs(connection, known, case)
-                    return self._read.snapshot(connection, known), False
+                    added = self._keep_whatifs(connection, known, case)
+                    return self._read.snapshot(connection, known), False, added
                 except Unreadable:  # damaged since: here comes a whole one
                     log.warning("case %s can't be read; its content is kept anew", known)
             snapshot = self._create(connection, case, "Imported")
-        return self._committed(snapshot), True
+        return self._committed(snapshot), True, len(case.whatifs)
 
     def whole(self, document_id: str) -> tuple[Snapshot, Case]:
         """The document, and its case with the what-ifs that can be read: as it travels in a file.
@@ -352,6 +366,14 @@ class Store:
                 yield Exported(name, entry.title, content, error.reason)
             else:
                 yield Exported(file_name(case.title, entry.id), case.title, file_bytes(case))
+
+    def export_histories(self) -> Iterator[tuple[str, str, tuple[Past, ...]]]:
+        """Each document's id, file name and revisions, oldest first, one document at a time."""
+        for entry in self.listing():
+            with transaction(self.engine) as connection:
+                past = sql.history(connection, entry.id)
+            if past:
+                yield entry.id, file_name(entry.title, entry.id), past
 
     def _write(self, scope: str, once: Once | None, write: Callable[[Connection], Snapshot]) -> Snapshot:
         def keyed_write(connection: Connection) -> Snapshot:
@@ -403,6 +425,15 @@ class Store:
         except Unavailable as error:
             log.warning("old keys of writes stay for another hour: %s", error)
 
+    def _make_room(self, work: Callable[[Engine], object]) -> None:
+        # What is asked for is done by now, whatever becomes of this; ``Upkeep`` tries again.
+        try:
+            with telling_why(writing=False):
+                self.untidy = work(self.engine) is False
+        except Unavailable as error:
+            self.untidy = True
+            log.warning("room of what was deleted is not given back yet: %s", error)
+
     def _create(self, connection: Connection, case: Case, label: str) -> Snapshot:
         document_id = sql.add_document(connection)
         alone = case.model_copy(update={"whatifs": ()}) if case.whatifs else case
@@ -412,8 +443,8 @@ class Store:
         self._keep_whatifs(connection, document_id, case)
         return snapshot
 
-    def _keep_whatifs(self, connection: Connection, document_id: str, case: Case) -> None:
-        """Keep what-ifs that came with a file, each in a revision of its own beside the history.
+    def _keep_whatifs(self, connection: Connection, document_id: str, case: Case) -> int:
+        """Keep what-ifs that came with a file, each in a revision of its own beside the history; answer how many.
 
         One that the document has already, under whatever name, is not kept twice.
         """
@@ -429,6 +460,7 @@ class Store:
             revision_id = sql.add_revision(connection, document_id, None, variant, f"What-if {one.name}")
             taken = {pin.name for pin in pinned.pins(connection, document_id) if pin.target == one.target}
             pinned.add(connection, document_id, revision_id, one.target, pinned.unlike(one.name, taken))
+        return len(new)
 
     def _move(self, connection: Connection, document_id: str, revision_id: int, case: Case | None = None) -> Snapshot:
         sql.move_head(connection, document_id, revision_id)

@@ -1,5 +1,6 @@
 """One transaction, and what became of it: kept, not kept, or not known."""
 
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -63,7 +64,7 @@ def telling_why(writing: bool, step: Step | None = None) -> Iterator[None]:
     """
     try:
         yield
-    except (DBAPIError, NoConnectionFree, FileMovedError) as error:
+    except (DBAPIError, NoConnectionFree, FileMovedError, sqlite3.Error) as error:
         cause = cause_of(error)
         if cause is None:
             raise

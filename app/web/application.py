@@ -9,7 +9,7 @@ from fastapi.staticfiles import StaticFiles
 from app import __version__
 from app.assess import load_knowledge
 from app.shipped import folder
-from app.store import Changes, Store, watch
+from app.store import Changes, Store, Upkeep, watch
 from app.web.access.gate import Gate, open_access
 from app.web.access.places import FOLLOWERS_SHARE, LINES_SHARE, Places
 from app.web.http import health
@@ -56,7 +56,7 @@ def create_app(settings: Settings) -> FastAPI:
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         changes = Changes()
         store = Store(settings.url, changes.publish)
-        watcher = watch(store, changes)
+        watcher, upkeep = watch(store, changes), Upkeep(store)
         app.state.server = ServerState(
             store,
             knowledge,
@@ -71,6 +71,7 @@ def create_app(settings: Settings) -> FastAPI:
             yield
         changes.close()
         watcher.close()
+        upkeep.close()
         store.close()
 
     app = FastAPI(

@@ -397,3 +397,38 @@ def test_a_what_if_that_the_stock_cannot_make_is_refused(store):
     document["whatifs"][0]["value"]["plate"]["series"] = "huge-9.9"
     ((_, (fault,)),) = told(taken(store, json.dumps(document).encode(), "case.json"))
     assert fault.startswith("whatifs.0.value.plate.series: no such series")
+
+
+def test_twins_in_one_upload_are_kept_once_and_the_report_says_which(open_store):
+    here, there = open_store("here"), open_store("there")
+    made = with_whatifs(here)
+    _, whole = here.whole(made.id)
+    bare = file_bytes(made.case)
+    report = taken(there, zipped(("a.json", bare), ("b.json", bare), ("c.json", file_bytes(whole))))
+    assert [(one.file, one.twin) for one in report.created] == [("a.json", "")]
+    assert [(one.file, one.twin, one.whatifs) for one in report.known] == [
+        ("b.json", "a.json", 0),
+        ("c.json", "a.json", len(whole.whatifs)),
+    ]
+    again = taken(there, zipped(("d.json", bare)))
+    assert [(one.file, one.twin, one.whatifs) for one in again.known] == [("d.json", "", 0)]
+
+
+def test_the_history_goes_out_on_request_and_is_passed_over_coming_in(open_store):
+    here, there = open_store("here"), open_store("there")
+    made = here.create(titled("first"), "New")
+    here.save(made.id, titled("second"), 1, "Rename")
+    here.undo(made.id, 2)
+    assert not [name for name in zipfile.ZipFile(io.BytesIO(library_zip(here))).namelist() if "history" in name]
+    data = library_zip(here, history=True)
+    archive = zipfile.ZipFile(io.BytesIO(data))
+    (name,) = [one for one in archive.namelist() if one.startswith("history/")]
+    lines = [json.loads(line) for line in archive.read(name).splitlines()]
+    ids = [one.id for one in here.revisions(made.id)]
+    assert [(one["revision"], one["after"], one["label"], one["current"]) for one in lines] == [
+        (ids[0], None, "New", True),
+        (ids[1], ids[0], "Rename", False),
+    ]
+    assert [parse_case(json.dumps(one["case"])) for one in lines] == [titled("first"), titled("second")]
+    report = taken(there, data)
+    assert (len(report.created), report.known, report.faults) == (1, (), ())

@@ -16,10 +16,12 @@ from starlette.testclient import TestClient
 
 from app import cli
 from app.store import Store
+from app.store.probe import HELD_S, Probe
 from app.web import Settings
 from app.web.access.tokens import UnfitPhrase
 from app.web.factory import check_listening, from_environment
 from tests.entrance import PHRASE, serving
+from tests.store.troubled import TROUBLES
 
 
 @pytest.fixture
@@ -40,15 +42,49 @@ def test_not_ready_without_the_database_but_alive(client: TestClient, tmp_path: 
     (tmp_path / "fishplate.db").mkdir()  # so that SQLite can't open it
     answer = client.get("/health/ready")
     assert answer.status_code == 503
-    assert answer.json() == {"status": 503, "error": "The database doesn't answer.", "faults": []}
+    assert answer.json()["error"].startswith("Not ready: the file with the cases is not where it was")
     assert client.get("/health/live").status_code == 200
 
 
-def test_ready_again_when_the_database_is_back(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
-    with monkeypatch.context() as patched:
-        patched.setattr(Store, "ready", lambda _self: False)
-        assert client.get("/health/ready").status_code == 503
+@pytest.fixture
+def asked_anew(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("app.store.probe.HELD_S", 0.0)
+
+
+@pytest.mark.usefixtures("asked_anew")
+@pytest.mark.parametrize("name", TROUBLES)
+def test_ready_tells_the_truth_and_is_ready_again_afterwards(client: TestClient, name: str) -> None:
+    bring, what, _ = TROUBLES[name]
     assert client.get("/health/ready").status_code == 200
+    store: Store = client.app.state.server.store
+    if name == "full":
+        store.tidy()
+    mend = bring(store)
+    answer = client.get("/health/ready")
+    assert answer.status_code == 503
+    assert what in answer.json()["error"]
+    assert client.get("/health/live").status_code == 200
+    mend()
+    assert client.get("/health/ready").status_code == 200
+
+
+def test_a_crowd_of_probes_writes_once_a_second(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    looked = []
+    look = Probe.look
+    monkeypatch.setattr(Probe, "look", lambda self: looked.append(1) or look(self))  # type: ignore[func-returns-value]
+    begun = time.monotonic()
+    for _ in range(20):
+        assert client.get("/health/ready").status_code == 200
+    assert 1 <= len(looked) <= 1 + (time.monotonic() - begun) / HELD_S
+
+
+def test_a_probe_leaves_nothing_behind(client: TestClient) -> None:
+    store: Store = client.app.state.server.store
+    with store.engine.connect() as connection:
+        before = connection.exec_driver_sql("SELECT count(*) FROM secret").scalar()
+    assert store.ready()
+    with store.engine.connect() as connection:
+        assert connection.exec_driver_sql("SELECT count(*) FROM secret").scalar() == before
 
 
 def test_a_probe_may_call_by_any_name(client: TestClient) -> None:

@@ -11,8 +11,6 @@ from app.web.state import StateDep
 
 router = APIRouter(prefix="/health", tags=["health"])
 
-NOT_READY = "The database doesn't answer."
-
 
 class Health(BaseModel):
     """All is well."""
@@ -28,7 +26,9 @@ async def live() -> Health:
 
 @router.get("/ready", response_model=Health, responses={503: {"model": Problem}})
 def ready(state: StateDep) -> Any:
-    """The process can serve: its database answers."""
-    if state.store.ready():
+    """The process can serve: its database was read and written within the last second."""
+    trouble = state.store.trouble()
+    if trouble is None:
         return Health(status="ready")
-    return JSONResponse(Problem(status=503, error=NOT_READY, faults=[]).model_dump(exclude_unset=True), 503)
+    sentence = f"Not ready: {trouble}"
+    return JSONResponse(Problem(status=503, error=sentence, faults=[]).model_dump(exclude_unset=True), 503)

@@ -63,11 +63,13 @@ def picture_file(
 
 
 @router.get("/library.zip")
-def library(state: StateDep) -> Response:
-    """Every case's file in one zip."""
+def library(state: StateDep, history: bool = False) -> Response:
+    """Every case's file in one zip, and on request the history of each."""
     from app.exchange import library_zip
 
-    return Response(library_zip(state.store), media_type=ZIP, headers=_attached("fishplate-library.zip"))
+    return Response(
+        library_zip(state.store, history=history), media_type=ZIP, headers=_attached("fishplate-library.zip")
+    )
 
 
 @router.post("/import")
