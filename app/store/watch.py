@@ -75,12 +75,18 @@ class Poller(Watcher):
         self._asked_s = float("-inf")
         self._news: sqlite3.Connection | None = None
         self._data_version: object = None
-        while not self._stop.wait(POLL_S):
+        wait_s = POLL_S
+        while not self._stop.wait(wait_s):
             try:
                 if self._is_time():
                     self._catch_up()
+                    wait_s = POLL_S
             except Unavailable as error:
-                log.warning("cannot look for changes, trying again: %s", error)
+                wait_s = min(2 * max(wait_s, FIRST_WAIT_S / 2), LONGEST_WAIT_S)
+                log.warning("cannot look for changes, trying again in %.1f s: %s", wait_s, error)
+            except Exception:  # whatever it is, those who follow must hear of later changes
+                wait_s = LONGEST_WAIT_S
+                log.exception("cannot look for changes, trying again in %.1f s", wait_s)
         if self._news is not None:
             self._news.close()
 
@@ -148,6 +154,9 @@ class Listener(Watcher):
                 log.warning("not hearing of changes, connecting again in %.1f s: %s", self._wait_s, error)
                 self._stop.wait(self._wait_s)
                 self._wait_s = min(2 * self._wait_s, LONGEST_WAIT_S)
+            except Exception:
+                log.exception("not hearing of changes, connecting again in %.1f s", LONGEST_WAIT_S)
+                self._stop.wait(LONGEST_WAIT_S)
 
     def _listen(self, connection: "psycopg.Connection") -> None:
         for channel in (CHANNEL, PINS_CHANNEL, PREVIEW_CHANNEL):

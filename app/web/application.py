@@ -14,6 +14,8 @@ from app.web.access.gate import Gate, open_access
 from app.web.access.places import FOLLOWERS_SHARE, LINES_SHARE, Places
 from app.web.http import health
 from app.web.http.errors import Refusals
+from app.web.http.failures import LogFailures
+from app.web.http.head import HeadAsGet
 from app.web.http.headers import Guard, StrictHeaders
 from app.web.http.hosts import KnownHosts
 from app.web.http.ready_pictures import ReadyPictures
@@ -106,6 +108,7 @@ def create_app(settings: Settings) -> FastAPI:
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=folder("static")), name="static")
     # The last one added is asked first.
+    app.add_middleware(HeadAsGet)
     app.add_middleware(ReadyPictures)
     app.add_middleware(Guard, refuse=refusals.answer)
     app.add_middleware(TimeLimit, refuse=refusals.answer)
@@ -113,6 +116,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.add_middleware(KnownHosts, refuse=refusals.answer, names=settings.hosts, anywhere=settings.phrase is not None)
     app.add_middleware(StrictHeaders)
     app.add_middleware(CountWrites)
+    app.add_middleware(LogFailures)
     if settings.proxies:
         from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware  # most servers have no use for it
 

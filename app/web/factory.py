@@ -10,6 +10,7 @@ from fastapi import FastAPI
 from app.web.access.tokens import UnfitPhrase, fit_phrase
 from app.web.application import create_app
 from app.web.http.hosts import is_loopback
+from app.web.http.parent import end_with_parent
 from app.web.settings import Settings, admission_from, listed
 
 
@@ -62,6 +63,7 @@ def check_listening(host: str, settings: Settings) -> None:
 
 def create() -> FastAPI:
     """The application; what ``uvicorn --factory app.web.factory:create`` starts."""
+    end_with_parent()
     app = create_app(from_environment(os.environ))
     gc.freeze()  # what is there now stays; looking it through for garbage would hold up somebody's drag
     gc.enable()  # the command line starts without

@@ -5,6 +5,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -219,4 +220,56 @@ def test_whoever_cannot_be_told_of_a_write_does_not_undo_it(sqlite_url, titled, 
     made = store.create(titled("a"), "New")
     assert store.get(made.id) == made
     assert "nobody could be told" in caplog.text
+    store.close()
+
+
+@pytest.mark.parametrize("rest", [("-wal",), ("-wal", "-shm")])
+def test_a_log_deleted_under_a_running_server_is_noticed_before_the_next_acknowledgement(sqlite_url, titled, rest):
+    """What was in it is not lost: the connections that still hold it write it into the file as they close."""
+    store = Store(sqlite_url)
+    made = store.create(titled("a"), "New")
+    saved = store.save(made.id, titled("b"), 1, "Edit")
+    for end in rest:
+        path_of(store).with_name(path_of(store).name + end).unlink()
+    with pytest.raises(Unavailable, match="not where it was"):
+        store.save(made.id, titled("c"), saved.version, "Edit")
+    assert not store.ready()
+    store.close()
+    again = Store(sqlite_url)
+    assert again.get(made.id) == saved
+    again.close()
+
+
+def test_another_file_in_the_old_ones_place_is_noticed_before_the_next_acknowledgement(sqlite_url, titled):
+    store = Store(sqlite_url)
+    made = store.create(titled("a"), "New")
+    store.tidy()
+    other = path_of(store).with_name("other.db")
+    shutil.copy(path_of(store), other)
+    other.replace(path_of(store))
+    with pytest.raises(Unavailable, match="not where it was"):
+        store.save(made.id, titled("b"), 1, "Edit")
+    assert not store.ready()
+    store.close()
+
+
+def test_a_clock_that_goes_back_loses_nothing_and_mixes_nothing_up(store_url, titled, monkeypatch):
+    """Order is by number, never by time: a clock may be set back by hours (as by NTP, RFC 5905, a step)."""
+    store = Store(store_url)
+    made = store.create(titled("a"), "New")
+
+    class Earlier(datetime):
+        @classmethod
+        def now(cls, tz=None):
+            return datetime.now(tz) - timedelta(hours=5)
+
+    for module in ("statements", "once", "whatifs", "store"):
+        monkeypatch.setattr(f"app.store.{module}.datetime", Earlier)
+    second = store.save(made.id, titled("b"), 1, "Edit", Once("k", "x"))
+    assert store.save(made.id, titled("b"), 1, "Edit", Once("k", "x")) == second
+    assert [one.title for one in store.revisions(made.id)] == ["a", "b"]
+    assert store.undo(made.id, 2).case.title == "a"
+    assert store.redo(made.id, 3).case.title == "b"
+    store.pin(made.id, 0)
+    assert store.ready()
     store.close()

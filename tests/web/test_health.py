@@ -246,3 +246,49 @@ def test_two_workers_share_cookies_and_links_and_end_soon(two_workers: tuple[sub
     server.send_signal(signal.SIGTERM)
     server.wait(15)
     assert time.monotonic() - begun < 8
+
+
+@pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="looks for worker processes in /proc")
+def test_workers_end_with_the_process_that_started_them_however_it_ended(
+    two_workers: tuple[subprocess.Popen[bytes], str],
+) -> None:
+    server, url = two_workers
+    until_ready(url)
+    workers = children(server.pid)
+    assert len(workers) == 2
+    server.kill()
+    server.wait(5)
+    deadline = time.monotonic() + 8
+    while any(running(one) for one in workers) and time.monotonic() < deadline:
+        time.sleep(0.05)
+    assert not [one for one in workers if running(one)]
+    with pytest.raises(httpx2.TransportError):
+        httpx2.get(f"{url}/health/live")
+
+
+def running(pid: int) -> bool:
+    try:
+        return Path(f"/proc/{pid}/stat").read_text(encoding="ascii").rsplit(")", 1)[1].split()[0] != "Z"
+    except OSError:
+        return False
+
+
+@pytest.mark.usefixtures("quiet_environment")
+@pytest.mark.parametrize("workers", ["1", "3"])
+@pytest.mark.parametrize(
+    ("content", "says"), [(b"no database " * 500, "the database is damaged"), (None, "may not be opened")]
+)
+def test_a_start_on_a_broken_database_is_one_sentence(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], content: bytes | None, says: str, workers: str
+) -> None:
+    file = tmp_path / "data" / "fishplate.db"
+    file.parent.mkdir()
+    if content is None:
+        file.mkdir()
+    else:
+        file.write_bytes(content)
+    assert cli.main(["serve", "--data", str(file.parent), "--workers", workers, "--port", str(free_port())]) == 2
+    told = capsys.readouterr().err
+    assert says in told.lower()
+    assert told.count("\n") == 1
+    assert "Traceback" not in told

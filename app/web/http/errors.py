@@ -27,6 +27,7 @@ from app.store import (
     Unreadable,
 )
 from app.web.http.etag import etag
+from app.web.http.failures import note
 from app.web.http.headers import HEADERS
 from app.web.http.writes import written_in
 from app.web.templates import Pages
@@ -153,6 +154,7 @@ class Refusals:
 
     def _unavailable(self, request: Request, error: Exception) -> Response:
         assert isinstance(error, Unavailable)
+        note(request.scope, error, error.written)
         return self.answer(request.url.path, 503, _capital(str(error)), written=error.written)
 
     def _unreadable(self, request: Request, error: Exception) -> Response:
@@ -164,8 +166,9 @@ class Refusals:
         page = self._pages.html("unreadable.html", error=error, there=there)
         return HTMLResponse(page, 409)
 
-    def _unexpected(self, request: Request, _error: Exception) -> Response:
+    def _unexpected(self, request: Request, error: Exception) -> Response:
         written = written_in(request)
+        note(request.scope, error, written)
         # No other layer puts the headers on this one.
         return self.answer(request.url.path, 500, WENT_WRONG + FATES[written], headers=HEADERS, written=written)
 

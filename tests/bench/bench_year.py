@@ -1,0 +1,157 @@
+"""A department's year beside an empty library: ``python -m tests.bench.bench_year``; compare ratios, never times.
+
+1,500 cases of 100 revisions each (``--cases``, ``--revisions``) are written by SQL; then both libraries are asked for
+the same in turn, through the whole application but the network. What has to grow with the library, the whole zip and
+the backup, is compared with what it can't beat: a zip's time for each case, and a plain copy of the file.
+"""
+
+import argparse
+import json
+import os
+import shutil
+import statistics
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from contextlib import ExitStack
+from datetime import UTC, datetime, timedelta
+from functools import partial
+from hashlib import sha256
+from pathlib import Path
+
+from fastapi.testclient import TestClient
+from sqlalchemy import insert
+
+from app.case import parse_case
+from app.store import Store
+from app.store.backup import backup
+from app.store.content import body_of
+from app.store.engine import for_writing
+from app.store.tables import document, revision
+from app.web import Settings, create_app
+from tests.cases import humerus
+
+ROUNDS = 30
+FIRST_OF_YEAR = datetime(2025, 1, 1, tzinfo=UTC)
+
+
+def fill(folder: Path, cases: int, revisions: int) -> None:
+    """Write the year: every case edited ``revisions`` times, the cases one after another through the year."""
+    store = Store(f"sqlite:///{folder}/fishplate.db")
+    body = body_of(parse_case(json.dumps(humerus() | {"title": "TITLE", "note": "NOTE"})))
+    with for_writing(store.engine).begin() as connection:
+        for number in range(cases):
+            begun = FIRST_OF_YEAR + timedelta(days=365 * number / cases)
+            first = number * revisions + 1
+            name, title = f"year{number:08d}", f"Case {number}"
+            connection.execute(
+                insert(document),
+                {
+                    "id": name,
+                    "version": revisions,
+                    "head_id": first + revisions - 1,
+                    "created_at": begun,
+                    "updated_at": begun,
+                },
+            )
+            rows = []
+            for at in range(first, first + revisions):
+                text = body.replace("TITLE", title).replace("NOTE", f"as planned at step {at}")
+                rows.append(
+                    {
+                        "id": at,
+                        "document_id": name,
+                        "previous_id": at - 1 if at > first else None,
+                        "title": title,
+                        "body": text,
+                        "content_hash": sha256(text.encode()).hexdigest(),
+                        "label": "Edit",
+                        "created_at": begun,
+                    }
+                )
+            connection.execute(insert(revision), rows)
+    store.close()
+
+
+def timed(do: Callable[[], object]) -> float:
+    """Milliseconds."""
+    began = time.perf_counter()
+    do()
+    return 1000 * (time.perf_counter() - began)
+
+
+class Library:
+    """One of the two, with a case that is edited."""
+
+    def __init__(self, folder: Path, stack: ExitStack) -> None:
+        self.file = folder / "fishplate.db"
+        app = create_app(Settings(data_dir=folder))
+        self.client = stack.enter_context(TestClient(app, base_url="http://127.0.0.1"))
+        self.case = self.client.post("/api/v1/cases", json=humerus()).json()["id"]
+        self.version = 1
+
+    def get(self, path: str) -> None:
+        """Fetch an address."""
+        answer = self.client.get(path.format(case=self.case))
+        assert answer.status_code == 200, answer.text
+
+    def edit(self) -> None:
+        """One edit."""
+        body = {"edit": {"op": "set_gap", "target": 0, "gap_mm": 0.5 + self.version % 3}}
+        headers = {"If-Match": f'"{self.version}"', "Idempotency-Key": f'"edit-{self.version}"'}
+        answer = self.client.post(f"/api/v1/cases/{self.case}/edits", json=body, headers=headers)
+        assert answer.status_code == 200, answer.text
+        self.version += 1
+
+
+ASKED: dict[str, Callable[[Library], None]] = {
+    "list (first page)": lambda one: one.get("/"),
+    "list (API)": lambda one: one.get("/api/v1/cases"),
+    "open": lambda one: one.get("/cases/{case}"),
+    "edit": Library.edit,
+    "export a case": lambda one: one.get("/cases/{case}/export"),
+    "ready": lambda one: one.get("/health/ready"),
+}
+
+
+def copy(source: Path, target: Path) -> None:
+    """A plain copy, on the disk."""
+    shutil.copyfile(source, target)
+    with target.open("rb") as file:
+        os.fsync(file.fileno())
+
+
+def main() -> None:
+    """Fill, measure in turn, say the ratios."""
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--cases", type=int, default=1500)
+    parser.add_argument("--revisions", type=int, default=100)
+    options = parser.parse_args()
+    say = sys.stdout.write
+    with tempfile.TemporaryDirectory() as held, ExitStack() as stack:
+        folder = Path(held)
+        filled_ms = timed(lambda: fill(folder / "year", options.cases, options.revisions))
+        empty, year = (Library(folder / name, stack) for name in ("empty", "year"))
+        megabytes = year.file.stat().st_size / 1e6
+        say(f"{options.cases} cases, {options.cases * options.revisions} revisions: {megabytes:.0f} MB, ")
+        say(f"written in {filled_ms / 1000:.0f} s\n")
+        for name, ask in ASKED.items():
+            times: tuple[list[float], list[float]] = ([], [])
+            for _ in range(ROUNDS + 3):
+                for kept, library in zip(times, (empty, year), strict=True):
+                    kept.append(timed(partial(ask, library)))
+            small, large = (statistics.median(kept[3:]) for kept in times)
+            say(f"{name}: {small:.1f} ms empty, {large:.1f} ms with a year: × {large / small:.2f}\n")
+        zipped = timed(lambda: year.get("/library.zip"))
+        say(f"the whole zip: {zipped / 1000:.1f} s, {zipped / (options.cases + 1):.1f} ms a case; ")
+        say(f"a zip of one case: {timed(lambda: empty.get('/library.zip')):.1f} ms\n")
+        copied = timed(lambda: copy(year.file, folder / "plain.db"))
+        backed = timed(lambda: backup(year.file, folder / "backup.db"))
+        small = timed(lambda: backup(empty.file, folder / "small.db"))
+        say(f"backup: {small:.0f} ms empty; {backed / 1000:.1f} s with a year, ")
+        say(f"× {backed / copied:.2f} of a plain copy ({copied / 1000:.1f} s), every page checked\n")
+
+
+if __name__ == "__main__":
+    main()
