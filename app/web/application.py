@@ -58,7 +58,7 @@ def create_app(settings: Settings) -> FastAPI:
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         changes = Changes()
         store = Store(settings.url, changes.publish)
-        watcher, upkeep = watch(store, changes), Upkeep(store)
+        watcher, upkeep = watch(store, changes), Upkeep(store, settings.thin_after_days)
         app.state.server = ServerState(
             store,
             knowledge,

@@ -11,7 +11,7 @@ from app.web.access.tokens import UnfitPhrase, fit_phrase
 from app.web.application import create_app
 from app.web.http.hosts import is_loopback
 from app.web.http.parent import end_with_parent
-from app.web.settings import Settings, admission_from, listed
+from app.web.settings import Settings, admission_from, listed, thinning_from
 
 
 def from_environment(given: Mapping[str, str]) -> Settings:
@@ -33,6 +33,7 @@ def from_environment(given: Mapping[str, str]) -> Settings:
         hosts=listed(named.get("HOSTS", "")),
         proxies=tuple(str(one) for one in admission.proxies),
         connections=admission.in_all,
+        thin_after_days=thinning_from(given),
     )
 
 

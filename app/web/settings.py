@@ -61,6 +61,16 @@ def _count(given: Mapping[str, str], name: str, usual: int) -> int:
     return int(text)
 
 
+def thinning_from(given: Mapping[str, str]) -> int | None:
+    """What ``FISHPLATE_THIN_AFTER_DAYS`` says; None: nothing is thinned.
+
+    Raises:
+        UnfitSetting: it is no count.
+    """
+    name = "FISHPLATE_THIN_AFTER_DAYS"
+    return _count(given, name, 1) if given.get(name) else None
+
+
 def _network(text: str) -> ipaddress.IPv4Network | ipaddress.IPv6Network:
     try:
         return ipaddress.ip_network(text)
@@ -76,6 +86,7 @@ class Settings:
     ``stock`` and ``thresholds`` are a user's own tables, laid over the shipped ones. ``phrase`` lets people in (None:
     everybody), ``hosts`` are names the server goes by besides the loopback ones. ``proxies`` are addresses and
     networks whose word on who is behind them is believed, ``connections`` how many each process holds at most.
+    Of revisions older than ``thin_after_days`` the last of each day is kept (None: all are).
     """
 
     data_dir: Path
@@ -86,6 +97,7 @@ class Settings:
     hosts: tuple[str, ...] = ()
     proxies: tuple[str, ...] = ()
     connections: int = IN_ALL
+    thin_after_days: int | None = None
 
     @property
     def url(self) -> str:

@@ -273,3 +273,24 @@ def test_a_clock_that_goes_back_loses_nothing_and_mixes_nothing_up(store_url, ti
     store.pin(made.id, 0)
     assert store.ready()
     store.close()
+
+
+@pytest.mark.postgres
+def test_postgresql_down_and_up_again_loses_nothing_acknowledged(postgres_server, postgres_url, titled):
+    store = Store(postgres_url)
+    at = store.create(titled("a"), "New")
+    at = store.save(at.id, titled("b"), at.version, "Edit")
+    postgres_server.stop()
+    try:
+        with pytest.raises(Unavailable, match="doesn't answer; nothing was written") as refused:
+            store.save(at.id, titled("c"), at.version, "Edit", Once("c", "x"))
+        assert (refused.value.cause, refused.value.written) == ("silent", False)
+        assert store.trouble().cause == "silent"
+        with pytest.raises(Unavailable, match="doesn't answer"):
+            Store(postgres_url)
+    finally:
+        postgres_server.start()
+    assert store.ready()
+    assert store.get(at.id) == at
+    assert store.save(at.id, titled("c"), at.version, "Edit", Once("c", "x")).version == at.version + 1
+    store.close()

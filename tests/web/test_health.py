@@ -106,11 +106,18 @@ def test_settings_from_the_environment(tmp_path: Path) -> None:
             "FISHPLATE_PHRASE": "this one is overridden",
             "FISHPLATE_PHRASE_FILE": str(file),
             "FISHPLATE_HOSTS": "plates.example, 10.1.2.3",
+            "FISHPLATE_THIN_AFTER_DAYS": "365",
             "HOME": "/nowhere",
         }
     )
     assert settings == Settings(
-        Path("cases"), "postgresql://db/fishplate", Path("stock.toml"), None, PHRASE, ("plates.example", "10.1.2.3")
+        Path("cases"),
+        "postgresql://db/fishplate",
+        Path("stock.toml"),
+        None,
+        PHRASE,
+        ("plates.example", "10.1.2.3"),
+        thin_after_days=365,
     )
     assert PHRASE not in repr(settings)
     assert from_environment({}) == Settings(Path("data"))
