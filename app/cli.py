@@ -227,6 +227,8 @@ def _run(options: argparse.Namespace) -> int:
     from app.catalogue import CatalogueError
 
     try:
+        if options.command in _OF_THE_LIBRARY:
+            return _OF_THE_LIBRARY[options.command](options)
         knowledge = load_knowledge(options.stock, options.thresholds)
         return _COMMANDS[options.command](options, knowledge)
     except BrokenPipeError:
@@ -333,7 +335,7 @@ def _library(options: argparse.Namespace) -> Path:
     return library_file(Settings(options.data, os.environ.get("FISHPLATE_DATABASE_URL") or None).url)
 
 
-def _backup(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa: ARG001 - one signature for all
+def _backup(options: argparse.Namespace) -> int:
     from app.store import BackupRefused
     from app.store.backup import backup
 
@@ -345,7 +347,7 @@ def _backup(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa
     return 0
 
 
-def _restore(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa: ARG001 - one signature for all
+def _restore(options: argparse.Namespace) -> int:
     from app.store import BackupRefused
     from app.store.backup import restore
 
@@ -457,10 +459,9 @@ def _serve(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa:
     return 0
 
 
+_OF_THE_LIBRARY = {"backup": _backup, "restore": _restore}  # whatever is wrong with somebody's tables
 _COMMANDS = {
     "serve": _serve,
-    "backup": _backup,
-    "restore": _restore,
     "assess": _assess,
     "draw": _draw,
     "sheet": _sheet,

@@ -11,8 +11,9 @@ from app.store.tables import document, revision, secret
 from app.store.transaction import transaction
 
 HELD_S = 1.0  # anybody may ask, and no crowd of them shall keep the disk busy
-# More than a revision takes: on SQLite pages that the file must grow by, so that a full disk shows.
-WRITTEN_BYTES = 20_000
+# On SQLite more than a revision takes: pages that the file must grow by, so that a full disk shows. PostgreSQL's own
+# log shows it with the first byte, and every row written leaves something to clear away.
+WRITTEN_BYTES = {"sqlite": 20_000, "postgresql": 16}
 
 
 class Probe:
@@ -52,6 +53,7 @@ def _read(connection: Connection) -> None:
 
 def _write(connection: Connection) -> None:
     # Gone again before the transaction ends: nothing of it is ever seen, but its pages are written.
+    size = WRITTEN_BYTES[connection.dialect.name]
     name = f"probe-{secrets.token_hex(8)}"
-    connection.execute(insert(secret), {"name": name, "value": secrets.token_bytes(WRITTEN_BYTES)})
+    connection.execute(insert(secret), {"name": name, "value": secrets.token_bytes(size)})
     connection.execute(delete(secret).where(secret.c.name == name))

@@ -2,12 +2,13 @@
 
 import shutil
 import sqlite3
+import time
 from pathlib import Path
 from threading import Event, Thread
 
 import pytest
 
-from app.store import BackupRefused, Store
+from app.store import BackupRefused, Store, Upkeep
 from app.store.backup import backup, library_file, restore
 from tests.store.troubled import path_of
 
@@ -209,3 +210,23 @@ def test_a_file_made_by_an_earlier_version_learns_to_shrink(sqlite_url, titled):
     with again.engine.connect() as connection:
         assert connection.exec_driver_sql("PRAGMA auto_vacuum").scalar() == 2
     again.close()
+
+
+def test_what_is_deleted_while_somebody_reads_goes_soon_after(sqlite_url, titled):
+    store = Store(sqlite_url)
+    made = store.create(titled("Patient Zebra"), "New")
+    reader = sqlite3.connect(path_of(store), isolation_level=None)
+    reader.execute("BEGIN")
+    reader.execute("SELECT count(*) FROM document").fetchone()
+    store.delete(made.id)
+    assert store.untidy
+    reader.execute("COMMIT")
+    reader.close()
+    upkeep = Upkeep(store, every_s=0.02)
+    deadline = time.monotonic() + 10
+    while store.untidy and time.monotonic() < deadline:
+        time.sleep(0.02)
+    upkeep.close()
+    for file in path_of(store).parent.iterdir():
+        assert b"Zebra" not in file.read_bytes(), file
+    store.close()

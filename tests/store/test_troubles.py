@@ -117,6 +117,7 @@ try:
         at = store.save(at.id, at.case.model_copy(update={"note": f"{at.version} " + "x" * 1900}), at.version, "Edit")
         print(at.version, flush=True)
 except Unavailable as error:
+    print("not ready" if store.trouble() else "ready")
     print(error, error.written)
 """
 
@@ -129,7 +130,8 @@ def test_a_file_that_may_not_grow_loses_nothing_acknowledged(sqlite_url, titled)
     assert path_of(store).stat().st_size < limit
     command = [sys.executable, "-W", "error", "-c", FILL, sqlite_url, made.id, str(limit)]
     run = subprocess.run(command, capture_output=True, text=True, timeout=120, check=True, env=ENVIRONMENT)
-    *acknowledged, sentence = run.stdout.splitlines()
+    *acknowledged, health, sentence = run.stdout.splitlines()
+    assert health == "not ready"
     assert len(acknowledged) > 5
     assert "the disk that holds the cases " in sentence
     assert sentence.endswith(("True", "False", "None"))
