@@ -30,7 +30,7 @@ def library_zip(store: Store, *, history: bool = False) -> bytes:
         for one in kept:
             _put(archive, _place(one), one.content)
         if history:
-            for document_id, name, past in sorted(store.export_histories(), key=lambda one: one[1]):
+            for document_id, name, past in store.export_histories():
                 _put(archive, f"{HISTORY}/{name}l", _history(document_id, past))
     return held.getvalue()
 

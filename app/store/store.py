@@ -368,12 +368,12 @@ class Store:
                 yield Exported(file_name(case.title, entry.id), case.title, file_bytes(case))
 
     def export_histories(self) -> Iterator[tuple[str, str, tuple[Past, ...]]]:
-        """Each document's id, file name and revisions, oldest first, one document at a time."""
-        for entry in self.listing():
+        """Each document's id, file name and revisions, oldest first, one document at a time, by file name."""
+        for name, document_id in sorted((file_name(entry.title, entry.id), entry.id) for entry in self.listing()):
             with transaction(self.engine) as connection:
-                past = sql.history(connection, entry.id)
+                past = sql.history(connection, document_id)
             if past:
-                yield entry.id, file_name(entry.title, entry.id), past
+                yield document_id, name, past
 
     def _write(self, scope: str, once: Once | None, write: Callable[[Connection], Snapshot]) -> Snapshot:
         def keyed_write(connection: Connection) -> Snapshot:
