@@ -71,7 +71,7 @@ SERIAL = (
     "tests/web/test_events.py",
     "tests/web/test_limits.py",
 )
-SERIAL_IN_PART = ("tests/browser/test_live.py", "tests/web/test_workers.py")
+SERIAL_IN_PART = ("tests/browser/test_live.py", "tests/web/test_fair_turns.py", "tests/web/test_workers.py")
 
 
 def _file(item: pytest.Item) -> str:

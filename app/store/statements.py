@@ -2,7 +2,7 @@
 
 import secrets
 import string
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
@@ -18,6 +18,7 @@ from app.store.tables import document, revision, secret
 CHANNEL = "fishplate"
 PINS_CHANNEL = "fishplate_pins"
 ID_LENGTH = 12
+_SETTLING = 0x6669_7369  # of PostgreSQL's advisory locks; the one beside it is the migrations'
 LABEL_LENGTH = 120
 _ALPHABET = string.ascii_lowercase + string.digits
 
@@ -277,3 +278,27 @@ def shared_secret(connection: Connection, offered: bytes) -> bytes:
     offer = text("INSERT INTO secret (name, value) VALUES ('signing', :value) ON CONFLICT DO NOTHING")
     connection.execute(offer, {"value": offered})
     return bytes(connection.execute(select(secret.c.value).where(secret.c.name == "signing")).scalar_one())
+
+
+def kept(connection: Connection, prefix: str) -> dict[str, bytes]:
+    """The values kept under names that begin so."""
+    rows = connection.execute(select(secret).where(secret.c.name.startswith(prefix, autoescape=True)))
+    return {row.name: bytes(row.value) for row in rows}
+
+
+def settled(
+    connection: Connection, prefix: str, decide: Callable[[dict[str, bytes]], dict[str, bytes | None]]
+) -> dict[str, bytes]:
+    """Change what is kept under names that begin so, one process after another; answer what is there then."""
+    if connection.dialect.name == "postgresql":
+        connection.execute(select(func.pg_advisory_xact_lock(_SETTLING)))
+    there = kept(connection, prefix)
+    for name, value in decide(dict(there)).items():
+        if there.get(name) == value:
+            continue
+        connection.execute(delete(secret).where(secret.c.name == name))
+        there.pop(name, None)
+        if value is not None:
+            connection.execute(insert(secret), {"name": name, "value": value})
+            there[name] = value
+    return there

@@ -93,6 +93,7 @@ whatif = Table(
     sqlite_autoincrement=True,
 )
 
+# What letting people in needs kept: what signs, which phrase was last, what has ended, tries of the phrase.
 secret = Table(
     "secret",
     metadata,

@@ -1,5 +1,6 @@
 """Putting the application together."""
 
+import asyncio
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 
@@ -15,6 +16,7 @@ from app.web.access.places import FOLLOWERS_SHARE, LINES_SHARE, Places
 from app.web.http import health
 from app.web.http.errors import Refusals
 from app.web.http.failures import LogFailures
+from app.web.http.fair_turns import FairTurns
 from app.web.http.head import HeadAsGet
 from app.web.http.headers import Guard, StrictHeaders
 from app.web.http.hosts import KnownHosts
@@ -69,8 +71,10 @@ def create_app(settings: Settings) -> FastAPI:
             lines=Places(int(settings.connections * LINES_SHARE)),
         )
         app.state.access = open_access(settings, store)
+        looking_out = asyncio.create_task(app.state.access.look_out())
         with warm_up(), shutdown_announced(changes.close):
             yield
+        looking_out.cancel()
         changes.close()
         watcher.close()
         upkeep.close()
@@ -109,6 +113,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.mount("/static", StaticFiles(directory=folder("static")), name="static")
     # The last one added is asked first.
     app.add_middleware(HeadAsGet)
+    app.add_middleware(FairTurns, refuse=refusals.answer)
     app.add_middleware(ReadyPictures)
     app.add_middleware(Guard, refuse=refusals.answer)
     app.add_middleware(TimeLimit, refuse=refusals.answer)

@@ -200,6 +200,11 @@ def test_a_read_only_link_shows_the_same_and_cannot_edit(page: Page, another: Op
     ):
         assert viewer.evaluate(written, [root + path, method]) == 403, path
     expect_version(viewer, 2)
+    page.locator("#withdraw-reader-links").click()
+    expect(page.locator("#reader-link")).to_be_hidden()
+    again = viewer.goto(link)
+    assert again is not None
+    assert again.status == 401
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -137,7 +137,8 @@ def test_another_phrase_opens_nothing(client: TestClient, phrase: str) -> None:
 
 def test_the_cookie_is_kept_from_scripts_and_other_sites(client: TestClient) -> None:
     # RFC 6265 section 4.1.2 (HttpOnly, Max-Age, Path), its revision RFC 6265bis (SameSite).
-    cookie = client.post("/signin", data={"phrase": PHRASE}).headers["set-cookie"].lower()
+    given = client.post("/signin", data={"phrase": PHRASE}).headers.get_list("set-cookie")
+    (cookie,) = [one.lower() for one in given if one.startswith("fishplate=")]
     parts = {part.strip() for part in cookie.split(";")}
     assert {"httponly", "samesite=lax", "path=/", f"max-age={SESSION_S}"} <= parts
     assert "secure" not in parts
@@ -241,24 +242,26 @@ def test_a_damaged_secret_is_refused(tmp_path: Path) -> None:
 def test_what_is_signed_ends() -> None:
     keys = Keys(b"s" * 32, PHRASE)
     now = 1_800_000_000.0
-    assert keys.is_session(keys.session(now), now + SESSION_S - 1)
-    assert not keys.is_session(keys.session(now), now + SESSION_S)
+    assert keys.session_of(keys.session(now), now + SESSION_S - 1)
+    assert keys.session_of(keys.session(now), now + SESSION_S) is None
     token = keys.reader_token("case1", now)
-    assert keys.reader_case(token, now + READER_S - 1) == "case1"
-    assert keys.reader_case(token, now + READER_S) is None
+    assert keys.reader_of(token, now + READER_S - 1) == ("case1", int(now * 1000))
+    assert keys.reader_of(token, now + READER_S) is None
 
 
 def test_one_kind_of_signature_is_not_the_other() -> None:
     keys, now = Keys(b"s" * 32, PHRASE), 1_800_000_000.0
-    assert keys.reader_case(keys.session(now), now) is None
-    assert not keys.is_session(keys.reader_token("owner", now), now)
+    assert keys.reader_of(keys.session(now), now) is None
+    assert keys.session_of(keys.reader_token("owner", now), now) is None
+    assert keys.session_of(keys.known(now), now) is None
+    assert keys.known_of(keys.session(now), now) is None
 
 
 def test_other_phrases_and_secrets_sign_differently() -> None:
     now = 1_800_000_000.0
     signed = Keys(b"s" * 32, PHRASE).session(now)
     for other in (Keys(b"s" * 32, "another phrase"), Keys(b"s" * 32, None), Keys(b"t" * 32, PHRASE)):
-        assert not other.is_session(signed, now)
+        assert other.session_of(signed, now) is None
 
 
 def test_one_accent_is_the_same_from_every_keyboard() -> None:

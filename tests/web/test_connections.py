@@ -22,7 +22,7 @@ from app.store import Changes, Store, watch
 from app.web import Settings, create_app
 from app.web.access.places import Full, Places
 from app.web.http import connections
-from app.web.http.connections import MOST_HEAD_BYTES, Connections
+from app.web.http.connections import MOST_HEAD_BYTES, TOO_LARGE, Connections
 from app.web.settings import Admission, UnfitSetting, admission_from
 from tests.cases import humerus
 from tests.entrance import PHRASE, new_case
@@ -122,6 +122,16 @@ def test_a_head_over_the_limit_is_refused_in_words(small: int) -> None:
             said = answer(one)
         assert said.startswith("HTTP/1.1 431 ")
         assert "too large" in said
+        assert "Content-Type: text/plain" in said
+
+
+def test_the_api_says_so_as_it_says_all_errors(small: int) -> None:
+    with socket.create_connection(("127.0.0.1", small)) as one:
+        one.sendall(b"GET /api/v1/cases?x=" + b"x" * MOST_HEAD_BYTES + b" HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n")
+        head, _, body = answer(one).partition("\r\n\r\n")
+    assert head.startswith("HTTP/1.1 431 ")
+    assert "Content-Type: application/json" in head
+    assert json.loads(body) == {"status": 431, "error": TOO_LARGE, "faults": []}
 
 
 def test_a_head_within_the_limit_and_a_body_in_the_same_piece_are_read(small: int) -> None:
@@ -130,6 +140,33 @@ def test_a_head_within_the_limit_and_a_body_in_the_same_piece_are_read(small: in
     with socket.create_connection(("127.0.0.1", small)) as one:
         one.sendall(head % (len(body), b"y" * 20_000) + body)
         assert answer(one).startswith("HTTP/1.1 404 ")
+
+
+SMUGGLED = b"GET /health/live HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n"
+
+
+@pytest.mark.parametrize(
+    "lines",
+    [
+        b"Content-Length: %d\r\nTransfer-Encoding: chunked\r\n",
+        b"Transfer-Encoding: chunked\r\nContent-Length: %d\r\n",
+        b"Content-Length: 0\r\nContent-Length: %d\r\n",
+        b"Content-Length: 0, %d\r\n",
+        b"Content-Length: +%d\r\n",
+        b"Content-Length : %d\r\n",
+        b"Transfer-Encoding: identity, %d\r\n",
+        b"X: y\nContent-Length: %d\r\n",
+        b"X: y\r\n Content-Length: %d\r\n\r\n",
+    ],
+)
+def test_no_second_request_hides_in_the_first(small: int, lines: bytes) -> None:
+    """RFC 9112, sections 6.1, 6.3 and 11.2: a length told in two ways, or in none that is allowed, is an error."""
+    body = b"0\r\n\r\n" + SMUGGLED
+    with socket.create_connection(("127.0.0.1", small)) as one:
+        one.sendall(b"POST /nothing HTTP/1.1\r\nHost: 127.0.0.1\r\n" + lines % len(body) + b"\r\n" + body)
+        said = answer(one)
+    assert said.count("HTTP/1.1 ") == 1, said
+    assert said.startswith("HTTP/1.1 400 "), said
 
 
 def test_a_head_that_takes_too_long_ends(small: int) -> None:

@@ -1,19 +1,23 @@
 """The gate before every route: what pass a request carries, and what that pass opens."""
 
+import asyncio
 import re
 import time
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Annotated
 from urllib.parse import quote
 
 from fastapi import Depends, Request, Response
+from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, RedirectResponse
 from starlette.requests import HTTPConnection
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from app.store import Store
+from app.web.access.ended import EVERY_S, Ended, last_phrase
 from app.web.access.permissions import READING, Owner, Pass, Reader, may
-from app.web.access.throttle import Tries, neighbourhood
+from app.web.access.shared_tries import SharedTries
+from app.web.access.throttle import neighbourhood
 from app.web.access.tokens import Keys, load_secret, offered_secret
 from app.web.http.errors import API_PREFIX
 from app.web.http.headers import Refuse, hang_up
@@ -28,6 +32,7 @@ _OWN_ADDRESS = re.compile(r"/(?![/\\])[!-~]*")
 
 SIGN_IN = "Sign in first."
 ENDED = "This read-only link has ended, or was never one; ask for a new one."
+KNOWN = "fishplate-known"
 READ_ONLY = "This is a read-only link to one case; it opens nothing else."
 
 
@@ -36,11 +41,19 @@ class Access:
     """What the gate and the sign-in page share."""
 
     keys: Keys
-    tries: Tries = field(default_factory=Tries)
+    ended: Ended
+    tries: SharedTries
 
     def issue_reader_token(self, case_id: str) -> str:
         """A token that lets its holder read one case, below ``/follow/{token}``."""
-        return self.keys.reader_token(case_id, time.time())
+        return self.keys.reader_token(case_id, self.ended.free_s(case_id))
+
+    async def look_out(self) -> None:
+        """Hear, for as long as the server runs, of what other processes ended, and close what is open by it."""
+        while True:
+            await asyncio.sleep(EVERY_S)
+            await run_in_threadpool(self.ended.look)
+            self.ended.close_ended()
 
 
 def open_access(settings: Settings, store: Store) -> Access:
@@ -51,7 +64,9 @@ def open_access(settings: Settings, store: Store) -> Access:
     """
     folder = settings.data_dir
     secret = store.shared_secret(offered_secret(folder)) if settings.database_url else load_secret(folder)
-    return Access(Keys(secret, settings.phrase))
+    keys = Keys(secret, settings.phrase)
+    keys.begin_epoch(last_phrase(store, keys))
+    return Access(keys, Ended(store), SharedTries(store))
 
 
 def _access(request: Request) -> Access:
@@ -65,10 +80,12 @@ def _pass(request: Request) -> Pass | None:
 
 
 def holder(scope: Scope) -> str:
-    """Who shares what is shared out: the holder of a read-only link, or else the machine that asks."""
-    root = scope.get("root_path", "")
-    if root.startswith(FOLLOW):
-        return str(root)
+    """Who shares what is shared out: a read-only link, a session, or else the machine that asks."""
+    match scope.get(PASS):
+        case Reader():
+            return str(scope["root_path"])
+        case Owner(session) if session is not None:
+            return session
     client = scope.get("client")
     return neighbourhood(client[0]) if client else "unknown"
 
@@ -77,10 +94,13 @@ AccessDep = Annotated[Access, Depends(_access)]
 PermissionDep = Annotated[Pass | None, Depends(_pass)]
 
 
-def _held(scope: Scope, keys: Keys) -> Pass | None:
+def _held(scope: Scope, access: Access) -> Pass | None:
     """The pass that the cookie gives."""
-    cookie = HTTPConnection(scope).cookies.get(COOKIE, "")
-    return Owner() if not keys.phrase_needed or keys.is_session(cookie, time.time()) else None
+    if not access.keys.phrase_needed:
+        return Owner()
+    session = access.keys.session_of(HTTPConnection(scope).cookies.get(COOKIE, ""), time.time())
+    held = None if session is None else Owner(session)
+    return None if access.ended.over(held) else held
 
 
 def sign_in_html(templates: Pages, then: str, problem: str = "", signed_in: bool = False) -> str:
@@ -112,15 +132,15 @@ class Gate:
             await self._app(scope, receive, send)
             return
         access: Access = scope["app"].state.access
-        keys = access.keys
         if scope["type"] == "http":
             answer = self._follow if scope["path"].startswith(FOLLOW) else self._enter
-            await answer(scope, keys)(scope, receive, send)
+            await answer(scope, access)(scope, receive, send)
         else:
-            await (self._app if may(_held(scope, keys), "POST", scope["path"]) else hang_up)(scope, receive, send)
+            scope[PASS] = _held(scope, access)
+            await (self._app if may(scope[PASS], "POST", scope["path"]) else hang_up)(scope, receive, send)
 
-    def _enter(self, scope: Scope, keys: Keys) -> ASGIApp:
-        held = _held(scope, keys)
+    def _enter(self, scope: Scope, access: Access) -> ASGIApp:
+        held = _held(scope, access)
         if not may(held, scope["method"], scope["path"]):
             return self._to_sign_in(scope)
         scope[PASS] = held
@@ -138,15 +158,16 @@ class Gate:
         answer.headers["WWW-Authenticate"] = f'Cookie realm="Fishplate", form-action="/signin", cookie-name="{COOKIE}"'
         return answer
 
-    def _follow(self, scope: Scope, keys: Keys) -> ASGIApp:
+    def _follow(self, scope: Scope, access: Access) -> ASGIApp:
         match = _FOLLOWED.fullmatch(scope["path"])
-        case_id = keys.reader_case(match.group(2), time.time()) if match else None
-        if match is None or case_id is None:
+        found = access.keys.reader_of(match.group(2), time.time()) if match else None
+        if match is None or found is None or access.ended.over(Reader(*found)):
             return self._refuse(scope["path"], 401, ENDED)
+        case_id = found[0]
         root, inner = match.group(1), match.group(3) or "/"
         if inner == "/" and scope["method"] in READING:
             return RedirectResponse(f"{root}/cases/{case_id}/conference", 303)
-        held = Reader(case_id)
+        held = Reader(*found)
         if not may(held, scope["method"], inner):
             return self._refuse(scope["path"], 403, READ_ONLY)
         scope[PASS] = held

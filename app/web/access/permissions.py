@@ -10,12 +10,15 @@ READING = frozenset({"GET", "HEAD"})
 class Owner:
     """Somebody who gave the access phrase, or anybody on this machine where none is set: may do everything."""
 
+    session: str | None = None
+
 
 @dataclass(frozen=True, slots=True)
 class Reader:
     """The holder of one case's read-only link."""
 
     case_id: str
+    issued_ms: int = 0
 
 
 Pass = Owner | Reader

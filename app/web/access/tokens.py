@@ -14,6 +14,8 @@ SECRET_FILE = "fishplate.key"
 SECRET_BYTES = 32
 SHORTEST_PHRASE = 12
 SESSION_S = 12 * 3600  # a working day
+KNOWN_S = 180 * 24 * 3600
+EPOCH_BYTES = 16
 READER_S = 30 * 24 * 3600
 
 
@@ -83,9 +85,14 @@ def _normal(phrase: str) -> bytes:
 
 
 class Keys:
-    """Checks the phrase, and signs. Another phrase or another secret ends every cookie and link signed before."""
+    """Checks the phrase, and signs. Another phrase, secret or epoch ends every cookie and link signed before.
 
-    def __init__(self, secret: bytes, phrase: str | None) -> None:
+    An epoch begins whenever the phrase is set to another one (``last_phrase`` in ``app/web/access/ended.py``), so that
+    a phrase that comes back revives nothing.
+    """
+
+    def __init__(self, secret: bytes, phrase: str | None, epoch: bytes = b"") -> None:
+        self._epoch = epoch
         self._made_from = (_normal(phrase or ""), secret)
         self._phrase = None if phrase is None else self._mac("phrase", _normal(phrase))
 
@@ -95,6 +102,14 @@ class Keys:
         phrase, secret = self._made_from
         # The secret as salt: whoever holds a signed link still can't try phrases against it at home.
         return hashlib.scrypt(phrase, salt=secret, n=2**14, r=8, p=1, dklen=32)
+
+    def fingerprint(self) -> bytes:
+        """What tells whether the phrase is the same as at another time, and nothing else; empty without a phrase."""
+        return self._mac("fingerprint", b"") if self.phrase_needed else b""
+
+    def begin_epoch(self, epoch: bytes) -> None:
+        """Sign for this epoch from now on."""
+        self._epoch = epoch
 
     @property
     def phrase_needed(self) -> bool:
@@ -108,19 +123,28 @@ class Keys:
 
     def session(self, now_s: float) -> str:
         """The value of a sign-in cookie; ``now_s`` is seconds since 1970, here and below."""
-        return self._signed("session", "owner", now_s + SESSION_S)
+        return self._signed("session", secrets.token_hex(12), now_s + SESSION_S)
 
-    def is_session(self, value: str, now_s: float) -> bool:
-        """Whether a cookie's value is ours and not expired."""
-        return self._subject("session", value, now_s) is not None
+    def session_of(self, value: str, now_s: float) -> str | None:
+        """The name of the session whose cookie has this value; None if it is not ours or expired."""
+        return self._subject("session", value, now_s)
+
+    def known(self, now_s: float) -> str:
+        """The value of a cookie that marks a browser from which the phrase was given; it opens nothing."""
+        return self._signed("known", secrets.token_hex(8), now_s + KNOWN_S)
+
+    def known_of(self, value: str, now_s: float) -> str | None:
+        """The name of a browser from which the phrase was given; None if it is not ours or expired."""
+        return self._subject("known", value, now_s)
 
     def reader_token(self, case_id: str, now_s: float) -> str:
         """A read-only link's token for one case; good for ``READER_S`` seconds."""
-        return self._signed("reader", case_id, now_s + READER_S)
+        return self._signed("reader", f"{case_id}.{int(now_s * 1000)}", now_s + READER_S)
 
-    def reader_case(self, token: str, now_s: float) -> str | None:
-        """The case of a read-only link's token; None if it is not ours or expired."""
-        return self._subject("reader", token, now_s)
+    def reader_of(self, token: str, now_s: float) -> tuple[str, int] | None:
+        """The case of a read-only link's token and when it was made, ms; None if it is not ours or expired."""
+        case_id, _, made_ms = (self._subject("reader", token, now_s) or "").rpartition(".")
+        return (case_id, int(made_ms)) if case_id else None
 
     def _signed(self, purpose: str, subject: str, expires_s: float) -> str:
         payload = f"{subject}.{int(expires_s)}"
@@ -134,7 +158,7 @@ class Keys:
         return subject if now_s < int(expires_s) else None
 
     def _signature(self, purpose: str, payload: str) -> str:
-        return base64.urlsafe_b64encode(self._mac(purpose, payload.encode())).decode().rstrip("=")
+        return base64.urlsafe_b64encode(self._mac(purpose, self._epoch + b"\0" + payload.encode())).decode().rstrip("=")
 
     def _mac(self, purpose: str, content: bytes) -> bytes:
         return hmac.digest(self._key, purpose.encode() + b"\0" + content, "sha256")

@@ -6,6 +6,7 @@ whoever opens many and says nothing keeps nobody else out, and loses but its own
 """
 
 import asyncio
+import json
 import os
 from collections import defaultdict
 from contextlib import suppress
@@ -17,9 +18,10 @@ from weakref import WeakKeyDictionary
 from uvicorn.protocols.http.httptools_impl import STATUS_LINE, HttpToolsProtocol
 
 from app.web.access.throttle import neighbourhood
+from app.web.http.errors import API_PREFIX
 from app.web.settings import Admission, admission_from
 
-MOST_HEAD_BYTES = 32_768  # an edit in the address of a picture may have 16,000 and its signs may need three each
+MOST_HEAD_BYTES = 65_536  # an edit in the address of a picture may have 16,000 signs, of three bytes each and more
 HEAD_S = 10.0  # from a connection's beginning, or the answer before, to the end of the next request's head
 LINGER_S = 1.0  # how long the sentence that refuses is left to be read before the connection is cut
 MOST_LINGERING = 100
@@ -196,8 +198,10 @@ class Limited(HttpToolsProtocol):
         if self._all.lingering >= MOST_LINGERING or self.transport.is_closing():
             self.transport.abort()
             return
-        body = sentence.encode()
-        lines = (b"Content-Type: text/plain; charset=utf-8", b"Content-Length: %d" % len(body), b"Connection: close")
+        body, kind = sentence.encode(), b"text/plain; charset=utf-8"
+        if getattr(self, "url", b"").startswith(API_PREFIX.encode()):  # as every other error of the API
+            body, kind = json.dumps({"status": status, "error": sentence, "faults": []}).encode(), b"application/json"
+        lines = (b"Content-Type: " + kind, b"Content-Length: %d" % len(body), b"Connection: close")
         again = (b"Retry-After: 5",) if status == 503 else ()
         self.transport.write(STATUS_LINE[status] + b"\r\n".join((*lines, *again, b"", body)))
         # Closing while more comes in would have the other side's system throw the sentence away unread.

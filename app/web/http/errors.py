@@ -86,7 +86,7 @@ def documented(*codes: int) -> dict[int | str, dict[str, Any]]:
     They name the schema in place: a model would be built anew for every route and status, twice, at each start. The
     schema itself comes into the description with a route that does name the model, ``/health/ready``.
     """
-    return {code: {"content": DESCRIBED} for code in sorted({400, 401, 413, 421, 422, 503, *codes})}
+    return {code: {"content": DESCRIBED} for code in sorted({400, 401, 413, 421, 422, 431, 503, *codes})}
 
 
 class Refusals:

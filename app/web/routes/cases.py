@@ -230,8 +230,13 @@ def layouts(case_id: CaseId, state: StateDep, construct: ConstructInQuery = 0) -
     """Suggested layouts for one construct."""
     snapshot = state.store.get(case_id)
     one = construct_at(state.assessed(snapshot).constructs, construct)
-    found = suggestions(snapshot.case, one.target, state.knowledge)
-    return Layouts(version=snapshot.version, html=state.pages.html("_layouts.html", suggestions=found))
+
+    def made() -> str:
+        found = suggestions(snapshot.case, one.target, state.knowledge)
+        return state.pages.html("_layouts.html", suggestions=found)
+
+    key = ("layouts", snapshot.id, snapshot.version, construct)  # as long as the case is the same, so are they
+    return Layouts(version=snapshot.version, html=state.parts.get(key, made))
 
 
 @router.get("/cases/{case_id}/more-lags", responses=documented(404))

@@ -13,7 +13,7 @@ from app.case import InvalidCase
 from app.case.faults import Fault
 from app.store import GONE, NotFound, Pins, Preview, Word
 from app.store.preview import EDIT_BYTES
-from app.web.access.gate import PermissionDep, holder
+from app.web.access.gate import AccessDep, PermissionDep, holder
 from app.web.access.permissions import Owner
 from app.web.access.places import Full
 from app.web.http.errors import documented
@@ -58,13 +58,16 @@ async def events(
     case_id: Annotated[str, Depends(_known)],
     _: Annotated[None, Depends(_place)],
     state: StateDep,
+    access: AccessDep,
+    held: PermissionDep,
 ) -> AsyncIterator[ServerSentEvent]:
     """Word of every change of a case: `version`, `pins` (its what-ifs), `preview` (an edit being tried; null: none).
 
     A stream begins with the version as it stands, whatever Last-Event-ID says: one who comes back needs the present
     state, not what was missed.
     """
-    with state.changes.subscribe(case_id) as words:  # first listen, then look: nothing falls in between
+    # First listen, then look: nothing falls in between.
+    with state.changes.subscribe(case_id) as words, access.ended.closing(held, words.close):
         version = (await run_in_threadpool(state.store.versions, case_id)).get(case_id, GONE)
         if version == GONE:
             return

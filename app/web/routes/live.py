@@ -20,7 +20,7 @@ from starlette.websockets import WebSocketDisconnect
 
 from app.case import InvalidCase
 from app.store import Preview, Snapshot, StoreError
-from app.web.access.gate import holder
+from app.web.access.gate import PASS, Access, holder
 from app.web.access.places import Full
 from app.web.http.parameters import CaseId
 from app.web.http.websocket_protocol import MOST_BYTES
@@ -34,6 +34,7 @@ LONGEST_S = 120.0  # a line is opened anew after that, and the pass looked at an
 IDLE_S = 60.0
 FRESH_S = 0.25  # how long a case counts as unchanged while something is dragged: four readings a second, not sixty
 NO_TEXT, TOO_LONG = 1003, 1009  # RFC 6455, section 7.4.1
+NOT_ALLOWED = 1008  # as above
 TRY_LATER = 1013  # IANA's registry of WebSocket close codes
 
 router = APIRouter()
@@ -119,6 +120,7 @@ async def live(socket: WebSocket, case_id: CaseId) -> None:
 
 
 async def _converse(socket: WebSocket, page: Page) -> None:
+    access: Access = socket.app.state.access
     ahead: asyncio.Task[None] | None = None
     with suppress(WebSocketDisconnect):  # gone before it heard the answer
         try:
@@ -127,6 +129,9 @@ async def _converse(socket: WebSocket, page: Page) -> None:
                     async with asyncio.timeout(IDLE_S):
                         message = await socket.receive()
                     if message["type"] == "websocket.disconnect":
+                        return
+                    if access.ended.over(socket.scope[PASS]):
+                        await socket.close(NOT_ALLOWED)
                         return
                     text = message.get("text")
                     if text is None or len(text) > MOST_BYTES:

@@ -74,6 +74,13 @@ export function listenToWhatifs(page, commits) {
     field.select();
   }
 
+  async function withdrawLinks() {
+    const answer = await ask("DELETE", `${page.path}/reader-link`);
+    if (!(await went(answer))) return;
+    byId("reader-link").hidden = true;
+    page.say("All read-only links to this case are withdrawn. Whoever has one can’t open it any more.");
+  }
+
   document.addEventListener("click", (event) => {
     const button = /** @type {Element} */ (event.target).closest("button");
     if (!button) return;
@@ -82,6 +89,7 @@ export function listenToWhatifs(page, commits) {
       const row = button.closest("li")?.querySelector("input");
       remove(button.dataset.whatifRemove, row?.defaultValue ?? "What-if");
     } else if (button.id === "make-reader-link") makeLink();
+    else if (button.id === "withdraw-reader-links") withdrawLinks();
   });
   host.addEventListener("change", (event) => {
     if (event.target instanceof HTMLInputElement && event.target.dataset.whatifName) rename(event.target);
