@@ -17,6 +17,8 @@ from app.store.tables import document, revision, secret
 
 CHANNEL = "fishplate"
 PINS_CHANNEL = "fishplate_pins"
+Decide = Callable[[dict[str, bytes]], dict[str, bytes | None]]  # names have 32 characters at most
+
 ID_LENGTH = 12
 _SETTLING = 0x6669_7369  # of PostgreSQL's advisory locks; the one beside it is the migrations'
 LABEL_LENGTH = 120
@@ -286,10 +288,11 @@ def kept(connection: Connection, prefix: str) -> dict[str, bytes]:
     return {row.name: bytes(row.value) for row in rows}
 
 
-def settled(
-    connection: Connection, prefix: str, decide: Callable[[dict[str, bytes]], dict[str, bytes | None]]
-) -> dict[str, bytes]:
-    """Change what is kept under names that begin so, one process after another; answer what is there then."""
+def settled(connection: Connection, prefix: str, decide: Decide) -> dict[str, bytes]:
+    """Change what is kept under names that begin so; answer what is there then.
+
+    ``decide`` is given what is there and answers what shall be (None: gone); no other process comes in between.
+    """
     if connection.dialect.name == "postgresql":
         connection.execute(select(func.pg_advisory_xact_lock(_SETTLING)))
     there = kept(connection, prefix)

@@ -91,18 +91,10 @@ class Store:
         with transaction(self._writer) as connection:
             return sql.shared_secret(connection, offered)
 
-    def settle(
-        self, prefix: str, decide: Callable[[dict[str, bytes]], dict[str, bytes | None]] | None = None
-    ) -> dict[str, bytes]:
-        """What all processes keep of letting people in, under names of at most 32 characters that begin so.
-
-        ``decide`` is given what is there and answers what shall be (None: gone); nobody else comes in between.
-        """
-        if decide is None:
-            with transaction(self.engine) as connection:
-                return sql.kept(connection, prefix)
-        with transaction(self._writer, counted=False) as connection:
-            return sql.settled(connection, prefix, decide)
+    def settle(self, prefix: str, decide: sql.Decide | None = None) -> dict[str, bytes]:
+        """What all processes keep of letting people in, by names that begin so, after ``decide`` has changed it."""
+        with transaction(self._writer if decide else self.engine, counted=False) as connection:
+            return sql.settled(connection, prefix, decide) if decide else sql.kept(connection, prefix)
 
     def create(self, case: Case, label: str, once: Once | None = None) -> Snapshot:
         """Keep a case as a new document."""

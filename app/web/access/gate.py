@@ -1,6 +1,7 @@
 """The gate before every route: what pass a request carries, and what that pass opens."""
 
 import asyncio
+import logging
 import re
 import time
 from dataclasses import dataclass
@@ -23,6 +24,8 @@ from app.web.http.errors import API_PREFIX
 from app.web.http.headers import Refuse, hang_up
 from app.web.settings import Settings
 from app.web.templates import Pages
+
+log = logging.getLogger(__name__)
 
 COOKIE = "fishplate"
 PASS = "fishplate.pass"
@@ -52,8 +55,11 @@ class Access:
         """Hear, for as long as the server runs, of what other processes ended, and close what is open by it."""
         while True:
             await asyncio.sleep(EVERY_S)
-            await run_in_threadpool(self.ended.look)
-            self.ended.close_ended()
+            try:
+                await run_in_threadpool(self.ended.look)
+                self.ended.close_ended()
+            except Exception:  # whatever it is, the next look may go well, and nobody else would notice that none comes
+                log.exception("cannot look for sessions and links that ended elsewhere, trying again")
 
 
 def open_access(settings: Settings, store: Store) -> Access:
