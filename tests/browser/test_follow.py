@@ -202,6 +202,7 @@ def test_a_read_only_link_shows_the_same_and_cannot_edit(page: Page, another: Op
     expect_version(viewer, 2)
     page.locator("#withdraw-reader-links").click()
     expect(page.locator("#reader-link")).to_be_hidden()
+    expect(page.locator("#reader-ends")).to_contain_text("withdrawn")
     again = viewer.goto(link)
     assert again is not None
     assert again.status == 401

@@ -78,7 +78,7 @@ export function listenToWhatifs(page, commits) {
     const answer = await ask("DELETE", `${page.path}/reader-link`);
     if (!(await went(answer))) return;
     byId("reader-link").hidden = true;
-    page.say("All read-only links to this case are withdrawn. Whoever has one can’t open it any more.");
+    byId("reader-ends").textContent = "All read-only links to this case are withdrawn; whoever has one can’t open it any more.";
   }
 
   document.addEventListener("click", (event) => {
