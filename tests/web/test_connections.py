@@ -315,7 +315,8 @@ def test_a_place_is_free_again_when_the_stream_ends(tmp_path: Path) -> None:
         case = httpx.post(f"{url}/api/v1/cases", json=humerus()).json()["id"]
         following: Places = server.app.state.server.following
         with httpx.stream("GET", f"{url}/api/v1/cases/{case}/events") as stream:
-            next(stream.iter_lines())
+            lines = stream.iter_lines()  # let go of, it would close the stream
+            next(lines)
             assert len(following) == 1
         deadline = time.monotonic() + 5
         while len(following) and time.monotonic() < deadline:
