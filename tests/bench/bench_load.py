@@ -23,7 +23,7 @@ from urllib.parse import urlencode, urlsplit
 import httpx
 
 from tests.cases import humerus
-from tests.web.test_workers import served
+from tests.serving import served
 
 EDIT_EVERY_S, PREVIEW_EVERY_S, KEEP_EVERY = 2.0, 0.2, 20
 LIMITS = httpx.Limits(max_connections=None, max_keepalive_connections=None)

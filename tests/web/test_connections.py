@@ -1,11 +1,8 @@
 """Before any phrase: how many connections, how long a head, how slowly; and who is believed to stand behind a proxy."""
 
 import json
-import os
 import resource
 import socket
-import subprocess
-import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -26,8 +23,7 @@ from app.web.http.connections import MOST_HEAD_BYTES, TOO_LARGE, Connections
 from app.web.settings import Admission, UnfitSetting, admission_from
 from tests.cases import humerus
 from tests.entrance import PHRASE, new_case
-from tests.serving import Server
-from tests.web.test_workers import ROOT, free_port, wait_until_ready
+from tests.serving import Server, started
 
 MB = 1_000_000
 HALF_A_REQUEST = b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nX-Half: "
@@ -42,16 +38,8 @@ def resident(pid: int) -> int:
 @contextmanager
 def process(folder: Path, **more: str) -> Iterator[tuple[str, int]]:
     """``fishplate serve`` with a phrase; its address and process."""
-    port = free_port()
-    told = {**os.environ, "FISHPLATE_PHRASE": PHRASE, **more}
-    command = [sys.executable, "-m", "app.cli", "serve", "--port", str(port), "--data", str(folder / "data")]
-    served = subprocess.Popen(command, cwd=ROOT, env=told, stderr=subprocess.DEVNULL)
-    try:
-        wait_until_ready(served, f"http://127.0.0.1:{port}")
-        yield f"http://127.0.0.1:{port}", served.pid
-    finally:
-        served.terminate()
-        served.wait(15)
+    with started(folder / "data", FISHPLATE_PHRASE=PHRASE, **more) as (url, served):
+        yield url, served.pid
 
 
 @pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="reads memory where Linux tells it")
@@ -243,6 +231,13 @@ def test_who_opens_most_pays_for_others() -> None:
     other = [let_in(one, "10.0.0.2") for _ in range(3)]
     assert [made.was_cut for made in many if made] == [True, True, False, False]
     assert not any(made.was_cut for made in other if made)
+
+
+def test_who_is_refused_leaves_nothing_behind() -> None:
+    one = Connections(Admission(in_all=3, each=3))
+    assert all(one.admit("10.0.0.1") for _ in range(3)), "at work: none of them can make room"
+    assert not any(one.admit(f"10.1.0.{number}") for number in range(200))
+    assert set(one.held) == {"10.0.0.1"}
 
 
 def test_a_proxy_that_is_named_brings_as_many_as_there_is_room_for() -> None:

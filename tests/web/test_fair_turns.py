@@ -24,7 +24,7 @@ from app.web.access.permissions import READABLE
 from app.web.http.fair_turns import BUSY, LONGEST_WAIT_S, READ, SLOW, Busy, FairTurns, Turns
 from app.web.http.timeouts import ANSWER_S, TimeLimit
 from tests.cases import humerus
-from tests.web.test_workers import served
+from tests.serving import served
 
 
 def scene(play: Callable[[], Awaitable[None]]) -> None:

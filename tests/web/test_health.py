@@ -3,7 +3,6 @@
 import os
 import re
 import signal
-import socket
 import subprocess
 import sys
 import time
@@ -21,6 +20,7 @@ from app.web import Settings
 from app.web.access.tokens import UnfitPhrase
 from app.web.factory import check_listening, from_environment
 from tests.entrance import PHRASE, serving
+from tests.serving import free_port
 from tests.store.troubled import TROUBLES
 
 
@@ -191,13 +191,6 @@ def test_the_options_reach_the_workers(monkeypatch: pytest.MonkeyPatch, tmp_path
     assert told["app"] == "app.web.factory:create"
     assert (told["workers"], told["factory"], told["timeout_graceful_shutdown"]) == (3, True, 1)
     assert from_environment(os.environ) == Settings(Path("d"), phrase=PHRASE, hosts=("a.example",))
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port: int = probe.getsockname()[1]
-        return port
 
 
 @pytest.fixture

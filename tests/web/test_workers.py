@@ -1,13 +1,9 @@
 """Several processes on one database, as people start them: several machines, and several workers of one."""
 
-import os
-import socket
-import subprocess
-import sys
 import time
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack
 from pathlib import Path
 
 import httpx
@@ -15,52 +11,10 @@ import pytest
 
 from tests.cases import humerus
 from tests.listening import Stream, listening
+from tests.serving import served
 
-ROOT = Path(__file__).parents[2]
 MOVE = {"op": "move_fracture", "target": 0, "line": 0, "position_mm": 161.0}
 DATABASES = [pytest.param("sqlite"), pytest.param("postgresql", marks=pytest.mark.postgres)]
-
-
-def free_port() -> int:
-    with socket.socket() as tried:
-        tried.bind(("127.0.0.1", 0))
-        return int(tried.getsockname()[1])
-
-
-@contextmanager
-def served(data: Path, database_url: str | None, workers: int = 1) -> Iterator[str]:
-    """``fishplate serve`` in a process of its own; at the end it must stop by itself when told to."""
-    port = free_port()
-    command = [sys.executable, "-m", "app.cli", "serve", "--port", str(port), "--data", str(data)]
-    told = {key: value for key, value in os.environ.items() if not key.startswith("FISHPLATE_")}
-    if database_url is not None:
-        told["FISHPLATE_DATABASE_URL"] = database_url
-    log = (data.parent / f"{data.name}-{port}.log").open("w+")
-    process = subprocess.Popen([*command, "--workers", str(workers)], cwd=ROOT, env=told, stdout=log, stderr=log)
-    url = f"http://127.0.0.1:{port}"
-    try:
-        wait_until_ready(process, url)
-        yield url
-    finally:
-        process.terminate()
-        process.wait(15)
-        log.seek(0)
-        said = log.read()
-        log.close()
-    assert "Traceback" not in said, said
-
-
-def wait_until_ready(process: "subprocess.Popen[bytes]", url: str) -> None:
-    deadline = time.monotonic() + 40
-    while True:
-        assert process.poll() is None, "the server stopped by itself"
-        try:
-            if httpx.get(f"{url}/health/ready").status_code == 200:
-                return
-        except httpx.HTTPError:
-            pass
-        assert time.monotonic() < deadline, "the server did not become ready"
-        time.sleep(0.1)
 
 
 @pytest.fixture(scope="module", params=DATABASES)

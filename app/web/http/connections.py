@@ -6,9 +6,8 @@ whoever opens many and says nothing keeps nobody else out, and loses but its own
 """
 
 import asyncio
-import json
 import os
-from collections import defaultdict
+from collections import Counter, defaultdict
 from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -18,7 +17,7 @@ from weakref import WeakKeyDictionary
 from uvicorn.protocols.http.httptools_impl import STATUS_LINE, HttpToolsProtocol
 
 from app.web.access.throttle import neighbourhood
-from app.web.http.errors import API_PREFIX
+from app.web.http.errors import API_PREFIX, Problem
 from app.web.settings import Admission, admission_from
 
 MOST_HEAD_BYTES = 65_536  # an edit in the address of a picture may have 16,000 signs, of three bytes each and more
@@ -36,7 +35,7 @@ class Connections:
     """All connections of one server: who has how many, and which of them have no request under way."""
 
     limits: Admission
-    held: dict[str, int] = field(default_factory=lambda: defaultdict(int))
+    held: Counter[str] = field(default_factory=Counter)
     idle: dict[str, dict["Limited", None]] = field(default_factory=lambda: defaultdict(dict))
     lingering: int = 0
 
@@ -45,7 +44,7 @@ class Connections:
         own = 0 if self.limits.is_proxy(who) else self.held[who] + 1
         if own > self.limits.each and not self._close_oldest(who):
             return False
-        if sum(self.held.values()) >= self.limits.in_all:
+        if self.held.total() >= self.limits.in_all:
             most = max(self.idle, key=lambda one: len(self.idle[one]), default=None)
             if most is None or not self._close_oldest(most):
                 return False
@@ -104,7 +103,9 @@ class Limited(HttpToolsProtocol):
 
     def __init__(self, *arguments: Any, **settings: Any) -> None:
         super().__init__(*arguments, **settings)
-        self._all = _of_server.setdefault(self.server_state, Connections(self.limits or _limits()))
+        if self.server_state not in _of_server:
+            _of_server[self.server_state] = Connections(self.limits or _limits())
+        self._all = _of_server[self.server_state]
         self._who = ""
         self._counted = self._leaving = False
         self._head: int | None = 0  # bytes of the head being read; None between head and answer
@@ -200,7 +201,8 @@ class Limited(HttpToolsProtocol):
             return
         body, kind = sentence.encode(), b"text/plain; charset=utf-8"
         if getattr(self, "url", b"").startswith(API_PREFIX.encode()):  # as every other error of the API
-            body, kind = json.dumps({"status": status, "error": sentence, "faults": []}).encode(), b"application/json"
+            problem = Problem(status=status, error=sentence, faults=[])
+            body, kind = problem.model_dump_json(exclude_unset=True).encode(), b"application/json"
         lines = (b"Content-Type: " + kind, b"Content-Length: %d" % len(body), b"Connection: close")
         again = (b"Retry-After: 5",) if status == 503 else ()
         self.transport.write(STATUS_LINE[status] + b"\r\n".join((*lines, *again, b"", body)))
