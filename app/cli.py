@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from app import __version__
 from app.streams import STANDARD, OutputLost, Source, Unusable, say, sources, targets, write
+from app.wording import capitalised
 
 if TYPE_CHECKING:
     from app.assess import Assessment, Knowledge
@@ -54,7 +55,7 @@ def _parser() -> argparse.ArgumentParser:
         return commands.add_parser(
             name,
             help=says,
-            description=f"{says[:1].upper()}{says[1:]}. {more}".strip(),
+            description=f"{capitalised(says)}. {more}".strip(),
             epilog=f"example:\n  {example}\n\n{STATUSES}",
             formatter_class=argparse.RawDescriptionHelpFormatter,
         )
@@ -228,7 +229,7 @@ def _run(options: argparse.Namespace) -> int:
 
     try:
         if options.command in _OF_THE_LIBRARY:
-            return _OF_THE_LIBRARY[options.command](options)
+            return _of_the_library(options)
         knowledge = load_knowledge(options.stock, options.thresholds)
         return _COMMANDS[options.command](options, knowledge)
     except BrokenPipeError:
@@ -335,28 +336,29 @@ def _library(options: argparse.Namespace) -> Path:
     return library_file(Settings(options.data, os.environ.get("FISHPLATE_DATABASE_URL") or None).url)
 
 
-def _backup(options: argparse.Namespace) -> int:
+def _of_the_library(options: argparse.Namespace) -> int:
     from app.store import BackupRefused
-    from app.store.backup import backup
 
     try:
-        made = backup(_library(options), options.file, force=options.force)
+        return _OF_THE_LIBRARY[options.command](options)
     except BackupRefused as refused:
         raise Unusable(refused) from refused
+
+
+def _backup(options: argparse.Namespace) -> int:
+    from app.store.backup import backup
+
+    made = backup(_library(options), options.file, force=options.force)
     say(f"{options.file}: {made.cases} cases, {made.revisions} revisions, {made.size_bytes / 1e6:.1f} MB; checked")
     return 0
 
 
 def _restore(options: argparse.Namespace) -> int:
-    from app.store import BackupRefused
     from app.store.backup import restore
 
-    try:
-        library = _library(options)
-        replace = options.force or (library.exists() and _yes(f"{library} is there already. Put it aside?"))
-        made = restore(options.file, library, replace=replace)
-    except BackupRefused as refused:
-        raise Unusable(refused) from refused
+    library = _library(options)
+    replace = options.force or (library.exists() and _yes(f"{library} is there already. Put it aside?"))
+    made = restore(options.file, library, replace=replace)
     say(f"{library}: {made.cases} cases, {made.revisions} revisions")
     if made.aside is not None:
         say(f"{made.aside}: what was there before")
@@ -410,15 +412,11 @@ def _check_database(url: str) -> None:
         finally:
             store.close()
     except (StoreError, ValueError, SQLAlchemyError) as error:
-        raise Unusable(_capital(str(error).splitlines()[0])) from error
+        raise Unusable(capitalised(str(error).splitlines()[0])) from error
     if trouble is not None and trouble.cause not in PASSING:
-        raise Unusable(f"{_capital(str(trouble))} {trouble.operator}")
+        raise Unusable(f"{capitalised(str(trouble))} {trouble.operator}")
     if trouble is not None:
-        say(f"{_capital(str(trouble))} {trouble.operator}")
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
+        say(f"{capitalised(str(trouble))} {trouble.operator}")
 
 
 def _serve(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa: ARG001 - read again by the server

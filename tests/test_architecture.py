@@ -39,6 +39,7 @@ ALLOWED: dict[str, set[str]] = {
     "streams": set(),
     "samples": {"case", "shipped"},
     "single_flight": set(),
+    "wording": set(),
     "environment": set(),
     "__main__": {"environment"},
 }

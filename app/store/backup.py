@@ -4,6 +4,7 @@ A copy is made by SQLite's own backup call (https://www.sqlite.org/backup.html) 
 moment and holds up no writer. On PostgreSQL the database's own tools do this.
 """
 
+import dataclasses
 import os
 import sqlite3
 import tempfile
@@ -83,19 +84,16 @@ def restore(file: Path, library: Path, *, replace: bool = False) -> Copied:
     if not file.is_file():
         message = f"{file}: there is no such file"
         raise BackupRefused(message)
-    if any(_beside(file)):
-        message = (
-            f"{file}: a write-ahead log lies beside it ({', '.join(one.name for one in _beside(file))}), so this is a "
-            "copy of a library in use; name them fishplate.db and fishplate.db-wal in a folder of their own, make a "
-            "backup of that (fishplate backup --data FOLDER FILE) and restore it"
-        )
-        raise BackupRefused(message)
-    if any(_beside(library)):
-        message = (
-            f"{library}: a write-ahead log lies beside it ({', '.join(one.name for one in _beside(library))}): stop "
-            "the server that uses it; if none does, one ended hard: start and stop it once, or move these files away"
-        )
-        raise BackupRefused(message)
+    _refuse_log(
+        file,
+        ", so this is a copy of a library in use; name them fishplate.db and fishplate.db-wal in a folder of their "
+        "own, make a backup of that (fishplate backup --data FOLDER FILE) and restore it",
+    )
+    _refuse_log(
+        library,
+        ": stop the server that uses it; if none does, one ended hard: start and stop it once, or move these files "
+        "away",
+    )
     if library.exists() and not replace:
         message = f"{library}: a library is there already; give --force to put it aside and restore"
         raise BackupRefused(message)
@@ -103,7 +101,13 @@ def restore(file: Path, library: Path, *, replace: bool = False) -> Copied:
     with _copy(file, library.parent) as (part, copied):
         aside = _put_aside(library) if library.exists() else None
         _put(part, library, force=False)
-    return Copied(copied.cases, copied.revisions, copied.size_bytes, aside)
+    return dataclasses.replace(copied, aside=aside)
+
+
+def _refuse_log(file: Path, so: str) -> None:
+    if beside := _beside(file):
+        message = f"{file}: a write-ahead log lies beside it ({', '.join(one.name for one in beside)}){so}"
+        raise BackupRefused(message)
 
 
 def _beside(file: Path) -> list[Path]:
@@ -181,13 +185,10 @@ def _put(part: Path, target: Path, *, force: bool) -> None:
         # Unlike a renaming, this fails where somebody else was quicker.
         try:
             target.hardlink_to(part)
-        except FileExistsError as error:
-            message = f"{target}: is there already; name another file"
-            raise BackupRefused(message) from error
-        except OSError:  # a file system without links, as of many memory sticks
-            if target.exists():
+        except OSError as error:  # it is there, or the file system has no links, as on many memory sticks
+            if isinstance(error, FileExistsError) or target.exists():
                 message = f"{target}: is there already; name another file"
-                raise BackupRefused(message) from None
+                raise BackupRefused(message) from error
             part.rename(target)
     _to_disk(target.parent)
 

@@ -56,7 +56,8 @@ def _open_sqlite(url: URL) -> Engine:
     event.listen(engine, "begin", lambda _: file.check())
     event.listen(engine, "begin", _begin_sqlite)
     event.listen(engine, "begin", lambda connection: file.check_log(connection.info))
-    event.listen(engine, "commit", lambda connection: file.check(connection.info))
+    event.listen(engine, "commit", lambda _: file.check())
+    event.listen(engine, "commit", lambda connection: file.check_log(connection.info))
     return engine
 
 
@@ -80,12 +81,10 @@ class _File:
         if self._known is None:
             self._known = _there(self._path)
 
-    def check(self, known: dict[Any, Any] | None = None) -> None:
+    def check(self) -> None:
         if self._known is not None and _there(self._path) != self._known:
             message = f"{self._path} is no longer the file that was opened"
             raise FileMovedError(message)
-        if known is not None:
-            self.check_log(known)
 
     def check_log(self, known: dict[Any, Any]) -> None:
         """A connection opens the log as its first transaction begins, and keeps it while it is open."""

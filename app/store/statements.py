@@ -236,7 +236,6 @@ def revisions(connection: Connection, document_id: str) -> tuple[RevisionInfo, .
 
 def history(connection: Connection, document_id: str) -> tuple[Past, ...]:
     """Every revision of a document with its body, oldest first."""
-    text_of = cast(revision.c.body, LargeBinary) if connection.dialect.name == "sqlite" else revision.c.body
     rows = connection.execute(
         select(
             revision.c.id,
@@ -244,7 +243,7 @@ def history(connection: Connection, document_id: str) -> tuple[Past, ...]:
             revision.c.label,
             revision.c.created_at,
             (revision.c.id == document.c.head_id).label("current"),
-            text_of.label("body"),
+            revision.c.body,
         )
         .join_from(revision, document, document.c.id == revision.c.document_id)
         .where(revision.c.document_id == document_id)

@@ -10,11 +10,10 @@ from app.assess import Assessment, Knowledge, assess, assess_stored, check_edit
 from app.case import Case
 from app.single_flight import SingleFlightCache
 from app.store import Changes, Snapshot, Store
-from app.web.access.places import FOLLOWERS_SHARE, LINES_SHARE, Places
+from app.web.access.places import Places
 from app.web.panels.loading import Loads, loadings_of
 from app.web.panels.samples import ShownSample
 from app.web.panels.speculation import Questions
-from app.web.settings import IN_ALL
 from app.web.templates import Pages
 
 if TYPE_CHECKING:
@@ -47,6 +46,8 @@ class ServerState:
     knowledge: Knowledge
     pages: Pages
     samples: tuple[ShownSample, ...]
+    following: Places
+    lines: Places
     changes: Changes = field(default_factory=Changes)
     stored: SingleFlightCache[tuple[str, int, Loads], Assessment] = field(
         default_factory=lambda: SingleFlightCache(STORED)
@@ -62,8 +63,6 @@ class ServerState:
     warnings: SingleFlightCache[tuple[object, ...], str] = field(default_factory=lambda: SingleFlightCache(TOLD))
     parts: SingleFlightCache[Hashable, str] = field(default_factory=lambda: SingleFlightCache(PARTS))
     questions: Questions = field(default_factory=Questions)
-    following: Places = field(default_factory=lambda: Places(int(IN_ALL * FOLLOWERS_SHARE)))
-    lines: Places = field(default_factory=lambda: Places(int(IN_ALL * LINES_SHARE)))
 
     def assessed(self, snapshot: Snapshot, loads: Loads = ()) -> Assessment:
         """The assessment of a stored case, under the loads chosen or else its bones' protected presets."""

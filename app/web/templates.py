@@ -8,6 +8,7 @@ from markupsafe import Markup
 
 from app.case.edits import edit_document
 from app.shipped import folder
+from app.wording import capitalised
 
 LEVEL_WORDS = {"stop": "Stop", "caution": "Caution", "note": "Note"}
 
@@ -19,11 +20,6 @@ _ENCODER = json.JSONEncoder(separators=(",", ":"), ensure_ascii=False, allow_nan
 def as_json(value: object) -> str:
     """Compact JSON for a data attribute, of edits too; the template escapes it."""
     return _ENCODER.encode(value)
-
-
-def capitalised(text: str) -> str:
-    """The text with a capital first letter, the rest as it is."""
-    return text[:1].upper() + text[1:]
 
 
 def plain_number(value: float | None) -> str:

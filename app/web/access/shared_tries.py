@@ -1,6 +1,7 @@
 """Tries of the phrase, counted by all processes of a database together."""
 
 import secrets
+from collections.abc import Callable
 
 from app.store import Store, Unavailable
 from app.web.access.throttle import Tries
@@ -20,32 +21,32 @@ class SharedTries:
 
     def take(self, address: str, now_s: float, known: str | None = None) -> int:
         """Count one try at ``now_s``, seconds since 1970; 0: go ahead, otherwise the seconds to wait."""
+        return self._settled(lambda: self._tries.take(address, now_s, known))
+
+    def forgive(self, address: str, known: str | None = None) -> None:
+        """Forget whose tries these are: the phrase was found."""
+
+        def forgive() -> int:
+            self._tries.forgive(address, known)
+            return 0
+
+        self._settled(forgive)
+
+    def _settled(self, count: Callable[[], int]) -> int:
+        """Have ``count`` go on from the tries that lie in the database; they lie there anew if nobody has to wait."""
         wait_s = 0
 
         def decide(there: dict[str, bytes]) -> dict[str, bytes | None]:
             nonlocal wait_s
             self._tries.recent = [_entry(value) for value in there.values()]
-            wait_s = self._tries.take(address, now_s, known)
-            return _changes(there, self._tries.recent) if wait_s == 0 else {}
+            wait_s = count()
+            return {} if wait_s else _changes(there, self._tries.recent)
 
         try:
             self._store.settle(PREFIX, decide)
         except Unavailable:
-            return self._tries.take(address, now_s, known)
+            return count()
         return wait_s
-
-    def forgive(self, address: str, known: str | None = None) -> None:
-        """Forget whose tries these are: the phrase was found."""
-
-        def decide(there: dict[str, bytes]) -> dict[str, bytes | None]:
-            self._tries.recent = [_entry(value) for value in there.values()]
-            self._tries.forgive(address, known)
-            return _changes(there, self._tries.recent)
-
-        try:
-            self._store.settle(PREFIX, decide)
-        except Unavailable:
-            self._tries.forgive(address, known)
 
 
 def _entry(value: bytes) -> tuple[float, str]:

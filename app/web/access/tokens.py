@@ -91,8 +91,8 @@ class Keys:
     a phrase that comes back revives nothing.
     """
 
-    def __init__(self, secret: bytes, phrase: str | None, epoch: bytes = b"") -> None:
-        self._epoch = epoch
+    def __init__(self, secret: bytes, phrase: str | None) -> None:
+        self._epoch = b""
         self._made_from = (_normal(phrase or ""), secret)
         self._phrase = None if phrase is None else self._mac("phrase", _normal(phrase))
 

@@ -31,6 +31,7 @@ from app.web.http.failures import note
 from app.web.http.headers import HEADERS
 from app.web.http.writes import written_in
 from app.web.templates import Pages
+from app.wording import capitalised
 
 API_PREFIX = "/api/"
 NOT_JSON = "json_invalid"
@@ -144,31 +145,32 @@ class Refusals:
 
     def _stale(self, request: Request, error: Exception) -> Response:
         assert isinstance(error, Stale)
-        return self.answer(request.url.path, 412, _capital(str(error)), headers={"ETag": etag(error.current_version)})
+        return self.answer(
+            request.url.path, 412, capitalised(str(error)), headers={"ETag": etag(error.current_version)}
+        )
 
     def _plain(self, status: int) -> Any:
         def answer(request: Request, error: Exception) -> Response:
-            return self.answer(request.url.path, status, _capital(str(error)))
+            return self.answer(request.url.path, status, capitalised(str(error)))
 
         return answer
 
     def _unavailable(self, request: Request, error: Exception) -> Response:
         assert isinstance(error, Unavailable)
         note(request.scope, error, error.written)
-        return self.answer(request.url.path, 503, _capital(str(error)), written=error.written)
+        return self.answer(request.url.path, 503, capitalised(str(error)), written=error.written)
 
     def _unreadable(self, request: Request, error: Exception) -> Response:
         assert isinstance(error, Unreadable)
         if request.url.path.startswith(API_PREFIX) or request.scope.get("root_path"):  # a reader can mend nothing
-            return self.answer(request.url.path, 409, _capital(str(error)))
+            return self.answer(request.url.path, 409, capitalised(str(error)))
         store: Store = request.app.state.server.store
         there = store.unreadable(error.document_id)
         page = self._pages.html("unreadable.html", error=error, there=there)
         return HTMLResponse(page, 409)
 
-    def _unexpected(self, request: Request, error: Exception) -> Response:
+    def _unexpected(self, request: Request, _error: Exception) -> Response:
         written = written_in(request)
-        note(request.scope, error, written)
         # No other layer puts the headers on this one.
         return self.answer(request.url.path, 500, WENT_WRONG + FATES[written], headers=HEADERS, written=written)
 
@@ -198,8 +200,4 @@ def _sentence(faults: tuple[Fault, ...]) -> str:
     if not faults:
         return "The request is not valid."
     more = "" if len(faults) == 1 else f" (and {len(faults) - 1} more)"
-    return _capital(str(faults[0])) + more
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
+    return capitalised(str(faults[0])) + more

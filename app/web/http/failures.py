@@ -2,6 +2,7 @@
 
 import json
 import logging
+from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from starlette.requests import Request
@@ -51,13 +52,13 @@ class LogFailures:
                 log.error("%s", line(scope, status, failure))
 
 
+@dataclass(slots=True)
 class Failure:
     """What is known of why a request failed; made for each request, filled in by whoever answers it."""
 
-    def __init__(self) -> None:
-        self.error: BaseException | None = None
-        self.written: bool | None = False
-        self.scope: Scope | None = None  # as the route has it, below a reader's link too
+    error: BaseException | None = None
+    written: bool | None = False
+    scope: Scope | None = None  # as the route has it, below a reader's link too
 
 
 def note(scope: Scope, error: BaseException, written: bool | None) -> None:
