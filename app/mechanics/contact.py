@@ -37,6 +37,7 @@ class Interface:
         lags: the lag screws, in the order of their coordinates.
         opening: indices of the opening coordinates; shape (lines, points).
         sliding: index of each line's sliding; shape (lines,).
+        spans: for each line the index of its first opening, and that of its sliding, which follows its last.
     """
 
     rows: Array
@@ -47,6 +48,7 @@ class Interface:
     lags: tuple[LagScrew, ...]
     opening: IntArray
     sliding: IntArray
+    spans: tuple[tuple[int, int], ...]
 
     @property
     def edges(self) -> IntArray:
@@ -104,7 +106,8 @@ def build_interface(frame: Frame) -> Interface:
         rows[count + n], stiffness[count + n] = _lag_row(frame, lag)
     numbers = np.arange(count).reshape(lines, POINTS + 1)
     opening, sliding = numbers[:, :POINTS], numbers[:, POINTS]
-    return Interface(rows, stiffness, clearance, construct.friction.bone_bone, lines, lags, opening, sliding)
+    spans = tuple((int(of[0]), int(of[-1])) for of in numbers)
+    return Interface(rows, stiffness, clearance, construct.friction.bone_bone, lines, lags, opening, sliding, spans)
 
 
 @dataclass(frozen=True, slots=True)

@@ -152,13 +152,14 @@ def _shift_share(frame: Frame, interface: Interface, system: OpenConstruct) -> f
         return 0.0
     limit = sum(s.compression_limit_n for s in frame.construct.screws if s.shift_mm != 0.0)
     bent = 1.0 if frame.plate.kink.any() else 0.0
-    nothing = np.zeros(len(interface.rows), dtype=bool)
+    nothing, near = np.zeros(len(interface.rows), dtype=bool), list[InterfaceState]()
 
     @cache
     def compression(share: float) -> Array:
         free = system.drive @ np.array([0.0, 0.0, share, bent])
-        force = press(interface, system.compliance, free, nothing, np.zeros(len(free))).force
-        return np.asarray(force[interface.opening].sum(axis=1))
+        found = press(interface, system.compliance, free, nothing, np.zeros(len(free)), near[-1] if near else None)
+        near.append(found)
+        return np.asarray(found.force[interface.opening].sum(axis=1))
 
     bent_only = compression(0.0)
 
@@ -226,7 +227,8 @@ def loaded(interface: Interface, system: OpenConstruct, before: Preloaded, axial
     """
     weights = before.state.weights + np.array([axial_n, bending_nmm, 0.0, 0.0])
     free = system.drive @ weights
-    return _state(system, weights, press(interface, system.compliance, free, before.joined, before.offset))
+    near = before.state.interface
+    return _state(system, weights, press(interface, system.compliance, free, before.joined, before.offset, near))
 
 
 def opening_factor(

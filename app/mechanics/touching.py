@@ -52,7 +52,14 @@ def untouched(interface: Interface) -> InterfaceState:
     return InterfaceState(np.zeros(count), np.zeros(count, dtype=bool), np.zeros(interface.lines, dtype=np.intp))
 
 
-def press(interface: Interface, compliance: Array, free: Array, joined: BoolArray, offset: Array) -> InterfaceState:
+def press(
+    interface: Interface,
+    compliance: Array,
+    free: Array,
+    joined: BoolArray,
+    offset: Array,
+    begin: InterfaceState | None = None,
+) -> InterfaceState:
     """Find which points press and which lines slide.
 
     A point that presses has the force r = −k·(q + c), with its stiffness k and c = clearance + offset; a line that
@@ -67,6 +74,7 @@ def press(interface: Interface, compliance: Array, free: Array, joined: BoolArra
         joined: springs that act in both directions: those of the tightened lag screws; shape (k,).
         offset: value added to a coordinate: a lag screw's for its force of tightening, a line's for how far it has slid
             before (mm); shape (k,).
+        begin: a state that is likely near: the search begins with its contact, else with whatever would overlap.
 
     Raises:
         UnresolvedError: neither way ended.
@@ -74,7 +82,9 @@ def press(interface: Interface, compliance: Array, free: Array, joined: BoolArra
     gap = free + interface.clearance + offset
     if not joined.any() and (gap[interface.opening] >= 0.0).all():
         return untouched(interface)
-    found = Search(interface, compliance, gap, joined).result()
+    search = Search(interface, compliance, gap, joined)
+    found = None if begin is None else search.result(begin)
+    found = search.result() if found is None else found
     if found is None:
         way = Way(interface, compliance, joined, gap - interface.clearance)
         _, found = way.follow(untouched(interface), interface.clearance, 1.0)
@@ -99,12 +109,15 @@ class Search:
     gap: Array
     joined: BoolArray
 
-    def result(self) -> InterfaceState | None:
-        """The state in which all conditions hold; None where the search did not end."""
+    def result(self, begin: InterfaceState | None = None) -> InterfaceState | None:
+        """The state in which all conditions hold; None where the search, begun as in `begin`, did not end."""
         at = self.interface
-        pressing, slipping = np.zeros(len(self.gap), dtype=bool), np.zeros(at.lines, dtype=np.intp)
-        pressing[at.opening] = self.gap[at.opening] < 0.0  # to begin with, whatever would overlap
-        for round_ in range(_MOST_ROUNDS):
+        if begin is None:
+            pressing, slipping = np.zeros(len(self.gap), dtype=bool), np.zeros(at.lines, dtype=np.intp)
+            pressing[at.opening] = self.gap[at.opening] < 0.0
+        else:
+            pressing, slipping = begin.pressing, begin.slipping
+        for round_ in range(_MOST_ROUNDS if begin is None else _BLOCK_ROUNDS):
             force = self.forces(pressing, slipping)
             distance = self.gap + self.compliance @ force
             wrong = self._wrong_openings(pressing, force, distance)
@@ -119,20 +132,24 @@ class Search:
 
     def _wrong_openings(self, pressing: BoolArray, force: Array, distance: Array) -> BoolArray:
         """Openings that pull, and such as overlap without force; shape (k,)."""
-        at = self.interface.opening
-        wrong = np.zeros(len(force), dtype=bool)
-        wrong[at] = np.where(pressing[at], force[at] < 0.0, distance[at] < -1e-12)
+        at = self.interface
+        wrong = np.where(pressing, force < 0.0, distance < -1e-12)
+        wrong[at.sliding] = wrong[at.lag] = False
         return wrong
 
     def _slips(self, pressing: BoolArray, slipping: IntArray, force: Array, distance: Array) -> IntArray:
         """Which lines slide next: those that stick beyond their friction begin to, those it would hold stop."""
-        at = self.interface
-        bears = np.maximum(at.friction * force[at.opening].sum(axis=1), 0.0)
-        trial, slack = -at.stiffness[at.sliding] * distance[at.sliding], _SLACK * (1.0 + bears)
-        sticks = np.where(abs(force[at.sliding]) > bears + slack, np.sign(force[at.sliding]), 0.0)
-        slides = np.where(slipping * trial > bears - slack, slipping, 0.0)
-        now = np.where(slipping == 0, sticks, slides)
-        return np.asarray(np.where(pressing[at.opening].any(axis=1), now, 0.0).astype(np.intp))
+        at, out = self.interface, np.zeros_like(slipping)
+        for k, (first, slide) in enumerate(at.spans):
+            if not pressing[first:slide].any():
+                continue
+            bears = max(at.friction * float(force[first:slide].sum()), 0.0)
+            slack, slip = _SLACK * (1.0 + bears), int(slipping[k])
+            if slip:
+                out[k] = slip if -slip * at.stiffness[slide] * distance[slide] > bears - slack else 0
+            elif abs(force[slide]) > bears + slack:
+                out[k] = math.copysign(1.0, force[slide])
+        return out
 
     def forces(self, pressing: BoolArray, slipping: IntArray) -> Array:
         """Forces with these points pressing and these lines sliding; shape (k,).
@@ -142,19 +159,20 @@ class Search:
         """
         at, force = self.interface, np.zeros(len(self.gap))
         acting = pressing | self.joined
-        acting[at.sliding] = pressing[at.opening].any(axis=1) & (slipping == 0)
+        for k, (first, slide) in enumerate(at.spans):
+            acting[slide] = not slipping[k] and pressing[first:slide].any()
         here = acting.nonzero()[0]
         if not len(here):
             return force
         matrix = self.compliance[here[:, None], here]
         matrix.flat[:: len(here) + 1] += 1.0 / at.stiffness[here]
-        lines = slipping.nonzero()[0].tolist()
-        for k in lines:
-            own = np.isin(here, at.opening[k])
-            matrix[:, own] += slipping[k] * at.friction * self.compliance[here, at.sliding[k], None]
+        sliding = [(slip, *at.spans[k]) for k, slip in enumerate(slipping.tolist()) if slip]
+        for slip, first, slide in sliding:
+            own = slice(*np.searchsorted(here, (first, slide)))
+            matrix[:, own] += slip * at.friction * self.compliance[here, slide, None]
         force[here] = np.linalg.solve(matrix, -self.gap[here])
-        for k in lines:
-            force[at.sliding[k]] = slipping[k] * at.friction * force[at.opening[k]].sum()
+        for slip, first, slide in sliding:
+            force[slide] = slip * at.friction * force[first:slide].sum()
         return force
 
 
