@@ -1,11 +1,21 @@
 """Assessed constructs as SVG drawings."""
 
 from app.drawing.palette import Theme
-from app.drawing.scale import View, fitted_view
+from app.drawing.scale import Room, View, fitted_view
 from app.drawing.sketch import draw_sketch
 from app.drawing.stepping import draw_state
 from app.drawing.thumbnail import draw_thumbnail
 from app.drawing.typeface import with_typeface
 from app.drawing.whole import draw_case
 
-__all__ = ["Theme", "View", "draw_case", "draw_sketch", "draw_state", "draw_thumbnail", "fitted_view", "with_typeface"]
+__all__ = [
+    "Room",
+    "Theme",
+    "View",
+    "draw_case",
+    "draw_sketch",
+    "draw_state",
+    "draw_thumbnail",
+    "fitted_view",
+    "with_typeface",
+]

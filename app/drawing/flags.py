@@ -2,6 +2,7 @@
 
 from functools import lru_cache
 
+from app.drawing.scale import TARGET_U
 from app.drawing.scene import Scene
 from app.drawing.svg import Element, Point, Written, disc, group, loop, path, run
 from app.geometry import ScrewPath
@@ -28,9 +29,13 @@ def symbols(u: float, prefix: str) -> tuple[Element, ...]:
     return tuple(found)
 
 
-def flag(scene: Scene, level: str, at: Point) -> Element:
-    """One mark."""
-    return Element("use", {"href": f"#{scene.id(f'flag-{level}')}", "x": at[0], "y": at[1]})
+def flag(scene: Scene, part: str, level: str, at: Point) -> Element:
+    """One mark; pressed on a sketch, it leads to its warning."""
+    mark = Element("use", {"href": f"#{scene.id(f'flag-{level}')}", "x": at[0], "y": at[1]})
+    if not scene.interactive:
+        return mark
+    room = path(disc(at, TARGET_U / 2 * scene.frame.u), "hit", fill="none", pointer_events="all")
+    return group([mark, room], {"class": "flag", "data-flag": part, "aria-hidden": "true"})
 
 
 def beside_height(scene: Scene, screw: ScrewPath) -> float:
@@ -81,5 +86,5 @@ def flags(scene: Scene) -> list[Element]:
     for part, level in scene.warned.items():
         at = _place(scene, part)
         if at is not None:
-            marks.append(flag(scene, level, at))
-    return [group(marks, {"aria-hidden": "true", "pointer-events": "none"})] if marks else []
+            marks.append(flag(scene, part, level, at))
+    return [group(marks, {"aria-hidden": "true"})] if marks else []

@@ -7,7 +7,7 @@ from functools import lru_cache
 
 from app.case.edits import MoveFracture, MovePlate, SetLag, SetObliquity, SetRole, SetTilt, SetZone
 from app.case.forms import EditForm, lacking
-from app.drawing.scale import TARGET_U
+from app.drawing.scale import GRIP_U, TARGET_U
 from app.drawing.scene import Scene
 from app.drawing.screws import axis_of, end_mm
 from app.drawing.svg import Attrs, Element, Point, disc, figure, num, path, run
@@ -15,7 +15,6 @@ from app.geometry import HolePlace, Line, Ranges, ScrewPath
 
 KNOB_U = 8.0
 STEEP_DEG = 45.0
-GRIP_U = 62.0
 RISE_U = 38.0
 
 

@@ -125,7 +125,7 @@ def _hole(scene: Scene, place: HolePlace, screw: ScrewPath | None) -> Element:
     parts += _letter(scene, place, scene.construct.holes[place.number - 1].role, bottom)
     level = scene.warned.get(f"h{place.number}")
     if level is not None:
-        parts.append(flag(scene, level, (place.s_mm, top - 24 * u)))
+        parts.append(flag(scene, f"h{place.number}", level, (place.s_mm, top - 24 * u)))
     return group(parts, _attrs(scene, place, screw))
 
 

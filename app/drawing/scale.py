@@ -19,7 +19,12 @@ PAD_U = 20.0  # beside the window: room for break lines and rounded ends
 TEXT_U = 16.0  # 11 px where the drawing is 720 px wide
 TARGET_U = 36.0  # 24 px where the drawing is 720 px wide: 24 / 720 * 1040 = 34.7
 SAMPLES = 48
-STRESS_U = 118.0  # height of the stress chart
+SMALL_BOLD = 1.3
+GRIP_U = 56.0  # from the far surface to the row of grips
+STRESS_U = 96.0  # height of the stress chart
+TEXT_PX = 11.5  # of a drawing that knows its room; never under 11 on the screen
+LEAST_BOLD, MOST_BOLD, BOLD_STEP = 0.5, 3.0, 0.05
+LEAST_ROOM_PX, MOST_ROOM_PX = 120.0, 8000.0
 
 Station = tuple[float, float, float, float]
 
@@ -60,6 +65,23 @@ class View:
         return f"{self.start_mm:g},{self.end_mm:g}"
 
 
+@dataclass(frozen=True, slots=True)
+class Room:
+    """The room that a screen has for the drawing, CSS pixels.
+
+    Raises:
+        ValueError: not finite, or smaller or larger than any screen.
+    """
+
+    width_px: float
+    height_px: float
+
+    def __post_init__(self) -> None:
+        if not all(LEAST_ROOM_PX <= size <= MOST_ROOM_PX for size in (self.width_px, self.height_px)):
+            message = f"the room must be {LEAST_ROOM_PX:.0f} to {MOST_ROOM_PX:.0f} px wide and high"
+            raise ValueError(message)
+
+
 def fitted_view(layout: Layout) -> View:
     """The window that shows plate, fracture and separate screws with some bone on each side."""
     plate, fracture = layout.plate_ends_mm, layout.fracture.extent_mm
@@ -90,6 +112,7 @@ class Frame:
     plate_row: float
     span_rows: tuple[float, ...]
     grip_row: float
+    half_width: float
     ruler_row: float
     height: float
     charted: bool
@@ -146,6 +169,26 @@ def frame_for(layout: Layout, view: View, grips: bool, charted: bool = False, bo
     return _measured(view, layout.shape, layout.series, standoff, spans, grips, charted, bold)
 
 
+def bold_for(layout: Layout, view: View, room: Room, grips: bool, charted: bool) -> float:
+    """How many times larger than usual text must be for `TEXT_PX` on the screen, in steps that keep drawings alike.
+
+    The drawing is shown as large as its room allows. With the factor b its width is V + 2·20·u·b and its height A + B·b
+    (mm; u a thousandth of the window V), and text is 16·u·b high: each side of the room gives one equation for b.
+    """
+    thin, thick = (frame_for(layout, view, grips, charted, bold) for bold in (1.0, 2.0))
+    unit, grows = view.unit_mm, thick.height - thin.height
+    across = _bold(view.width_mm, 2 * PAD_U * unit, TEXT_U * unit * room.width_px)
+    upright = _bold(thin.height - grows, grows, TEXT_U * unit * room.height_px)
+    steps = math.ceil(max(across, upright) / BOLD_STEP - 1e-6)
+    return min(max(steps * BOLD_STEP, LEAST_BOLD), MOST_BOLD)
+
+
+def _bold(fixed_mm: float, growing_mm: float, text: float) -> float:
+    """Where text·b ÷ (fixed + growing·b) is `TEXT_PX`; as bold as it gets where text can't be as large."""
+    left = text - TEXT_PX * growing_mm
+    return TEXT_PX * fixed_mm / left if left > 0 else MOST_BOLD
+
+
 @lru_cache(maxsize=64)
 def _measured(  # noqa: PLR0913 - all that a frame depends on, and nothing else of the layout
     view: View,
@@ -161,13 +204,14 @@ def _measured(  # noqa: PLR0913 - all that a frame depends on, and nothing else 
     stations = _stations(view, shape)
     half_depth = max(station[1] for station in stations)
     half_width = max(*(station[3] for station in stations), series.width_mm / 2)
-    plate_row = 46 * u
-    span_rows = tuple(plate_row + 32 * u * (i + 1) for i in range(spans))
+    plate_row = (32 if bold < SMALL_BOLD else 50) * u  # on a small screen below the views' names, which meet it else
+    span_rows = tuple(plate_row + 28 * u * (i + 1) for i in range(spans))
     plate_top = series.thickness_mm + standoff
-    profile_axis = span_rows[-1] + (62 if grips else 34) * u + plate_top + half_depth
-    grip_row = profile_axis + half_depth + (62 if grips else 22) * u
-    face_axis = grip_row + 84 * u + half_width
-    ruler_row = face_axis + half_width + (STRESS_U + 76 if charted else 52) * u
+    profile_axis = span_rows[-1] + (58 if grips else 34) * u + plate_top + half_depth
+    grip_row = profile_axis + half_depth + (GRIP_U if grips else 22) * u
+    lowered = 36 if grips and spans > 1 else 0  # the grips of a second line, below those of the first
+    face_axis = grip_row + (66 + lowered) * u + half_width
+    ruler_row = face_axis + half_width + (STRESS_U + 64 if charted else 52) * u
     return Frame(
         view=view,
         u=u,
@@ -178,7 +222,8 @@ def _measured(  # noqa: PLR0913 - all that a frame depends on, and nothing else 
         plate_row=plate_row,
         span_rows=span_rows,
         grip_row=grip_row,
+        half_width=half_width,
         ruler_row=ruler_row,
-        height=ruler_row + 44 * u,
+        height=ruler_row + 40 * u,
         charted=charted,
     )

@@ -8,7 +8,7 @@ from app.drawing.palette import Theme
 from app.drawing.plate import hatches, hole_symbol
 from app.drawing.profile import profile
 from app.drawing.ruler import heading, ruler
-from app.drawing.scale import TEXT_U, View, fitted_view, frame_for
+from app.drawing.scale import TEXT_U, Room, View, bold_for, fitted_view, frame_for
 from app.drawing.scene import Scene, warned_parts
 from app.drawing.stress import stress
 from app.drawing.style import embedded
@@ -27,10 +27,12 @@ def scene_of(
     interactive: bool,
     prefix: str = "",
     charted: bool = False,
-    bold: float = 1.0,
+    bold: float | Room = 1.0,
 ) -> Scene:
     """Make ready to draw a construct in a window (None: fitted to it), with room for the stress chart or without."""
-    frame = frame_for(one.layout, view or fitted_view(one.layout), interactive, charted, bold)
+    window = view or fitted_view(one.layout)
+    times = bold_for(one.layout, window, bold, interactive, charted) if isinstance(bold, Room) else bold
+    frame = frame_for(one.layout, window, interactive, charted, times)
     return Scene(one, frame, interactive, prefix, warned_parts(one))
 
 
@@ -69,7 +71,7 @@ def draw_sketch(
     interactive: bool = True,
     charted: bool = True,
     prefix: str = "",
-    bold: float = 1.0,
+    bold: float | Room = 1.0,
 ) -> str:
     """Draw a construct.
 
@@ -81,7 +83,8 @@ def draw_sketch(
         interactive: whether holes are buttons and handles are sliders.
         charted: whether the stress along the plate is drawn too, where the mechanics were worked out.
         prefix: begins every id, so that several drawings can share a page.
-        bold: how many times larger than usual text and strokes are, for those who stand far off.
+        bold: how many times larger than usual text and strokes are, for those who stand far off; or the screen's room
+            for the drawing, in which they then have the size that people read.
 
     Returns:
         An ``<svg>`` element as text; one user unit is 1 mm and x is ``s``.

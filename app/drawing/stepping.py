@@ -13,7 +13,7 @@ from app.drawing.motion import Motion, motions, planned, raised_by, screws_in
 from app.drawing.palette import Theme
 from app.drawing.plate import face_plate, hatches, hole_symbol, profile_plate
 from app.drawing.ruler import heading, ruler
-from app.drawing.scale import View, bone_ends
+from app.drawing.scale import Room, View, bone_ends
 from app.drawing.scene import Scene
 from app.drawing.screws import drawn
 from app.drawing.sketch import SVG, scene_of, view_box
@@ -53,7 +53,7 @@ def draw_state(
     theme: Theme = "page",
     times: float = 1.0,
     roomy: bool = True,
-    bold: float = 1.0,
+    bold: float | Room = 1.0,
 ) -> str:
     """Draw a construct as it is after one step of its own order.
 
@@ -64,7 +64,7 @@ def draw_state(
         theme: as for ``draw_sketch``.
         times: how many times larger than true every movement and gap is drawn; the drawing says so if it is not 1.
         roomy: keep the measures of the interactive sketch, so that nothing jumps where the one replaces the other.
-        bold: how many times larger than usual text and strokes are.
+        bold: as for ``draw_sketch``.
 
     Returns:
         An ``<svg>`` element as text; one user unit is 1 mm and x is ``s``.

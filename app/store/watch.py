@@ -84,11 +84,18 @@ class Poller(Watcher):
             except Unavailable as error:
                 wait_s = min(2 * max(wait_s, FIRST_WAIT_S / 2), LONGEST_WAIT_S)
                 log.warning("cannot look for changes, trying again in %.1f s: %s", wait_s, error)
+                self._look_anew()
             except Exception:  # whatever it is, those who follow must hear of later changes
                 wait_s = LONGEST_WAIT_S
                 log.exception("cannot look for changes, trying again in %.1f s", wait_s)
+                self._look_anew()
+        self._look_anew()
+
+    def _look_anew(self) -> None:
+        """Let go of the file: a damaged one that is put right meanwhile would stay as it was read, for everybody."""
         if self._news is not None:
             self._news.close()
+        self._news = None
 
     def _is_time(self) -> bool:
         newcomers = self._changes.newcomers()
@@ -112,9 +119,7 @@ class Poller(Watcher):
                 self._news = sqlite3.connect(address, uri=True, isolation_level=None)
             (version,) = self._news.execute("PRAGMA data_version").fetchone()
         except sqlite3.Error:  # asking will tell what is the matter
-            if self._news is not None:
-                self._news.close()
-            self._news = None
+            self._look_anew()
             return True
         before, self._data_version = self._data_version, version
         return bool(before != version)

@@ -52,9 +52,10 @@ class Sketch:
         return self
 
     def settled(self) -> None:
-        """Scripts have run: the holes have their one tab stop, and the list of what-ifs has come."""
+        """Scripts have run: the drawing fits, the holes have their one tab stop, the list of what-ifs has come."""
+        expect(self.page.locator("#board[data-room]")).to_have_count(1)
         expect(self.page.locator("#board .handle[data-hole][tabindex='0']")).to_have_count(1)
-        expect(self.page.locator("#whatif-keep")).to_be_visible()
+        expect(self.page.locator("#whatif-keep")).to_be_attached()
 
     def hole(self, number: int) -> Locator:
         return self.page.locator(f"#hole-{number}")

@@ -78,7 +78,9 @@ def test_targets_in_the_drawing_are_24_px(page: Page, width: int) -> None:
         """handles => handles.filter(h => h.getAttribute('role')).map(h => {
              const hit = h.querySelector('[pointer-events=all]') || h;
              const box = hit.getBoundingClientRect();
-             return [h.id, box.width, box.height];
+             // the margin about it answers as well, and a box leaves strokes out
+             const margin = hit.getAttribute('stroke-width') * hit.getScreenCTM().a;
+             return [h.id, box.width + margin, box.height + margin];
            })"""
     )
     assert boxes

@@ -20,7 +20,7 @@ let shown;
 let gesture;
 
 beforeEach(() => {
-  open(`<div id="board">${HANDLE}</div><div id="panel-summary"></div><div id="panel-warnings"></div><div id="panel-mechanics"></div>`);
+  open(`<div id="board">${HANDLE}</div><div id="panel-readings"></div><div id="panel-summary"></div><div id="panel-warnings"></div><div id="panel-mechanics"></div>`);
   globalThis.fetch = async () => new Response("{}");
   asked = [];
   written = [];

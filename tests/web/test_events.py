@@ -73,7 +73,7 @@ def test_edits_previews_and_what_ifs_are_told(client: httpx.Client, case: Case) 
         stream.next()
         case.preview(MOVE, seq=7)
         told = stream.until("preview")
-        assert told.data == {"version": 1, "construct": 0, "edit": MOVE, "seq": 7}
+        assert told.data == {"version": 1, "construct": 0, "edit": MOVE, "seq": 7, "hand": ""}
         case.preview(None, seq=8)
         assert stream.until("preview").data["edit"] is None
         case.edit(MOVE, 1)
@@ -89,7 +89,7 @@ def test_a_line_that_ends_in_mid_drag_takes_back_what_it_showed(client: httpx.Cl
         with connect(address) as line:
             line.send(json.dumps({"edit": MOVE, "seq": 7, "hand": "a"}))
             assert stream.until("preview").data["edit"] == MOVE
-        assert stream.until("preview").data == {"version": 1, "construct": 0, "edit": None, "seq": 7}
+        assert stream.until("preview").data == {"version": 1, "construct": 0, "edit": None, "seq": 7, "hand": "a"}
 
 
 def test_an_edit_that_cannot_be_made_is_never_shown(client: httpx.Client, case: Case) -> None:

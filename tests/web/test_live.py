@@ -91,7 +91,7 @@ def test_what_others_change_is_seen_within_a_moment(
     assert version(2) == 2, "the page's own edit is there at once, whoever answered that"
     stored.edit(EDITS["a line moved"])
     assert version(None) == 3
-    stored.edit(EDITS["a role"])
+    stored.edit({"op": "set_note", "note": "Seen elsewhere."})
     monkeypatch.setattr(live, "FRESH_S", 0.0)
     assert version(3) == 4
 

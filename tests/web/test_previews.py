@@ -82,7 +82,7 @@ def test_under_other_loads_it_is_judged_under_those(stored: Stored, assessed: li
 
 def test_on_another_version_it_is_judged_anew(stored: Stored, assessed: list[float]) -> None:
     stored.preview(MOVE)
-    stored.edit({"op": "set_role", "target": 0, "hole": 1, "role": "empty"})
+    stored.edit({"op": "set_role", "target": 0, "hole": 1, "role": "neutral"})
     stored.preview(MOVE)
     assert assessed.count(171.5) == 2
 
@@ -108,7 +108,7 @@ def test_a_picture_asked_for_too_early_is_not_given_out_once_its_version_is_ther
         return client.get(f"{stored.path}/picture", params={"version": 2, "edit": json.dumps(MOVE)}).json()
 
     assert (picture()["version"], picture()["tried"]) == (1, False)
-    stored.edit({"op": "set_role", "target": 0, "hole": 1, "role": "empty"})
+    stored.edit({"op": "set_role", "target": 0, "hole": 1, "role": "neutral"})
     assert (picture()["version"], picture()["tried"]) == (2, True)
 
 

@@ -1,13 +1,14 @@
 """What addresses and bodies name in common, with the limits of the models: cases, constructs, windows."""
 
+import re
 from collections.abc import Sequence
 from typing import Annotated, TypeVar
 
-from fastapi import HTTPException, Path, Query
+from fastapi import Cookie, Depends, HTTPException, Path, Query
 from pydantic import Field, FiniteFloat
 
 from app.case.models import MAX_CONSTRUCTS
-from app.drawing.scale import MOST_MM
+from app.drawing.scale import LEAST_ROOM_PX, MOST_MM, MOST_ROOM_PX, Room
 
 Of = TypeVar("Of")
 
@@ -17,7 +18,30 @@ ConstructIndex = Annotated[int, Field(ge=0, le=MAX_CONSTRUCTS - 1, description="
 # An address may ask for what no case has: that isn't found, whether this case has fewer bones or any would.
 ConstructInAddress = Annotated[int, Field(ge=0, le=63, description="Which bone of the case, from 0.")]
 ConstructInQuery = Annotated[int, Query(ge=0, le=63, description="Which bone of the case, from 0.")]
+Pixels = Annotated[FiniteFloat, Field(ge=LEAST_ROOM_PX, le=MOST_ROOM_PX)]
 Millimetres = Annotated[FiniteFloat, Field(ge=-MOST_MM, le=MOST_MM)]
+
+
+ROOM = r"[0-9]{1,5}(\.[0-9]{1,2})?,[0-9]{1,5}(\.[0-9]{1,2})?"
+
+
+def room_of(text: str | None) -> Room | None:
+    """The screen's room for the drawing from ``width,height`` in CSS pixels; None where there is none, or nonsense."""
+    if text is None or not re.fullmatch(ROOM, text):
+        return None
+    width, height = text.split(",")
+    try:
+        return Room(float(width), float(height))
+    except ValueError:
+        return None
+
+
+def _told_room(told: Annotated[str | None, Cookie(alias="fishplate-room")] = None) -> Room | None:
+    return None if told is None else room_of(",".join(told.split(",")[:2]))  # the rest is the page's own
+
+
+# What the page told last: so the first drawing fits as well, and nothing jumps when the scripts have come.
+RoomDep = Annotated[Room | None, Depends(_told_room)]
 
 
 def construct_at(constructs: Sequence[Of], index: int, *, then: bool = False) -> Of:

@@ -2,6 +2,7 @@
 
 from app.web.panels.mechanics import mechanics_view
 from app.web.panels.order import order_view
+from app.web.panels.readings import readings_view, verdicts
 from app.web.panels.screws import more_lags, screws_view
 from app.web.panels.setup import blank_construct, setup_parts
 from app.web.panels.summary import FRAGMENT_COLUMNS, summary_view
@@ -12,7 +13,9 @@ __all__ = [
     "mechanics_view",
     "more_lags",
     "order_view",
+    "readings_view",
     "screws_view",
     "setup_parts",
     "summary_view",
+    "verdicts",
 ]

@@ -45,6 +45,7 @@ class Mark:
 
     side: str
     words: str
+    brief: str
     place: float | None
 
 
@@ -176,10 +177,10 @@ def _mark(line: LineAnswer, side: str) -> Mark:
     figure = STRAIN_NEAR if side == "near" else STRAIN_FAR
     strain = line.strain.near_percent if side == "near" else line.strain.far_percent
     if strain is None:
-        return Mark(side, "closed: the faces touch, so there is no gap to strain", None)
+        return Mark(side, "closed: the faces touch, so there is no gap to strain", "closed", None)
     shut = line.interface.near_closed if side == "near" else line.interface.far_closed
     until = " until the faces touch" if shut and strain <= 0 else ""
-    return Mark(side, f"{figure.said(line)}{until}", place_on_gauge(strain))
+    return Mark(side, f"{figure.said(line)}{until}", figure.said(line), place_on_gauge(strain))
 
 
 def _groups(result: MechanicsResult) -> tuple[tuple[str, tuple[ShownFigure, ...]], ...]:

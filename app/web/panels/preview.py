@@ -14,7 +14,7 @@ from app.store import Preview, Snapshot
 from app.web.panels.announce import announce
 from app.web.panels.labels import label_of
 from app.web.panels.loading import Loads
-from app.web.panels.redraw import LIVE, LivePanel, Look, Redraw, all_panels, drawing, live_panels
+from app.web.panels.redraw import LIVE, LivePanel, Look, Panels, Redraw, all_panels, drawing, live_panels
 from app.web.state import ServerState
 
 
@@ -86,7 +86,7 @@ def _redraw(state: ServerState, snapshot: Snapshot, asked: Question) -> Redraw:
     stored = state.assessed(snapshot, look.loads)
     if asked.edit is None:
         assessment, status = stored, ""
-        panels = all_panels(state, snapshot, stored, look)
+        panels = all_panels(state, snapshot, stored, look) if asked.panels else Panels()
     else:
         assessment = tried(state, snapshot, asked.edit, look.loads)
         status = announce(label_of(asked.edit.edit, snapshot.case), stored, assessment)
@@ -96,7 +96,7 @@ def _redraw(state: ServerState, snapshot: Snapshot, asked: Question) -> Redraw:
         seq=0,
         version=snapshot.version,
         shown=one.target,
-        drawing=drawing(state, one, look.view),
+        drawing=drawing(state, one, look),
         panels=panels,
         status=status,
     )

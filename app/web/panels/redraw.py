@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
-from functools import partial
+from functools import cache, partial
 from typing import TYPE_CHECKING, Literal
 
 from markupsafe import Markup
@@ -12,7 +12,7 @@ from app.assess import Assessment, ConstructAssessment
 from app.case.edits import AddConstruct, RemoveConstruct, SetNote, SetTitle
 from app.case.forms import lacking
 from app.case.models import MAX_CONSTRUCTS
-from app.drawing import View, draw_sketch
+from app.drawing import Room, View, draw_sketch
 from app.store import Snapshot
 from app.web.panels.controls import Choice, Option
 from app.web.panels.guarded import guarded
@@ -25,13 +25,14 @@ if TYPE_CHECKING:
     from app.web.panels.screws import HoleRow, ScrewsView
     from app.web.panels.setup import SetupPart
 
-LivePanel = Literal["summary", "warnings", "mechanics"]
-LIVE: frozenset[LivePanel] = frozenset({"summary", "warnings", "mechanics"})
+LivePanel = Literal["readings", "summary", "warnings", "mechanics"]
+LIVE: frozenset[LivePanel] = frozenset({"readings", "summary", "warnings", "mechanics"})
 
 
 class Panels(BaseModel):
     """Parts of the page as HTML; null: as it was, or not asked for."""
 
+    readings: str | None = None
     summary: str | None = None
     warnings: str | None = None
     mechanics: str | None = None
@@ -56,21 +57,28 @@ class Redraw(BaseModel):
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """What of the case is looked at: which construct, the window along the shaft, mm (None: fitted), and the loads."""
+    """What of the case is looked at, and where: which construct, the window along the shaft, and the loads.
+
+    ``view`` is in mm (None: fitted), ``room`` the screen's room for the drawing in CSS pixels (None: not known).
+    """
 
     construct: int
     view: tuple[float, float] | None = None
     loads: Loads = ()
+    room: tuple[float, float] | None = None
 
     def on(self, assessment: Assessment) -> ConstructAssessment:
         """The construct looked at; the last one if there are fewer by now."""
         return assessment.constructs[min(self.construct, len(assessment.constructs) - 1)]
 
 
-def drawing(state: ServerState, one: ConstructAssessment, view: tuple[float, float] | None) -> str:
+def drawing(state: ServerState, one: ConstructAssessment, look: Look) -> str:
     """The interactive drawing."""
-    window = None if view is None else View(*view)
-    return guarded(state.pages, "drawing", lambda: draw_sketch(one, view=window, theme="page", interactive=True))
+    view = None if look.view is None else View(*look.view)
+    bold = 1.0 if look.room is None else Room(*look.room)
+    return guarded(
+        state.pages, "drawing", lambda: draw_sketch(one, view=view, theme="page", interactive=True, bold=bold)
+    )
 
 
 def warnings_html(state: ServerState, view: WarningsView) -> str:
@@ -113,14 +121,16 @@ def live_panels(
     old = None if before is None else look.on(before)
     page = state.pages
     stood = None if earlier is None or one.target >= len(earlier.constructs) else earlier.constructs[one.target]
+    mechanics = cache(lambda: contents.mechanics_view(one, look.loads, state.knowledge, stood))
     made: dict[str, Callable[[], str]] = {
+        "readings": lambda: page.html(
+            "_readings.html", readings=contents.readings_view(assessment, one, mechanics(), stood)
+        ),
         "summary": lambda: page.html(
             "_summary.html", summary=contents.summary_view(one, old), columns=contents.FRAGMENT_COLUMNS
         ),
         "warnings": lambda: warnings_html(state, warnings_view(assessment, one)),
-        "mechanics": lambda: page.html(
-            "_mechanics.html", mechanics=contents.mechanics_view(one, look.loads, state.knowledge, stood)
-        ),
+        "mechanics": lambda: page.html("_mechanics.html", mechanics=mechanics()),
     }
     return Panels(**{name: guarded(page, name, make) for name, make in made.items() if name in wanted})
 
@@ -146,6 +156,7 @@ def all_panels(
             snapshot=snapshot,
             case=snapshot.case,
             current=one.target,
+            verdicts=contents.verdicts(assessment, one.target),
             forms={"title": lacking(SetTitle, "title"), "note": lacking(SetNote, "note")},
             remove=RemoveConstruct(target=one.target),
             add=add_bone_html(state, assessment),

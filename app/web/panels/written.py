@@ -56,7 +56,7 @@ def answer(state: ServerState, saved: Snapshot, write: Write, look: Look, seq: i
     picture, panels, status = None, None, None
     if after is not None:
         lost = before if write.removed else None
-        picture = parts.make("the drawing", lambda: drawing(state, look.on(after), look.view))
+        picture = parts.make("the drawing", lambda: drawing(state, look.on(after), look))
         panels = parts.make("the figures", lambda: all_panels(state, saved, after, look, lost, before))
         if before is not None:
             status = parts.make("what changed", lambda: announce(write.label, before, after))

@@ -16,10 +16,10 @@ from app.suggest import suggestions
 from app.web.http.errors import documented
 from app.web.http.etag import ExpectedVersion, etag, not_modified
 from app.web.http.idempotency import KeyInHeader
-from app.web.http.parameters import CaseId, ConstructIndex, ConstructInQuery, Millimetres, construct_at
+from app.web.http.parameters import CaseId, ConstructIndex, ConstructInQuery, Millimetres, Pixels, construct_at
 from app.web.panels.labels import label_of, takes_screw_out
 from app.web.panels.loading import LoadChoice, Loads
-from app.web.panels.preview import Question, TriedEdit, previewed, tried
+from app.web.panels.preview import Question, TriedEdit, previewed, redrawn, tried
 from app.web.panels.redraw import LIVE, LivePanel, Look, Redraw, more_lags_found
 from app.web.panels.written import Write, answer
 from app.web.state import ServerState, StateDep
@@ -37,6 +37,10 @@ class Where(BaseModel):
     # By number, not by what is there: an edit or undo may have taken that bone out, and then the last one is shown.
     shown: ConstructIndex = Field(default=0, alias="construct")  # BaseModel has a method of that name
     view: tuple[Millimetres, Millimetres] | None = None
+    room: tuple[Pixels, Pixels] | None = Field(
+        default=None,
+        description="Width and height that the screen has for the drawing, CSS pixels, so that its text can be read.",
+    )
     seq: int = Field(default=0, ge=0, le=2**53)
     loading: tuple[LoadChoice, ...] = Field(
         default=(),
@@ -54,7 +58,7 @@ class Where(BaseModel):
     @property
     def look(self) -> Look:
         """The same without the sequence number."""
-        return Look(self.shown, self.view, self.loading)
+        return Look(self.shown, self.view, self.loading, self.room)
 
 
 class PreviewRequest(Where):
@@ -72,9 +76,13 @@ class PreviewRequest(Where):
         pattern="^[0-9a-f-]{0,36}$",
         description="Tells this page from others: followers see nothing it asked before what they saw last of it.",
     )
+    quiet: bool = Field(default=False, description="Tell those who follow nothing of it: the page only looks.")
     panels: frozenset[LivePanel] = Field(
         default=LIVE,
-        description="Which of the panels that follow a drag to make; the others are null. Without an edit, all.",
+        description=(
+            "Which of the panels that follow a drag to make; the others are null. Without an edit, all that there are; "
+            "with none asked for, the drawing alone."
+        ),
     )
 
     @property
@@ -175,7 +183,11 @@ def get_case(
 @router.post("/cases/{case_id}/preview", responses=documented(403, 404, 415))
 def preview(case_id: CaseId, asked: PreviewRequest, state: StateDep, response: Response) -> Redraw:
     """Show what an edit would do; nothing is written."""
-    shown = previewed(state, state.store.get(case_id), asked.question, asked.seq, asked.hand)
+    snapshot = state.store.get(case_id)
+    if asked.quiet:
+        shown = redrawn(state, snapshot, asked.question, asked.seq)
+    else:
+        shown = previewed(state, snapshot, asked.question, asked.seq, asked.hand)
     response.headers["ETag"] = etag(shown.version)
     return shown
 
@@ -270,6 +282,8 @@ def _edited(
     before = state.assessed(snapshot, loads)
     after = with_remedies(tried(state, snapshot, edit, loads))  # the first was done for the last preview, most times
     case = apply(snapshot.case, edit.edit)
+    if case == snapshot.case:  # equal edits in a row make one revision
+        return snapshot, Write(label_of(edit.edit, snapshot.case), lambda: before)
     write = Write(label_of(edit.edit, snapshot.case), lambda: before, takes_screw_out(edit.edit))
     saved = state.store.save(case_id, case, expected, write.label, once)
     if saved.case is not case:  # it had been made already

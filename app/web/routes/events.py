@@ -79,7 +79,13 @@ async def events(
 
 def _told(word: Word) -> ServerSentEvent:
     if isinstance(word, Preview):
-        data = {"version": word.version, "construct": word.construct, "edit": word.edit, "seq": word.seq}
+        data = {
+            "version": word.version,
+            "construct": word.construct,
+            "edit": word.edit,
+            "seq": word.seq,
+            "hand": word.hand,
+        }
         return ServerSentEvent(event="preview", data=data)
     if isinstance(word, Pins):
         return ServerSentEvent(event="pins", data={"count": word.count})

@@ -13,7 +13,7 @@ from app.catalogue.figures import ON_WORDS
 from app.rules import all_rules
 from app.suggest import blank_case
 from app.web.http.idempotency import KeyInForm
-from app.web.http.parameters import CaseId, ConstructInQuery, construct_at
+from app.web.http.parameters import CaseId, ConstructInQuery, RoomDep, construct_at
 from app.web.panels.loading import Loads, loads_in_address
 from app.web.panels.operations import operations
 from app.web.panels.redraw import Look, all_panels, drawing
@@ -25,6 +25,17 @@ log = logging.getLogger(__name__)
 
 first = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
+
+# Where the panels of the sketch page are, and what they are called there.
+TABS = (
+    ("at-hand", "At hand"),
+    ("set-up", "Set-up"),
+    ("screws", "Screws"),
+    ("order", "Order"),
+    ("mechanics", "Mechanics"),
+    ("what-ifs", "What-ifs"),
+    ("this-case", "Case"),
+)
 
 LoadsDep = Annotated[Loads, Depends(loads_in_address)]
 
@@ -75,7 +86,9 @@ def new_case(
 
 
 @router.get("/cases/{case_id}")
-def sketch(case_id: CaseId, state: StateDep, loads: LoadsDep, construct: ConstructInQuery = 0) -> HTMLResponse:
+def sketch(
+    case_id: CaseId, state: StateDep, loads: LoadsDep, room: RoomDep, construct: ConstructInQuery = 0
+) -> HTMLResponse:
     """The sketch page, complete."""
     snapshot = state.store.get(case_id)
     try:
@@ -85,15 +98,16 @@ def sketch(case_id: CaseId, state: StateDep, loads: LoadsDep, construct: Constru
         reason = str(error) if isinstance(error, InvalidCase) else ""
         return _page(state, "unshown.html", {"snapshot": snapshot, "reason": reason})
     one = construct_at(assessment.constructs, construct)
-    look = Look(construct, None, loads)
+    look = Look(construct, None, loads, None if room is None else (room.width_px, room.height_px))
     panels = all_panels(state, snapshot, assessment, look)
     values = {
         "snapshot": snapshot,
         "case": snapshot.case,
         "current": construct,
-        "drawing": drawn(drawing(state, one, None)),
+        "drawing": drawn(drawing(state, one, look)),
         "panels": {name: drawn(html) for name, html in panels if html is not None},
         "roles": ROLE_NAMES,
+        "tabs": TABS,
     }
     return _page(state, "sketch.html", values)
 

@@ -5,11 +5,11 @@ from typing import Annotated
 from fastapi import APIRouter, HTTPException, Path, Query, Response
 from pydantic import BaseModel, ConfigDict, Field
 
-from app.drawing import View, draw_state
+from app.drawing import Room, View, draw_state
 from app.order import plan, states
 from app.web.http.errors import documented
 from app.web.http.etag import etag
-from app.web.http.parameters import CaseId, ConstructInAddress, construct_at
+from app.web.http.parameters import ROOM, CaseId, ConstructInAddress, construct_at, room_of
 from app.web.state import StateDep
 
 router = APIRouter(prefix="/api/v1", tags=["order"])
@@ -29,9 +29,20 @@ class Look(BaseModel):
     view: str | None = Field(
         default=None, max_length=24, pattern=WINDOW, description="`start,end` of the window along the shaft, mm."
     )
+    room: str | None = Field(
+        default=None,
+        max_length=20,
+        pattern=f"^{ROOM}$",
+        description="`width,height` that the screen has for the drawing, CSS pixels; instead of `bold`.",
+    )
     times: float = Field(default=1, ge=1, le=10, description="How much larger gaps and movements are drawn than true.")
     bold: float = Field(default=1, ge=1, le=3, description="How much larger than usual text and strokes are.")
     roomy: bool = Field(default=True, description="Keep the measures of the interactive sketch, chart included.")
+
+    @property
+    def size(self) -> float | Room:
+        """The screen's room if it was told, or how bold to draw."""
+        return room_of(self.room) or self.bold
 
     @property
     def window(self) -> View | None:
@@ -93,5 +104,5 @@ def after_step(
         offsets=[
             Moved(fragment=o.fragment, ds_mm=o.ds_mm, dy_mm=o.dy_mm, rotation_deg=o.rotation_deg) for o in after.offsets
         ],
-        drawing=draw_state(one, after, view=look.window, times=look.times, bold=look.bold, roomy=look.roomy),
+        drawing=draw_state(one, after, view=look.window, times=look.times, bold=look.size, roomy=look.roomy),
     )

@@ -1,7 +1,7 @@
 // @ts-check
 
 /**
- * @typedef {{version: number, construct: number, edit: object | null, seq: number}} Tried
+ * @typedef {{version: number, construct: number, edit: object | null, seq: number, hand?: string}} Tried
  * @typedef {{version: (version: number) => void, preview: (tried: Tried) => void, pins: () => void,
  *   connected: (on: boolean) => void}} Listener
  */
@@ -12,8 +12,10 @@ const SELDOM_MS = 30000;
 /**
  * Hear of every change of a case. A dropped connection comes back by itself, and begins with the version as it stands.
  * @param {string} address of the events @param {Listener} listener
+ * @param {boolean} [whileSeen] only as long as the page is seen: a browser opens few connections to one place, and
+ *   windows in the background would take them all
  */
-export function follow(address, listener) {
+export function follow(address, listener, whileSeen = false) {
   /** @type {EventSource | null} */
   let source = null;
   let timer = 0;
@@ -39,6 +41,13 @@ export function follow(address, listener) {
     });
   }
 
+  if (whileSeen) {
+    document.addEventListener("visibilitychange", () => {
+      clearTimeout(timer);
+      if (document.hidden) source?.close();
+      else open();
+    });
+  }
   addEventListener("pagehide", () => source?.close());
   addEventListener("pageshow", (event) => event.persisted && open());
   open();

@@ -1,6 +1,6 @@
 // @ts-check
 import { newKey, post } from "../lib/api.js";
-import { byId } from "./page.js";
+import { byId, undoLabel } from "./page.js";
 
 /**
  * @typedef {{kind: "edits" | "undo" | "redo", edit: import("../lib/api.js").Edit | null, view: [number, number] | null,
@@ -70,6 +70,7 @@ export class Commits {
 
   async #run() {
     this.running = true;
+    this.page.mark("saving");
     let failures = 0;
     while (this.queue.length) {
       /** @type {Outcome} */
@@ -82,6 +83,7 @@ export class Commits {
         continue;
       }
       failures += 1;
+      this.page.mark("kept");
       if (failures >= TRIES || outcome.useless) {
         this.#tell(`${outcome.why} ${this.#waiting()} to be written: when the server is back, press “Try again”, or take them home as a file.`, true);
         break;
@@ -90,6 +92,7 @@ export class Commits {
       await new Promise((resolve) => setTimeout(resolve, RETRY_MS[failures - 1]));
     }
     this.running = false;
+    this.page.mark(this.idle ? "saved" : "kept");
     for (const tell of this.waiters.splice(0)) tell(this.idle);
   }
 
@@ -101,6 +104,7 @@ export class Commits {
   /** Rejects if no answer came. @param {Waiting} next @returns {Promise<Outcome>} */
   async #write(next) {
     let answer = await this.#post(next, this.page.version);
+    let met = "";
     for (let times = 0; !answer.ok && answer.status === 412 && answer.version !== null && times < REBASES; times++) {
       // Somebody else wrote meanwhile, and this is surely not written: the server looks at the key before the version.
       this.page.version = answer.version;
@@ -109,12 +113,15 @@ export class Commits {
         this.page.say("The case had changed elsewhere; this is how it is now.");
         return { done: true };
       }
-      answer = await this.#post(next, answer.version);
+      const since = answer.version;
+      await this.page.refresh(next.view, true);
+      met = ` It was made upon what came from elsewhere meanwhile: ${undoLabel() || "another change"}.`;
+      answer = await this.#post(next, since);
     }
     if (answer.ok) {
       this.page.show(answer.redraw);
       this.page.moveTo(answer.redraw); // also where nothing could be drawn
-      this.page.say(answer.redraw.status);
+      this.page.say(answer.redraw.status + met);
       return { done: true };
     }
     const { status, problem } = answer;

@@ -1,4 +1,5 @@
 // @ts-check
+import { flagAt } from "./flags.js";
 import { Gesture } from "./gesture.js";
 
 const SLOP_PX = 3;
@@ -34,7 +35,7 @@ export function dragHandles(page, commits) {
 
   board.addEventListener("pointerdown", (event) => {
     const target = /** @type {Element} */ (event.target).closest("[data-drag], [data-hole]");
-    if (held || event.button !== 0 || !(target instanceof SVGElement)) return;
+    if (held || event.button !== 0 || !(target instanceof SVGElement) || flagAt(event.target)) return;
     const grip = Boolean(target.dataset.drag);
     // Holes cover the plate: pressed they change their role, pulled they take the plate along.
     const handle = grip ? target : board.querySelector("#plate[data-drag]");
@@ -96,6 +97,7 @@ export function dragHandles(page, commits) {
       release(true);
     }
   });
+  board.addEventListener("pinch", () => release(false)); // a second finger wants to look closer
   board.addEventListener("pointercancel", (event) => {
     if (held && event.pointerId === held.pointer) release(false);
   });

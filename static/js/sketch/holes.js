@@ -1,5 +1,6 @@
 // @ts-check
 import { filled } from "../lib/api.js";
+import { flagAt } from "./flags.js";
 import { openMenu } from "./menu.js";
 
 const LONG_PRESS_MS = 500;
@@ -7,8 +8,31 @@ const SLOP_PX = 6; // farther than this it is a pull on the plate
 
 /** @param {Element | EventTarget | null} at @returns {SVGElement | null} the hole, or the screw in it, at this place */
 export function holeAt(at) {
+  if (flagAt(at)) return null;
   const part = at instanceof Element ? at.closest("[data-hole], [data-drag]") : null;
   return part instanceof SVGElement && part.dataset.hole !== undefined && !part.dataset.drag ? part : null;
+}
+
+/**
+ * The role that a hole has as soon as all is written: taps are faster than answers, and each of them counts.
+ * @param {import("./commits.js").Commits} commits @param {SVGElement} hole @returns {string}
+ */
+function roleOf(commits, hole) {
+  const { edit: template = "{}", field = "", role = "" } = hole.dataset;
+  const same = (/** @type {import("../lib/api.js").Edit | null} */ edit) =>
+    edit?.[field] !== undefined && JSON.stringify(filled(template, field, edit[field])) === JSON.stringify(edit);
+  return commits.queue.map((one) => one.edit).filter(same).at(-1)?.[field] ?? role;
+}
+
+/**
+ * The role that comes next, or came before.
+ * @param {import("./commits.js").Commits} commits @param {SVGElement} hole @param {boolean} back @returns {string | undefined}
+ */
+export function nextRole(commits, hole, back) {
+  const roles = (hole.dataset.roles ?? "").split(" ").filter(Boolean);
+  const at = roles.indexOf(roleOf(commits, hole));
+  if (at < 0) return back ? hole.dataset.prev : hole.dataset.next;
+  return roles[(at + (back ? roles.length - 1 : 1)) % roles.length];
 }
 
 /**
@@ -16,8 +40,8 @@ export function holeAt(at) {
  * @param {SVGElement} hole @param {string} role
  */
 export function setRole(commits, page, hole, role) {
-  const { edit, field, role: old, roles } = hole.dataset;
-  if (!edit || !field || role === old) return;
+  const { edit, field, roles } = hole.dataset;
+  if (!edit || !field || role === roleOf(commits, hole)) return;
   if (!(roles ?? role).split(" ").includes(role)) {
     page.say(`A hole of this plate takes no ${role} screw.`);
     return;
@@ -57,12 +81,12 @@ export function pressHoles(page, commits) {
   board.addEventListener("pointermove", (event) => {
     if (Math.hypot(event.clientX - from.x, event.clientY - from.y) > SLOP_PX) clearTimeout(pressed);
   });
-  for (const end of ["pointerup", "pointercancel"]) board.addEventListener(end, () => clearTimeout(pressed));
+  for (const end of ["pointerup", "pointercancel", "pinch"]) board.addEventListener(end, () => clearTimeout(pressed));
 
   board.addEventListener("click", (event) => {
     const hole = holeAt(event.target);
     if (!hole || listed) return;
-    const role = event.shiftKey ? hole.dataset.prev : hole.dataset.next;
+    const role = nextRole(commits, hole, event.shiftKey);
     if (role) setRole(commits, page, hole, role);
   });
   board.addEventListener("contextmenu", (event) => {

@@ -1,6 +1,7 @@
 // @ts-check
+import { frameKey } from "./frame.js";
 import { Gesture } from "./gesture.js";
-import { holeAt, setRole } from "./holes.js";
+import { holeAt, nextRole, setRole } from "./holes.js";
 import { byId } from "./page.js";
 
 const ROLES = /** @type {{[key: string]: string}} */ ({
@@ -25,8 +26,9 @@ function isTyping(at) {
 
 /**
  * @param {import("./page.js").Page} page @param {import("./commits.js").Commits} commits
+ * @param {(key: string) => boolean} panelKey opens the panel that the key stands for, if it stands for one
  */
-export function listenToKeys(page, commits) {
+export function listenToKeys(page, commits, panelKey) {
   const board = page.board;
   let current = 0;
   /** @type {Gesture | null} */
@@ -57,7 +59,7 @@ export function listenToKeys(page, commits) {
     const go = { ArrowLeft: at - 1, ArrowRight: at + 1, Home: 0, End: holes().length - 1 }[event.key];
     if (go !== undefined) goTo(go);
     else if (event.key === "Enter" || event.key === " ") {
-      const role = event.shiftKey ? hole.dataset.prev : hole.dataset.next;
+      const role = nextRole(commits, hole, event.shiftKey);
       if (role) setRole(commits, page, hole, role);
     } else if (event.key.length === 1 && !lettersOn()) return false;
     else if (event.key.toLowerCase() === "t") tiltOf(hole)?.focus();
@@ -123,15 +125,16 @@ export function listenToKeys(page, commits) {
   board.addEventListener("focusout", () => gesture && finish());
   addEventListener("pagehide", () => gesture && finish());
   document.addEventListener("keydown", (event) => {
-    if (isTyping(event.target)) return;
+    if (isTyping(event.target) || event.defaultPrevented) return;
     const key = event.key.toLowerCase();
     if ((event.ctrlKey || event.metaKey) && (key === "z" || key === "y")) {
       event.preventDefault();
       finish();
       commits.history(key === "y" || event.shiftKey ? "redo" : "undo");
-    } else if (event.key === "?" && lettersOn()) {
-      showHelp();
-    }
+    } else if (event.ctrlKey || event.metaKey || event.altKey || !lettersOn()) {
+      return;
+    } else if (event.key === "?") showHelp();
+    else if (frameKey(page, event.key) || panelKey(event.key)) event.preventDefault();
   });
   byId("help-button").addEventListener("click", showHelp);
   const letters = /** @type {HTMLInputElement} */ (byId("letters"));

@@ -1,5 +1,6 @@
 // @ts-check
 import { post } from "../lib/api.js";
+import { numberIn, numberOf, rangeOf } from "../lib/number.js";
 import { refusal } from "./commits.js";
 import { byId } from "./page.js";
 
@@ -25,7 +26,7 @@ export function listenToLoads(page) {
   /** @returns {Load} what the form says now; figures count only as one's own */
   function chosen() {
     const stage = field("stage").value;
-    const own = stage === "own" ? Object.fromEntries(OWN.map((name) => [name, Number(field(name).value)])) : {};
+    const own = stage === "own" ? Object.fromEntries(OWN.map((name) => [name, numberIn(field(name).value)])) : {};
     const [proximal, distal] = [field("proximal").value, field("distal").value];
     return { construct: page.construct, stage, ...own, proximal, distal };
   }
@@ -53,7 +54,8 @@ export function listenToLoads(page) {
     if (!(changed instanceof HTMLInputElement || changed instanceof HTMLSelectElement) || !changed.dataset.load) return;
     changed.removeAttribute("data-dirty");
     if (changed instanceof HTMLInputElement) {
-      if (changed.value === "") {
+      if (numberOf(changed) === null) {
+        if (changed.value.trim()) page.say(rangeOf(changed));
         changed.value = changed.defaultValue;
         return;
       }

@@ -7,25 +7,34 @@ import { markWhatIsMeant } from "./highlight.js";
 import { pressHoles } from "./holes.js";
 import { listenToKeys } from "./keys.js";
 import { listenToLoads } from "./loads.js";
+import { stepNumbers } from "../lib/number.js";
 import { orderScrews } from "./order.js";
+import { openWarnings } from "./flags.js";
+import { zoomAndPan } from "./frame.js";
+import { followOthers } from "./others.js";
 import { Page } from "./page.js";
 import { listenToPanels } from "./panels.js";
 import { stepThrough } from "./stepper.js";
+import { tabs } from "./tabs.js";
 import { listenToWhatifs } from "./whatifs.js";
 
 const page = new Page();
+const panels = tabs();
 const commits = new Commits(page);
+zoomAndPan(page);
 dragHandles(page, commits);
 pressHoles(page, commits);
-listenToKeys(page, commits);
+listenToKeys(page, commits, panels.key);
+openWarnings(page, panels.open);
 listenToPanels(page, commits);
-listenToWhatifs(page, commits);
+followOthers(page, commits, listenToWhatifs(page, commits));
 listenToLoads(page);
 orderScrews(page, commits);
 stepThrough(page);
 markWhatIsMeant(page);
 askBeforeSubmit();
 sendOnce();
+stepNumbers();
 
 // A page that the browser kept while away may be old.
 addEventListener("pageshow", (event) => {

@@ -1,6 +1,7 @@
 // @ts-check
 import { newKey, post } from "../lib/api.js";
 import { flashChanged, textsOf } from "./figures.js";
+import { Frame } from "./frame.js";
 import { Live } from "../lib/live.js";
 import { patchHtml, patchSvg } from "../lib/patch.js";
 
@@ -11,8 +12,13 @@ export function byId(id) {
   return found;
 }
 
+/** @returns {string} what undo would take back, in the words of the edit */
+export function undoLabel() {
+  return document.querySelector("#undo .what")?.textContent?.replace(/^:\s*/, "") ?? "";
+}
+
 /** Panels that follow a drag. */
-export const LIVE = ["summary", "warnings", "mechanics"];
+export const LIVE = ["readings", "summary", "warnings", "mechanics"];
 
 /** The sketch page: what it shows, and how an answer of the server gets onto it. */
 export class Page {
@@ -24,12 +30,14 @@ export class Page {
     this.version = Number(data.version);
     this.construct = Number(data.construct);
     this.board = byId("board");
+    this.frame = new Frame(this);
     /** @type {import("./loads.js").Load[]} the loads chosen, by construct; every request carries them */
     this.loading = JSON.parse(document.getElementById("mech")?.dataset.loads ?? "[]");
     /** tells this page from others that sketch the same case */
     this.hand = newKey();
     this.sequence = 0;
     this.shown = 0;
+    this.drawn = this.version; // of which version the page's picture is
     /** @type {Map<string, string>} what each panel was last made from */
     this.sources = new Map();
     /** @type {Set<Element>} */
@@ -52,15 +60,23 @@ export class Page {
     return ends.length === 2 && ends.every(Number.isFinite) ? [ends[0], ends[1]] : null;
   }
 
-  /** @param {[number, number] | null} view @returns {{construct: number, view: [number, number] | null, seq: number, loading: import("./loads.js").Load[]}} */
+  /** @param {[number, number] | null} view @returns {{construct: number, view: [number, number] | null, room: [number, number], seq: number, loading: import("./loads.js").Load[]}} */
   where(view) {
     this.sequence += 1;
-    return { construct: this.construct, view, seq: this.sequence, loading: this.loading };
+    return { construct: this.construct, view, room: this.frame.room, seq: this.sequence, loading: this.loading };
   }
 
   /** The same for what is only tried out. @param {[number, number] | null} view */
   trial(view) {
     return { ...this.where(view), hand: this.hand };
+  }
+
+  /** Whether the hand's work is safe. @param {"saved" | "saving" | "kept" | "away" | "elsewhere"} state */
+  mark(state) {
+    const sign = byId("saved");
+    sign.dataset.state = state;
+    const words = { saved: "Saved", saving: "Saving …", kept: "Not connected, kept here", away: "Not connected", elsewhere: "Changed elsewhere" }[state];
+    if (sign.textContent !== words) sign.textContent = words;
   }
 
   /** @param {string} sentence */
@@ -75,11 +91,13 @@ export class Page {
   show(redraw) {
     const committed = redraw.panels.head !== null;
     if (committed) this.moveTo(redraw);
-    if (redraw.seq < this.shown) return;
-    this.shown = redraw.seq;
+    // What was asked later may be answered earlier, of a version that was then the newest: versions come first.
+    if (redraw.version < this.drawn || (redraw.version === this.drawn && redraw.seq < this.shown)) return;
+    this.drawn = redraw.version;
+    this.shown = Math.max(this.shown, redraw.seq);
     const before = committed ? textsOf(document) : null;
     if (redraw.drawing.length) patchSvg(this.svg, redraw.drawing); // else it could not be made, and the old one stays
-    for (const name of /** @type {const} */ (["summary", "warnings", "screws", "mechanics", "order", "setup"])) {
+    for (const name of /** @type {const} */ (["readings", "summary", "warnings", "screws", "mechanics", "order", "setup"])) {
       this.#panel(`panel-${name}`, redraw.panels[name]);
     }
     if (before) {
@@ -105,6 +123,12 @@ export class Page {
   /** @returns {string[]} panels that a drag has to keep up to date: those in sight; the others wait for its end */
   get livePanels() {
     return LIVE.filter((name) => this.inSight.has(byId(`panel-${name}`)));
+  }
+
+  /** The page shows a version that was made elsewhere. */
+  moveOn() {
+    this.version = Math.max(this.version, this.drawn);
+    document.body.dataset.version = String(this.version);
   }
 
   /** From here on the page is that of another version. @param {import("../lib/api.js").Redraw} redraw */
@@ -134,9 +158,19 @@ export class Page {
     if (inside && !host.contains(document.activeElement)) host.focus({ preventScroll: true });
   }
 
-  /** Show the case as stored. @param {[number, number] | null} view @returns {Promise<boolean>} whether it could be */
-  async refresh(view) {
-    const answer = await post(`${this.path}/preview`, { ...this.trial(view), edit: null }).catch(() => null);
+  /** The drawing alone, in another window or room; panels stay. @param {[number, number] | null} view */
+  async redraw(view) {
+    const looked = { ...this.trial(view), edit: null, panels: [], quiet: true };
+    const answer = await post(`${this.path}/preview`, looked).catch(() => null);
+    if (answer?.ok) this.show(answer.redraw);
+  }
+
+  /**
+   * Show the case as stored. Those who follow see that nothing is tried here any more, unless it is done quietly.
+   * @param {[number, number] | null} view @param {boolean} [quiet] @returns {Promise<boolean>} whether it could be
+   */
+  async refresh(view, quiet = false) {
+    const answer = await post(`${this.path}/preview`, { ...this.trial(view), edit: null, quiet }).catch(() => null);
     if (answer?.ok) this.show(answer.redraw);
     return answer?.ok ?? false;
   }

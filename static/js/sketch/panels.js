@@ -1,6 +1,8 @@
 // @ts-check
 import { filled, get } from "../lib/api.js";
+import { numberOf, rangeOf } from "../lib/number.js";
 import { patchHtml } from "../lib/patch.js";
+import { frameButton } from "./frame.js";
 import { byId } from "./page.js";
 
 /**
@@ -33,12 +35,14 @@ export function listenToPanels(page, commits) {
   function commitField(field, template) {
     /** @type {string | number | null} */
     let value = field.value;
-    if (field.type === "number") {
-      if (field.value === "" && !field.dataset.empty) {
+    if (field instanceof HTMLInputElement && field.dataset.number !== undefined) {
+      const empty = field.value.trim() === "";
+      value = empty ? null : numberOf(field);
+      if (empty ? !field.dataset.empty : value === null) {
+        if (!empty) page.say(rangeOf(field));
         field.value = field.defaultValue;
         return;
       }
-      value = field.value === "" ? null : Number(field.value);
     }
     commit(field, filled(template, field.dataset.field ?? "", value));
   }
@@ -56,7 +60,7 @@ export function listenToPanels(page, commits) {
     if (button.dataset.edit) commit(button, JSON.parse(button.dataset.edit));
     else if (button.dataset.ask) ask(page, button, button.dataset.ask);
     else if (button.dataset.history) commits.history(button.dataset.history === "redo" ? "redo" : "undo");
-    else if (button.id === "fit") page.refresh(null);
+    else frameButton(page, button.id);
   });
   offerLayouts(page);
 }

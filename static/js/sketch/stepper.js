@@ -86,7 +86,7 @@ export function stepThrough(page) {
   function address(step) {
     const times = enlarged.checked ? TIMES : 1;
     const view = page.view ? `&view=${page.view.join(",")}` : "";
-    return `${page.path}/steps/${step}?construct=${page.construct}&times=${times}${view}`;
+    return `${page.path}/steps/${step}?construct=${page.construct}&times=${times}&room=${page.frame.room.join(",")}${view}`;
   }
 
   page.after.push(() => {

@@ -8,6 +8,7 @@ const TIMEOUT_MS = 15000;
 /**
  * What-ifs of the construct shown: kept, renamed, taken away; swapping in is an edit like any other.
  * @param {import("./page.js").Page} page @param {import("./commits.js").Commits} commits
+ * @returns {() => Promise<void>} shows them as they are now
  */
 export function listenToWhatifs(page, commits) {
   const host = byId("panel-whatifs");
@@ -34,9 +35,7 @@ export function listenToWhatifs(page, commits) {
     if (!(await went(answer))) return;
     const kept = await answer?.json();
     await renew();
-    page.say(`Kept as ${kept.name}. Its name can be changed.`);
-    const field = document.getElementById(`whatif-name-${kept.id}`);
-    if (field instanceof HTMLInputElement) field.select();
+    page.say(`Kept as ${kept.name}. Its name can be changed.`); // the hand is elsewhere by now, and so stays the focus
   }
 
   /** @param {string} id @param {string} name */
@@ -98,6 +97,7 @@ export function listenToWhatifs(page, commits) {
     if (shownFor !== `${page.version} ${page.construct}` && !page.board.classList.contains("dragging")) renew();
   });
   renew();
+  return renew;
 }
 
 /**

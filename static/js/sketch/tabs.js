@@ -1,0 +1,63 @@
+// @ts-check
+import { byId } from "./page.js";
+
+const KEY = "fishplate-panel";
+
+/** Panels are one tap or key away, and the one that was open last is there again. @returns {{open: (name: string) => void, key: (key: string) => boolean}} */
+export function tabs() {
+  const links = /** @type {HTMLAnchorElement[]} */ ([...byId("tabs").querySelectorAll("a")]);
+
+  /** @param {string} name @param {boolean} [asked] whether somebody asked for it just now */
+  function open(name, asked = true) {
+    if (!links.some((link) => link.dataset.to === name)) return;
+    document.body.dataset.panel = name;
+    for (const link of links) {
+      if (link.dataset.to === name) link.setAttribute("aria-current", "true");
+      else link.removeAttribute("aria-current");
+    }
+    if (!asked) {
+      if (name !== "at-hand") reach(name);
+      return;
+    }
+    try {
+      localStorage.setItem(KEY, name);
+    } catch {
+      // It is not remembered then.
+    }
+    reach(name);
+    /** @type {HTMLElement | null} */ (byId(name).querySelector("[tabindex]"))?.focus({ preventScroll: true });
+  }
+
+  /** Scroll what the panel lies in, and never the page: the board stays. @param {string} name */
+  function reach(name) {
+    const panel = byId(name);
+    for (let host = panel.parentElement; host; host = host.parentElement) {
+      const scrolls = /auto|scroll/.test(getComputedStyle(host).overflowY) && host !== document.body;
+      if (!scrolls) continue;
+      host.scrollTop += panel.getBoundingClientRect().top - host.getBoundingClientRect().top;
+      return;
+    }
+  }
+
+  byId("tabs").addEventListener("click", (event) => {
+    const link = /** @type {Element} */ (event.target).closest("a");
+    if (!link?.dataset.to) return;
+    event.preventDefault();
+    open(link.dataset.to);
+  });
+  let last = "at-hand";
+  try {
+    last = localStorage.getItem(KEY) ?? last;
+  } catch {
+    // Nothing is remembered.
+  }
+  open(location.hash.slice(1) || last, false);
+  return {
+    open,
+    key: (key) => {
+      const link = links.find((one) => one.getAttribute("aria-keyshortcuts") === key);
+      if (link?.dataset.to) open(link.dataset.to);
+      return Boolean(link);
+    },
+  };
+}

@@ -1,0 +1,263 @@
+"""The workbench: whatever a hand changes is in sight while it changes it, at every size."""
+
+import json
+import random
+import re
+import time
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from tests.browser.conftest import Watch
+from tests.browser.sketching import SAMPLES, Sketch
+
+pytestmark = pytest.mark.browser
+CROWDED, TWO_BONES = "For the trainees", "Forearm in the winch"
+TOGETHER = (
+    "#sketch", "#panel-readings", "#panel-summary", "#warning-counts", "#status", "#saved",
+    "#warning-list > li:nth-child(1)", "#warning-list > li:nth-child(2)", "#warning-list > li:nth-child(3)",
+)  # fmt: skip
+IN_SIGHT = """names => names.filter(name => {
+  const part = document.querySelector(name), box = part.getBoundingClientRect();
+  let [left, top, right, bottom] = [0, 0, innerWidth, innerHeight];
+  for (let host = part.parentElement; host; host = host.parentElement) {
+    const style = getComputedStyle(host);
+    if (style.overflowY === "visible" || style.display === "contents") continue;
+    const around = host.getBoundingClientRect();
+    [left, top] = [Math.max(left, around.left), Math.max(top, around.top)];
+    [right, bottom] = [Math.min(right, around.right), Math.min(bottom, around.bottom)];
+  }
+  const half = 0.5;
+  return box.left < left - half || box.top < top - half || box.right > right + half || box.bottom > bottom + half;
+})"""
+
+
+@pytest.fixture
+def opened(browser: Browser, base_url: str) -> Iterator[Callable[..., Page]]:
+    contexts = []
+
+    def open_page(width: int, height: int, **more: Any) -> Page:
+        context = browser.new_context(base_url=base_url, viewport={"width": width, "height": height}, **more)
+        context.set_default_timeout(6000)
+        contexts.append((context, Watch(context, base_url)))
+        contexts[-1][1].expected.append("412 (Precondition Failed)")  # edits of two hands meet
+        return context.new_page()
+
+    yield open_page
+    for context, watching in contexts:
+        assert watching.wrong == []
+        context.close()
+
+
+@pytest.mark.parametrize("size", [(1440, 900), (1024, 768)], ids=str)
+def test_while_the_fracture_is_dragged_all_that_it_changes_is_in_sight(
+    opened: Callable[..., Page], size: tuple[int, int]
+) -> None:
+    page = opened(*size)
+    Sketch(page).open_sample(CROWDED)
+    grip = page.locator("#line-0 .knob").bounding_box()
+    assert grip is not None
+    page.mouse.move(grip["x"] + grip["width"] / 2, grip["y"] + grip["height"] / 2)
+    page.mouse.down()
+    page.mouse.move(grip["x"] + 20, grip["y"] + 5, steps=5)
+    expect(page.locator("#board.dragging")).to_have_count(1)
+    assert page.evaluate(IN_SIGHT, list(TOGETHER)) == []
+    expect(page.locator("#board.close")).to_have_count(0)  # else the drawing would be higher than its room
+    page.mouse.up()
+
+
+SIZES = [(1920, 1080), (1440, 900), (1024, 768), (820, 1180), (390, 844), (844, 390), (320, 640)]
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+def test_text_can_be_read_and_nothing_scrolls_sideways(opened: Callable[..., Page], size: tuple[int, int]) -> None:
+    page = opened(*size)
+    for title in (CROWDED, TWO_BONES):
+        Sketch(page).open_sample(title)
+        drawn = page.evaluate(
+            "(svg => Number(svg.getAttribute('font-size')) * svg.getScreenCTM().a)(document.querySelector('#sketch'))"
+        )
+        assert drawn >= 10.95
+        assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
+        small = page.evaluate(
+            """[...document.querySelectorAll("body *")].filter(e => e.offsetParent && !e.closest("svg, .unseen")
+               && [...e.childNodes].some(n => n.nodeType === 3 && n.data.trim())
+               && parseFloat(getComputedStyle(e).fontSize) < 11).map(e => e.className || e.tagName)"""
+        )
+        assert small == []
+
+
+@pytest.mark.parametrize("size", [(1440, 900), (390, 844)], ids=str)
+def test_panels_are_one_tap_away_and_remembered_and_the_board_stays(
+    opened: Callable[..., Page], size: tuple[int, int]
+) -> None:
+    page = opened(*size)
+    sketch = Sketch(page).open_sample(CROWDED)
+    for name in ("set-up", "screws", "order", "mechanics", "what-ifs", "this-case"):
+        page.locator(f"#to-{name}").click()
+        expect(page.locator(f"#{name} > h2")).to_be_in_viewport()
+        expect(page.locator("#face")).to_be_in_viewport(ratio=0.9)
+    page.locator("#to-order").click()
+    page.reload()
+    sketch.settled()
+    assert page.locator("#to-order").get_attribute("aria-current") == "true"
+    expect(page.locator("#order > h2")).to_be_in_viewport()
+    page.keyboard.press("3")
+    expect(page.locator("#screws > h2")).to_be_in_viewport()
+
+
+@pytest.mark.parametrize("title", SAMPLES.values())
+def test_a_mark_opens_its_warning_and_changes_nothing(opened: Callable[..., Page], title: str) -> None:
+    page = opened(1440, 900)
+    sketch = Sketch(page).open_sample(title)
+    version = sketch.version
+    flags = page.locator("#board [data-flag]")
+    for n in range(flags.count()):
+        part = flags.nth(n).get_attribute("data-flag")
+        for told in page.locator("#warning-list details[open] > summary").all():
+            told.click()
+        flags.nth(n).locator(".hit").click()
+        told_of = page.locator(f"#warning-list > [data-parts~='{part}']").first
+        expect(told_of.locator("details[open]")).to_have_count(1)
+        expect(told_of).to_be_in_viewport()
+        expect(told_of).to_have_class(re.compile("marked"))
+    assert sketch.version == version
+
+
+def test_rapid_taps_all_count_and_equal_edits_make_one_revision(opened: Callable[..., Page]) -> None:
+    page = opened(1440, 900)
+    sketch = Sketch(page).open_sample(CROWDED)
+    version, roles = sketch.version, (sketch.hole(7).get_attribute("data-roles") or "").split()
+    start = roles.index(str(sketch.role(7)))
+
+    def late(route: Any) -> None:
+        time.sleep(0.2)
+        route.continue_()
+
+    page.route("**/edits", late)
+    hole = sketch.hole(7).bounding_box()
+    assert hole is not None
+    for _ in range(3):
+        page.mouse.click(hole["x"] + hole["width"] / 2, hole["y"] + hole["height"] / 2, delay=5)
+    sketch.expect_role(7, roles[(start + 3) % len(roles)])
+    expect(page.locator("#saved")).to_have_attribute("data-state", "saved")
+    assert sketch.version == version + 3
+    page.unroute("**/edits")
+    for _ in range(25):
+        sketch.hole(7).press("0")
+    sketch.expect_role(7, "empty")
+    expect(page.locator("#saved")).to_have_attribute("data-state", "saved")
+    assert sketch.version <= version + 4
+
+
+def test_on_a_phone_two_fingers_look_closer_and_one_hand_works(opened: Callable[..., Page]) -> None:
+    """Zoom in, drag the fracture 10 mm, tap hole 3 twice, take back the last."""
+    page = opened(390, 844, has_touch=True, is_mobile=True)
+    sketch = Sketch(page).open_sample(CROWDED)
+    wire = page.context.new_cdp_session(page)
+
+    def send(kind: str, *points: tuple[float, float]) -> None:
+        touches = [{"x": x, "y": y, "id": n} for n, (x, y) in enumerate(points)]
+        wire.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": touches})
+
+    def shown_mm() -> float:
+        start, end = (page.locator("#sketch").get_attribute("data-view") or "0,0").split(",")
+        return float(end) - float(start)
+
+    def centre(name: str) -> tuple[float, float]:
+        box = page.locator(name).bounding_box()
+        assert box is not None
+        return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+    before = shown_mm()
+    x, _ = centre("#line-0 .knob")
+    _, y = centre("#board")
+    send("touchStart", (x - 30, y), (x + 30, y))
+    for step in range(1, 9):
+        send("touchMove", (x - 30 - 6 * step, y), (x + 30 + 6 * step, y))
+    send("touchEnd")
+    _until(lambda: shown_mm() < before * 0.7)
+    page.wait_for_timeout(400)
+    per_mm = page.evaluate("document.querySelector('#sketch').getScreenCTM().a")
+    at = float(page.locator("#line-0").get_attribute("data-value") or 0)
+    x, y = centre("#line-0 .knob")
+    send("touchStart", (x, y))
+    for step in range(1, 11):
+        send("touchMove", (x + step * per_mm, y))
+    send("touchEnd")
+    sketch.written_after(1)
+    _until(lambda: abs(float(page.locator("#line-0").get_attribute("data-value") or 0) - at - 10) <= 1.01)
+    role = sketch.role(3)
+    version = sketch.version
+    for _ in range(2):
+        page.touchscreen.tap(*centre("#hole-3 > .hit"))
+    _until(lambda: sketch.version == version + 2)
+    assert sketch.role(3) != role
+    page.locator("#undo").tap()
+    _until(lambda: sketch.version == version + 3)
+
+
+def _until(true: Callable[[], bool], seconds: float = 6.0) -> None:
+    end = time.monotonic() + seconds
+    while not true():
+        assert time.monotonic() < end, "it never came true"
+        time.sleep(0.05)
+
+
+def test_two_windows_show_the_same_newest_revision(opened: Callable[..., Page]) -> None:
+    one, other = opened(1440, 900), opened(1440, 900)
+    first = Sketch(one).open_sample(CROWDED)
+    second = Sketch(other).open(f"/cases/{first.case_id}")
+    chance = random.Random(7)
+    for _ in range(8):
+        for sketch in (first, second):
+            number = chance.randrange(1, 9)
+            sketch.hole(number).focus()
+            sketch.page.keyboard.press(chance.choice("ne0"))
+    for page in (one, other):
+        expect(page.locator("#saved")).not_to_have_attribute("data-state", "saving")
+
+    def kept() -> int:
+        return int(one.request.get(f"/api/v1/cases/{first.case_id}").json()["version"])
+
+    _until(lambda: first.version == second.version == kept())
+    roles = [hole["role"] for hole in first.exported()["constructs"][0]["holes"]]
+    assert [first.role(n) for n in range(1, 9)] == roles
+    assert [second.role(n) for n in range(1, 9)] == roles
+    assert json.dumps(first.exported()) == json.dumps(second.exported())
+
+
+def test_what_another_window_drags_is_seen_here_and_goes_back_with_it(opened: Callable[..., Page]) -> None:
+    one, other = opened(1440, 900), opened(1440, 900)
+    first = Sketch(one).open_sample(CROWDED)
+    Sketch(other).open(f"/cases/{first.case_id}")
+    place = other.locator("#line-0")
+    stood = place.get_attribute("data-value")
+    grip = one.locator("#line-0 .knob").bounding_box()
+    assert grip is not None
+    one.mouse.move(grip["x"] + grip["width"] / 2, grip["y"] + grip["height"] / 2)
+    one.mouse.down()
+    one.mouse.move(grip["x"] + 60, grip["y"] + 5, steps=8)
+    expect(place).not_to_have_attribute("data-value", str(stood))
+    expect(other.locator("#saved")).to_have_attribute("data-state", "elsewhere")
+    one.keyboard.press("Escape")
+    expect(place).to_have_attribute("data-value", str(stood))
+    one.mouse.up()
+
+
+@pytest.mark.parametrize("typed", ["130,5", "130.5"])
+def test_a_number_takes_a_comma_or_a_point(opened: Callable[..., Page], typed: str) -> None:
+    page = opened(1440, 900)
+    sketch = Sketch(page).open_sample(CROWDED)
+    version = sketch.version
+    field = page.get_by_label("Position", exact=True)
+    field.fill(typed)
+    field.press("Enter")
+    sketch.written_after(version)
+    expect(field).to_have_value("130.5")
+    field.fill("1O0")
+    field.press("Tab")
+    expect(page.locator("#status")).to_contain_text("takes a number from")
+    expect(field).to_have_value("130.5")
