@@ -12,20 +12,20 @@ FIRST_FORMAT = "fishplate-case/1"
 BESIDE = {"whatifs"}
 
 
-def body_of(case: Case) -> str:
-    """The case as JSON text, as stored: what-ifs are kept in a table of their own."""
-    return case.model_dump_json(exclude=BESIDE)
+def body_of(case: Case) -> bytes:
+    """The case as JSON text in UTF-8, as stored: what-ifs are kept in a table of their own."""
+    return case.model_dump_json(exclude=BESIDE).encode()
 
 
-def hash_of(case: Case) -> str:
-    """SHA-256 (hex) of the case's canonical JSON: sorted keys, no spaces, what equals its default left out.
+def hash_of(case: Case) -> bytes:
+    """SHA-256 of the case's canonical JSON: sorted keys, no spaces, what equals its default left out.
 
     Leaving the defaults out keeps the hashes of stored cases right when a later format adds a field with a default, and
     so does naming the first format whatever today's is called.
     """
     document = {**case.model_dump(mode="json", exclude_defaults=True, exclude=BESIDE), "format": FIRST_FORMAT}
     canonical = json.dumps(document, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-    return hashlib.sha256(canonical.encode()).hexdigest()
+    return hashlib.sha256(canonical.encode()).digest()
 
 
 def file_bytes(case: Case) -> bytes:

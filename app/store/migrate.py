@@ -1,16 +1,20 @@
 """Bringing the tables up to date, at every start and from any number of workers at once."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 from sqlalchemy import Connection, Engine, func, inspect, select, text
 
-from app.store.engine import for_writing
+from app.store.engine import BUSY_TIMEOUT_MS, for_writing
 from app.store.errors import LaterDatabase
 
 MIGRATIONS = Path(__file__).parent / "migrations"
 # What all of them make of an empty file; tests/store/new_sqlite.py writes it.
 NEW_SQLITE = MIGRATIONS / "new_sqlite.sql"
-LATEST = "0004"
+LATEST = "0005"
+PATIENCE_MS = 600_000  # of a worker that starts while another one carries a large library over
 _LOCK_KEY = 0x6669_7368  # "fish"; any number that no other user of the database takes
 
 
@@ -23,7 +27,7 @@ def migrate(engine: Engine) -> None:
     with engine.connect() as connection:
         if _version(connection) == LATEST:
             return
-    with for_writing(engine).begin() as connection:
+    with for_writing(engine).connect() as connection, _no_foreign_keys(connection), connection.begin():
         # SQLite's transaction holds the write lock already; a worker that comes second finds all done.
         if connection.dialect.name == "postgresql":
             connection.execute(select(func.pg_advisory_xact_lock(_LOCK_KEY)))
@@ -31,6 +35,25 @@ def migrate(engine: Engine) -> None:
             _make_tables(connection)
         elif _version(connection) != LATEST:
             _upgrade(connection)
+
+
+@contextmanager
+def _no_foreign_keys(connection: Connection) -> Iterator[None]:
+    """For SQLite, where a table is altered by making it anew: dropping the old one would empty those that refer to it.
+
+    https://www.sqlite.org/lang_altertable.html, section 7. Inside a transaction the pragma does nothing.
+    """
+    if connection.dialect.name != "sqlite":
+        yield
+        return
+    driver: Any = connection.connection.driver_connection
+    driver.execute("PRAGMA foreign_keys = OFF")
+    driver.execute(f"PRAGMA busy_timeout = {PATIENCE_MS}")
+    try:
+        yield
+    finally:
+        driver.execute("PRAGMA foreign_keys = ON")
+        driver.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
 
 
 def _version(connection: Connection) -> str | None:

@@ -7,7 +7,7 @@ from threading import Lock
 from sqlalchemy import Connection, Engine, delete, insert, select
 
 from app.store.errors import Unavailable
-from app.store.tables import document, revision, secret
+from app.store.tables import content, document, revision, secret
 from app.store.transaction import transaction
 
 HELD_S = 1.0  # anybody may ask, and no crowd of them shall keep the disk busy
@@ -47,8 +47,8 @@ class Probe:
 def _read(connection: Connection) -> None:
     if connection.dialect.name == "sqlite":
         connection.exec_driver_sql("PRAGMA shrink_memory")  # the file is asked, not what is remembered of it
-    newest = select(revision.c.body).join_from(document, revision, revision.c.id == document.c.head_id)
-    connection.execute(newest.order_by(document.c.updated_at.desc()).limit(1)).all()
+    current = select(content.c.packed).join_from(revision, content).join(document, document.c.head_id == revision.c.id)
+    connection.execute(current.order_by(document.c.updated_at.desc()).limit(1)).all()
 
 
 def _write(connection: Connection) -> None:

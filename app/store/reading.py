@@ -105,7 +105,7 @@ class Reading:
         return constructs[pin.target] if pin.target < len(constructs) else None
 
 
-def parsed(document_id: str, revision_id: int, body: str) -> Case:
+def parsed(document_id: str, revision_id: int, body: bytes) -> Case:
     """The case that a body holds.
 
     Raises:

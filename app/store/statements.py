@@ -5,15 +5,17 @@ import string
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import lru_cache
 
-from sqlalchemy import Connection, LargeBinary, cast, delete, func, insert, select, text, update
+from sqlalchemy import Connection, Executable, delete, func, insert, select, text, update
 
 from app.case import Case
 from app.case.models import CONTROL
 from app.store.content import body_of, hash_of
 from app.store.errors import NotFound, Stale
+from app.store.packing import packed, unpacked
 from app.store.records import Listing, Past, RevisionInfo
-from app.store.tables import document, revision, secret
+from app.store.tables import content, document, revision, secret
 
 CHANNEL = "fishplate"
 PINS_CHANNEL = "fishplate_pins"
@@ -42,6 +44,7 @@ _PLACE = (
     .outerjoin(_next, _next.c.id == _newest_child)
 )
 _POSITION = _PLACE.where(_head.c.id == document.c.head_id)
+_CONTENT = select(content.c.hash, content.c.packed).join_from(revision, content)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +57,18 @@ class Position:
     previous_id: int | None
     next_id: int | None
     next_label: str | None
+
+
+@lru_cache(maxsize=2)  # an edit should not wait for it to be put together
+def _keep(dialect: str) -> Executable:
+    """Keep what a revision says; what equals it is written over, so that what was damaged is whole again."""
+    if dialect == "postgresql":
+        from sqlalchemy.dialects.postgresql import insert as into  # a start should not load a database that isn't used
+    else:
+        from sqlalchemy.dialects.sqlite import insert as into  # type: ignore[assignment]
+
+    new = into(content)
+    return new.on_conflict_do_update(index_elements=["document_id", "hash"], set_={"packed": new.excluded.packed})
 
 
 def new_id() -> str:
@@ -120,12 +135,14 @@ def add_document(connection: Connection) -> str:
 
 def add_revision(connection: Connection, document_id: str, previous_id: int | None, case: Case, label: str) -> int:
     """Append a revision; control characters, which not every database keeps, leave the label."""
+    content_hash = hash_of(case)
+    said = {"document_id": document_id, "hash": content_hash, "packed": packed(body_of(case))}
+    connection.execute(_keep(connection.dialect.name), said)
     row = {
         "document_id": document_id,
         "previous_id": previous_id,
         "title": case.title,
-        "body": body_of(case),
-        "content_hash": hash_of(case),
+        "content_hash": content_hash,
         "label": CONTROL.sub(" ", label)[:LABEL_LENGTH].strip(),
         "created_at": datetime.now(UTC),
     }
@@ -134,9 +151,16 @@ def add_revision(connection: Connection, document_id: str, previous_id: int | No
 
 def copy_revision(connection: Connection, revision_id: int, document_id: str, label: str) -> int:
     """A revision of another document, word for word and before all others."""
-    row = connection.execute(select(revision).where(revision.c.id == revision_id)).mappings().one()
-    kept = {name: row[name] for name in ("title", "body", "content_hash")}
-    new = {**kept, "document_id": document_id, "label": label[:LABEL_LENGTH], "created_at": datetime.now(UTC)}
+    old = connection.execute(_CONTENT.add_columns(revision.c.title).where(revision.c.id == revision_id)).one()
+    said = {"document_id": document_id, "hash": old.hash, "packed": old.packed}
+    connection.execute(_keep(connection.dialect.name), said)
+    new = {
+        "document_id": document_id,
+        "title": old.title,
+        "content_hash": old.hash,
+        "label": label[:LABEL_LENGTH],
+        "created_at": datetime.now(UTC),
+    }
     return int(connection.execute(insert(revision).returning(revision.c.id), new).scalar_one())
 
 
@@ -155,31 +179,18 @@ def remove(connection: Connection, document_id: str) -> None:
         raise missing(document_id)
 
 
-def body(connection: Connection, document_id: str, revision_id: int) -> str:
-    """The JSON text of one revision.
+def body(connection: Connection, document_id: str, revision_id: int) -> bytes:
+    """The JSON text of one revision in UTF-8; what is damaged, as it lies in the database.
 
     Raises:
         NotFound: the document has no such revision.
     """
-    wanted = select(revision.c.body).where(revision.c.id == revision_id, revision.c.document_id == document_id)
-    found = connection.execute(wanted).scalar_one_or_none()
+    wanted = _CONTENT.where(revision.c.id == revision_id, revision.c.document_id == document_id)
+    found = connection.execute(wanted).one_or_none()
     if found is None:
         message = f"no such revision of case {document_id}: {revision_id}"
         raise NotFound(message)
-    return str(found)
-
-
-def stored(connection: Connection, document_id: str, revision_id: int) -> bytes:
-    """What lies in the database as one revision, byte for byte.
-
-    Raises:
-        NotFound: the document has no such revision.
-    """
-    text_of = body(connection, document_id, revision_id)
-    if connection.dialect.name != "sqlite":
-        return text_of.encode()
-    raw = select(cast(revision.c.body, LargeBinary)).where(revision.c.id == revision_id)
-    return bytes(connection.execute(raw).scalar_one())
+    return unpacked(bytes(found.packed))
 
 
 def versions(connection: Connection, ids: Iterable[str]) -> dict[str, int]:
@@ -192,7 +203,7 @@ def same_content(connection: Connection, case: Case) -> str | None:
     """The oldest document whose current case is this one. Others who ask for the same content wait until commit."""
     content_hash = hash_of(case)
     if connection.dialect.name == "postgresql":
-        key = int(content_hash[:15], 16)
+        key = int.from_bytes(content_hash[:7], "big")
         connection.execute(select(func.pg_advisory_xact_lock(key)))
     found = (
         select(document.c.id)
@@ -243,9 +254,10 @@ def history(connection: Connection, document_id: str) -> tuple[Past, ...]:
             revision.c.label,
             revision.c.created_at,
             (revision.c.id == document.c.head_id).label("current"),
-            revision.c.body,
+            content.c.packed,
         )
-        .join_from(revision, document, document.c.id == revision.c.document_id)
+        .join_from(revision, content)
+        .join(document, document.c.id == revision.c.document_id)
         .where(revision.c.document_id == document_id)
         .order_by(revision.c.id)
     )
@@ -256,7 +268,7 @@ def history(connection: Connection, document_id: str) -> tuple[Past, ...]:
             row.label,
             row.created_at,
             bool(row.current),
-            row.body if isinstance(row.body, str) else bytes(row.body).decode("utf-8", "replace"),
+            unpacked(bytes(row.packed)).decode("utf-8", "replace"),
         )
         for row in rows
     )

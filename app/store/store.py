@@ -133,7 +133,7 @@ class Store:
             NotFound: no such document, or it has no such revision.
         """
         with transaction(self.engine) as connection:
-            return sql.stored(connection, document_id, revision_id)
+            return sql.body(connection, document_id, revision_id)
 
     def versions(self, *document_ids: str) -> dict[str, int]:
         """Current versions of those of the documents that exist; cheaper than getting them."""

@@ -1,4 +1,4 @@
-"""The tables: documents, the tree of their revisions, what-ifs pinned on them, keys of writes, the server's secret."""
+"""The tables: documents, the tree of their revisions, what those say, what-ifs, keys of writes, the server's secret."""
 
 from datetime import UTC, datetime
 
@@ -8,7 +8,6 @@ from sqlalchemy import (
     Dialect,
     ForeignKey,
     ForeignKeyConstraint,
-    Index,
     Integer,
     LargeBinary,
     MetaData,
@@ -70,14 +69,32 @@ revision = Table(
     # No cascade here: along a long chain of revisions SQLite would run out of its allowed depth.
     Column("previous_id", Integer, ForeignKey("revision.id"), nullable=True, index=True),
     Column("title", Text, nullable=False),
-    Column("body", Text, nullable=False),
-    Column("content_hash", String(64), nullable=False),
+    Column("content_hash", LargeBinary(32), nullable=False, index=True),
     Column("label", Text, nullable=False),
     Column("created_at", Instant, nullable=False),
+    # Checked at commit: PostgreSQL may reach the contents of a deleted document before its revisions.
+    ForeignKeyConstraint(
+        ["document_id", "content_hash"],
+        ["content.document_id", "content.hash"],
+        deferrable=True,
+        initially="DEFERRED",
+        name="fk_revision_content_hash",
+    ),
     # Cases are cached by revision id, so an id must never come back, not even after the document was deleted.
     sqlite_autoincrement=True,
 )
-Index("ix_revision_content_hash", revision.c.content_hash)
+
+# What revisions say. Equal revisions of a document share a row; those of different documents never do, so that a
+# document goes with all that is its own, and nobody who writes into one waits for who writes into another.
+content = Table(
+    "content",
+    metadata,
+    Column("document_id", String(24), ForeignKey("document.id", ondelete="CASCADE"), primary_key=True),
+    Column("hash", LargeBinary(32), primary_key=True),
+    Column("packed", LargeBinary, nullable=False),
+    # One tree on the disk instead of two, and a document's contents side by side in it.
+    sqlite_with_rowid=False,
+)
 
 whatif = Table(
     "whatif",

@@ -10,7 +10,7 @@ from datetime import datetime
 from sqlalchemy import Connection, Engine, delete, select, update
 
 from app.store.engine import for_writing
-from app.store.tables import document, revision, whatif
+from app.store.tables import content, document, revision, whatif
 from app.store.transaction import transaction
 
 LEAST_DAYS = 8  # keys of writes name revisions for seven days
@@ -97,4 +97,6 @@ def thin(connection: Connection, document_id: str, before: datetime) -> int:
         connection.execute(update(revision).where(revision.c.id.in_(part)).values(previous_id=None))
     for part in parts:
         connection.execute(delete(revision).where(revision.c.id.in_(part)))
+    said = select(revision.c.content_hash).where(revision.c.document_id == document_id)
+    connection.execute(delete(content).where(content.c.document_id == document_id, content.c.hash.not_in(said)))
     return len(ids)

@@ -28,7 +28,8 @@ from app.store import Store
 from app.store.backup import backup
 from app.store.content import body_of
 from app.store.engine import for_writing
-from app.store.tables import document, revision
+from app.store.packing import packed
+from app.store.tables import content, document, revision
 from app.web import Settings, create_app
 from tests.cases import humerus
 
@@ -55,21 +56,23 @@ def fill(folder: Path, cases: int, revisions: int) -> None:
                     "updated_at": begun,
                 },
             )
-            rows = []
+            rows, said = [], []
             for at in range(first, first + revisions):
-                text = body.replace("TITLE", title).replace("NOTE", f"as planned at step {at}")
+                text = body.replace(b"TITLE", title.encode()).replace(b"NOTE", f"as planned at step {at}".encode())
+                key = sha256(text).digest()
+                said.append({"document_id": name, "hash": key, "packed": packed(text)})
                 rows.append(
                     {
                         "id": at,
                         "document_id": name,
                         "previous_id": at - 1 if at > first else None,
                         "title": title,
-                        "body": text,
-                        "content_hash": sha256(text.encode()).hexdigest(),
+                        "content_hash": key,
                         "label": "Edit",
                         "created_at": begun,
                     }
                 )
+            connection.execute(insert(content), said)
             connection.execute(insert(revision), rows)
     store.close()
 

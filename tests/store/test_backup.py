@@ -7,9 +7,11 @@ from pathlib import Path
 from threading import Event, Thread
 
 import pytest
+from sqlalchemy import select
 
 from app.store import BackupRefused, Store, Upkeep
 from app.store.backup import backup, library_file, restore
+from app.store.tables import content
 from tests.store.troubled import path_of
 
 WRITERS = 20
@@ -184,14 +186,19 @@ def test_of_a_deleted_case_nothing_is_left_in_any_file_and_the_file_shrinks(sqli
         at = store.save(at.id, at.case.model_copy(update={"note": f"{n} {'giraffe ' * 200}"}), at.version, "Edit")
     store.tidy()
     grown = path_of(store).stat().st_size
+    with store.engine.connect() as connection:
+        wanted = select(content.c.packed, content.c.hash).where(content.c.document_id == at.id)
+        said = [bytes(part) for row in connection.execute(wanted) for part in row]
+    assert len(said) == 2 * 201
+    assert all(one in path_of(store).read_bytes() for one in said)
     store.delete(at.id)
     for file in path_of(store).parent.iterdir():
         held = file.read_bytes()
         assert b"Zebra" not in held, file
-        assert b"giraffe" not in held, file
+        assert not any(one in held for one in said), file
     shrunk = path_of(store).stat().st_size
-    assert grown > small + 200 * 1600
-    assert shrunk < small + 100_000
+    assert grown > small + 200 * 200
+    assert shrunk < small + 20_000
     store.close()
 
 

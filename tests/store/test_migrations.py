@@ -128,8 +128,10 @@ def test_threads_that_start_at_once_all_start(empty_url):
     [
         "UPDATE document SET head_id = 4711",
         "DELETE FROM revision",
-        "INSERT INTO revision (document_id, title, body, content_hash, label, created_at)"
-        " VALUES ('nobody', '', '', '', '', '2026-01-01')",
+        "DELETE FROM content",
+        "INSERT INTO revision (document_id, title, content_hash, label, created_at)"
+        " SELECT 'nobody', '', content_hash, '', created_at FROM revision",
+        "INSERT INTO content (document_id, hash, packed) SELECT 'nobody', hash, packed FROM content",
     ],
 )
 def test_the_database_itself_refuses_loose_ends(engine, titled, statement):

@@ -12,6 +12,7 @@ from app.single_flight import SingleFlightCache
 from app.store import GONE, NotFound, NothingToRedo, NothingToUndo, Stale, Store, Unavailable, open_engine
 from app.store import statements as sql
 from app.store.engine import for_writing
+from tests.store.damaged import damage
 
 
 def test_a_new_document_is_read_back_whole(store, titled):
@@ -120,8 +121,7 @@ def test_listing_is_last_changed_first_with_current_titles(store, titled):
 
 def test_listing_reads_no_case(store, titled):
     made = store.create(titled("one"), "New")
-    with store.engine.begin() as connection:
-        connection.execute(text("UPDATE revision SET body = 'unreadable'"))
+    damage(store, made.revision_id, "unreadable")
     assert [entry.id for entry in store.listing()] == [made.id]
 
 

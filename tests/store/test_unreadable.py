@@ -3,18 +3,14 @@
 import json
 
 import pytest
-from sqlalchemy import text
+from sqlalchemy import select, update
 
 from app.store import NothingToUndo, Store, Unreadable
+from app.store.tables import content
+from tests.store.damaged import damage
 
 LATER = json.dumps({"format": "fishplate-case/99", "title": "Later", "bones": []})
 DAMAGED = ['{"format": "fishplate-case/2", "title": "Shaf', "", LATER, "[]", "null"]
-
-
-def damage(store, revision_id, body):
-    with store.engine.begin() as connection:
-        spoil = text("UPDATE revision SET body = :body WHERE id = :id")
-        connection.execute(spoil, {"body": body, "id": revision_id})
 
 
 @pytest.fixture
@@ -45,13 +41,25 @@ def test_an_unreadable_case_is_told_with_its_reason_and_kept_as_it_is(store, fre
 def test_bytes_that_are_no_text_are_kept_byte_for_byte(sqlite_url, titled):
     store = Store(sqlite_url)
     made = store.create(titled("a"), "New")
-    with store.engine.begin() as connection:
-        connection.execute(text("UPDATE revision SET body = CAST(x'7b22ff00fe' AS TEXT)"))
-    fresh = Store(sqlite_url)
-    with pytest.raises(Unreadable):
-        fresh.get(made.id)
-    assert fresh.stored(made.id, made.revision_id) == b'{"\xff\x00\xfe'
-    fresh.close()
+    with store.engine.connect() as connection:
+        whole = bytes(connection.execute(select(content.c.packed)).scalar_one())
+    flipped = whole[:-5] + bytes([whole[-5] ^ 1]) + whole[-4:]
+    for bytes_kept in (
+        b'{"\xff\x00\xfe',
+        whole[:-1],
+        whole + b"{}",
+        whole[:2] + b"abcd" + whole[6:],
+        flipped,
+        b"x",
+        b"",
+    ):
+        with store.engine.begin() as connection:
+            connection.execute(update(content).values(packed=bytes_kept))
+        fresh = Store(sqlite_url)
+        with pytest.raises(Unreadable):
+            fresh.get(made.id)
+        assert fresh.stored(made.id, made.revision_id) == bytes_kept
+        fresh.close()
     store.close()
 
 

@@ -268,9 +268,9 @@ def test_a_database_of_the_first_version_keeps_its_cases(empty_url, titled):
             connection.execute(
                 text(
                     "INSERT INTO revision (id, document_id, previous_id, title, body, content_hash, label, created_at)"
-                    " VALUES (:id, 'abc', :previous, 't', :body, 'h', 'label', '2026-01-02 03:04:05')"
+                    " VALUES (:id, 'abc', :previous, 't', :body, :hash, 'label', '2026-01-02 03:04:05')"
                 ),
-                {"id": number, "previous": previous, "body": bodies[number]},
+                {"id": number, "previous": previous, "body": bodies[number], "hash": f"{number:064x}"},
             )
         if engine.dialect.name == "postgresql":
             connection.execute(text("SELECT setval(pg_get_serial_sequence('revision', 'id'), 2)"))

@@ -13,6 +13,7 @@ from sqlalchemy import text
 from app.web import Settings, create_app
 from tests.cases import humerus
 from tests.client import Stored
+from tests.store.damaged import damage as damage_revision
 
 LATER = '{"format": "fishplate-case/99", "title": "Later"}'
 EMPTY = {"op": "set_role", "target": 0, "hole": 0, "role": "empty"}
@@ -28,11 +29,11 @@ def own(tmp_path: Path) -> Iterator[TestClient]:
 def damage(client: TestClient, document_id: str, which: str) -> int:
     """Spoil the first or last revision; answers its number."""
     store = client.app.state.server.store  # type: ignore[attr-defined]
-    with store.engine.begin() as connection:
+    with store.engine.connect() as connection:
         number: int = connection.execute(
             text(f"SELECT {which}(id) FROM revision WHERE document_id = :id"), {"id": document_id}
         ).scalar_one()
-        connection.execute(text("UPDATE revision SET body = :body WHERE id = :id"), {"body": LATER, "id": number})
+    damage_revision(store, number, LATER)
     store._read.cases.clear()
     return number
 

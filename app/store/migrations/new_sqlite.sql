@@ -12,21 +12,6 @@ CREATE TABLE document (
   CONSTRAINT fk_document_head_id FOREIGN KEY(head_id) REFERENCES revision (id) DEFERRABLE INITIALLY DEFERRED
 );
 CREATE INDEX ix_document_updated_at ON document (updated_at);
-CREATE TABLE revision (
-  id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
-  document_id VARCHAR(24) NOT NULL,
-  previous_id INTEGER,
-  title TEXT NOT NULL,
-  body TEXT NOT NULL,
-  content_hash VARCHAR(64) NOT NULL,
-  label TEXT NOT NULL,
-  created_at DATETIME NOT NULL,
-  CONSTRAINT fk_revision_document_id FOREIGN KEY(document_id) REFERENCES document (id) ON DELETE CASCADE,
-  CONSTRAINT fk_revision_previous_id FOREIGN KEY(previous_id) REFERENCES revision (id)
-);
-CREATE INDEX ix_revision_document_id ON revision (document_id);
-CREATE INDEX ix_revision_previous_id ON revision (previous_id);
-CREATE INDEX ix_revision_content_hash ON revision (content_hash);
 CREATE TABLE whatif (
   id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
   document_id VARCHAR(24) NOT NULL,
@@ -55,4 +40,27 @@ CREATE TABLE write_key (
   CONSTRAINT pk_write_key PRIMARY KEY (scope, "key")
 )
   WITHOUT ROWID;
-INSERT INTO alembic_version VALUES ('0004')
+CREATE TABLE content (
+  document_id VARCHAR(24) NOT NULL,
+  hash BLOB NOT NULL,
+  packed BLOB NOT NULL,
+  CONSTRAINT pk_content PRIMARY KEY (document_id, hash),
+  CONSTRAINT fk_content_document_id FOREIGN KEY(document_id) REFERENCES document (id) ON DELETE CASCADE
+)
+  WITHOUT ROWID;
+CREATE TABLE "revision" (
+  id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
+  document_id VARCHAR(24) NOT NULL,
+  previous_id INTEGER,
+  title TEXT NOT NULL,
+  content_hash BLOB NOT NULL,
+  label TEXT NOT NULL,
+  created_at DATETIME NOT NULL,
+  CONSTRAINT fk_revision_document_id FOREIGN KEY(document_id) REFERENCES document (id) ON DELETE CASCADE,
+  CONSTRAINT fk_revision_previous_id FOREIGN KEY(previous_id) REFERENCES revision (id),
+  CONSTRAINT fk_revision_content_hash FOREIGN KEY(document_id, content_hash) REFERENCES content (document_id, hash) DEFERRABLE INITIALLY DEFERRED
+);
+CREATE INDEX ix_revision_document_id ON revision (document_id);
+CREATE INDEX ix_revision_previous_id ON revision (previous_id);
+CREATE INDEX ix_revision_content_hash ON revision (content_hash);
+INSERT INTO alembic_version VALUES ('0005')
