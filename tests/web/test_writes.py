@@ -4,6 +4,7 @@ Keys: draft-ietf-httpapi-idempotency-key-header (from memory): the value is a st
 result; the same key with other content is 422.
 """
 
+import secrets
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -208,7 +209,7 @@ def test_a_write_into_a_database_in_trouble_is_503_and_says_what_to_do(own: Test
     mend = bring(own.app.state.server.store)  # type: ignore[attr-defined]
     acknowledged = 1
     for _ in range(60):
-        edit = {"op": "set_note", "note": f"{acknowledged} " + "x" * 1900}
+        edit = {"op": "set_note", "note": secrets.token_hex(950)}  # what can't be packed
         answer = write(stored, "edits", acknowledged, edit, **{"Idempotency-Key": f'"edit-number-{acknowledged}"'})
         if answer.status_code != 200:
             break
@@ -219,7 +220,7 @@ def test_a_write_into_a_database_in_trouble_is_503_and_says_what_to_do(own: Test
     assert what.lower() in told["error"].lower()
     assert remedy in told["error"]
     form = own.post("/cases", data={"bone": "ulna"})
-    assert form.status_code in ((503,) if name != "full" else (303, 503))
+    assert form.status_code in ((503,) if name != "full" else (200, 503))
     page = own.get("/")
     assert page.status_code == (200 if name in ("full", "read-only", "locked") else 503)
     assert page.status_code == 200 or remedy in page.text
