@@ -1,6 +1,7 @@
 """The whole library as one zip: every case's file, and an index."""
 
 import json
+from collections.abc import Sequence
 from io import BytesIO
 from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
@@ -23,7 +24,7 @@ def library_zip(store: Store, *, history: bool = False) -> bytes:
     bytes. Histories are in the folder ``history``, under the names of their cases with the ending ``.jsonl``, for
     reading: an import passes over them.
     """
-    kept = sorted(store.export_library(), key=lambda one: one.name)
+    kept = store.export_library()
     held = BytesIO()
     with ZipFile(held, "w", ZIP_DEFLATED) as archive:
         _put(archive, INDEX, _index(kept))
@@ -75,7 +76,7 @@ def is_index(document: object) -> bool:
     return isinstance(document, dict) and document.get("format") == FORMAT
 
 
-def _index(kept: list[Exported]) -> bytes:
+def _index(kept: Sequence[Exported]) -> bytes:
     cases = [{"title": one.title, "file": one.name} for one in kept if not one.fault]
     lost = [{"title": one.title, "file": _place(one), "reason": one.fault} for one in kept if one.fault]
     for entries in (cases, lost):

@@ -38,6 +38,11 @@ def for_writing(engine: Engine) -> Engine:
     return engine.execution_options(**{WRITES: True})
 
 
+def of_one_moment(engine: Engine) -> Engine:
+    """The same engine, whose transactions see the database as it was when they first read; SQLite's always do."""
+    return engine if engine.dialect.name == "sqlite" else engine.execution_options(isolation_level="REPEATABLE READ")
+
+
 def is_for_writing(engine: Engine) -> bool:
     """Whether the engine came from ``for_writing``."""
     return bool(engine.get_execution_options().get(WRITES, False))

@@ -11,9 +11,9 @@ from app.store.tables import content, document, revision, secret
 from app.store.transaction import transaction
 
 HELD_S = 1.0  # anybody may ask, and no crowd of them shall keep the disk busy
-# On SQLite more than a revision takes: pages that the file must grow by, so that a full disk shows. PostgreSQL's own
+# On SQLite more pages than an edit takes, by which the file must grow, so that a full disk shows. PostgreSQL's own
 # log shows it with the first byte, and every row written leaves something to clear away.
-WRITTEN_BYTES = {"sqlite": 20_000, "postgresql": 16}
+WRITTEN_BYTES = {"sqlite": 60_000, "postgresql": 16}
 
 
 class Probe:

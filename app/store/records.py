@@ -1,10 +1,12 @@
 """What the store answers with."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
 from app.case import Case, Construct
 from app.case.edits import ReplaceConstruct, Together
+from app.case.models import KeptConstruct
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,3 +121,9 @@ class WhatIf:
             return None
         put = ReplaceConstruct(target=self.target, value=self.construct)
         return Together(label=f"Swap in {self.name}", edits=(put,))
+
+
+def with_whatifs(case: Case, kept: Iterable[WhatIf]) -> Case:
+    """The case with those of its what-ifs that can be read: as it travels in a file."""
+    found = tuple(KeptConstruct(name=one.name, target=one.target, value=one.construct) for one in kept if one.construct)
+    return case.model_copy(update={"whatifs": found})

@@ -5,17 +5,16 @@ import string
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from functools import lru_cache
 
-from sqlalchemy import Connection, Executable, delete, func, insert, select, text, update
+from sqlalchemy import Connection, delete, func, insert, select, text, update
 
 from app.case import Case
 from app.case.models import CONTROL
-from app.store.content import body_of, hash_of
+from app.store import bodies
+from app.store.content import hash_of
 from app.store.errors import NotFound, Stale
-from app.store.packing import packed, unpacked
-from app.store.records import Listing, Past, RevisionInfo
-from app.store.tables import content, document, revision, secret
+from app.store.records import Listing, RevisionInfo
+from app.store.tables import document, revision, secret
 
 CHANNEL = "fishplate"
 PINS_CHANNEL = "fishplate_pins"
@@ -44,7 +43,6 @@ _PLACE = (
     .outerjoin(_next, _next.c.id == _newest_child)
 )
 _POSITION = _PLACE.where(_head.c.id == document.c.head_id)
-_CONTENT = select(content.c.hash, content.c.packed).join_from(revision, content)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,18 +55,6 @@ class Position:
     previous_id: int | None
     next_id: int | None
     next_label: str | None
-
-
-@lru_cache(maxsize=2)  # an edit should not wait for it to be put together
-def _keep(dialect: str) -> Executable:
-    """Keep what a revision says; what equals it is written over, so that what was damaged is whole again."""
-    if dialect == "postgresql":
-        from sqlalchemy.dialects.postgresql import insert as into  # a start should not load a database that isn't used
-    else:
-        from sqlalchemy.dialects.sqlite import insert as into  # type: ignore[assignment]
-
-    new = into(content)
-    return new.on_conflict_do_update(index_elements=["document_id", "hash"], set_={"packed": new.excluded.packed})
 
 
 def new_id() -> str:
@@ -133,17 +119,19 @@ def add_document(connection: Connection) -> str:
     return str(row["id"])
 
 
+def as_kept(label: str) -> str:
+    """The label as a revision keeps it: control characters, which not every database keeps, leave it."""
+    return CONTROL.sub(" ", label)[:LABEL_LENGTH].strip()
+
+
 def add_revision(connection: Connection, document_id: str, previous_id: int | None, case: Case, label: str) -> int:
-    """Append a revision; control characters, which not every database keeps, leave the label."""
-    content_hash = hash_of(case)
-    said = {"document_id": document_id, "hash": content_hash, "packed": packed(body_of(case))}
-    connection.execute(_keep(connection.dialect.name), said)
+    """Append a revision, and answer its id."""
     row = {
         "document_id": document_id,
         "previous_id": previous_id,
         "title": case.title,
-        "content_hash": content_hash,
-        "label": CONTROL.sub(" ", label)[:LABEL_LENGTH].strip(),
+        "content_hash": bodies.keep(connection, document_id, case),
+        "label": as_kept(label),
         "created_at": datetime.now(UTC),
     }
     return int(connection.execute(insert(revision).returning(revision.c.id), row).scalar_one())
@@ -151,13 +139,11 @@ def add_revision(connection: Connection, document_id: str, previous_id: int | No
 
 def copy_revision(connection: Connection, revision_id: int, document_id: str, label: str) -> int:
     """A revision of another document, word for word and before all others."""
-    old = connection.execute(_CONTENT.add_columns(revision.c.title).where(revision.c.id == revision_id)).one()
-    said = {"document_id": document_id, "hash": old.hash, "packed": old.packed}
-    connection.execute(_keep(connection.dialect.name), said)
+    title = connection.execute(select(revision.c.title).where(revision.c.id == revision_id)).scalar_one()
     new = {
         "document_id": document_id,
-        "title": old.title,
-        "content_hash": old.hash,
+        "title": title,
+        "content_hash": bodies.copy(connection, revision_id, document_id),
         "label": label[:LABEL_LENGTH],
         "created_at": datetime.now(UTC),
     }
@@ -177,20 +163,6 @@ def remove(connection: Connection, document_id: str) -> None:
     """
     if connection.execute(delete(document).where(document.c.id == document_id)).rowcount == 0:
         raise missing(document_id)
-
-
-def body(connection: Connection, document_id: str, revision_id: int) -> bytes:
-    """The JSON text of one revision in UTF-8; what is damaged, as it lies in the database.
-
-    Raises:
-        NotFound: the document has no such revision.
-    """
-    wanted = _CONTENT.where(revision.c.id == revision_id, revision.c.document_id == document_id)
-    found = connection.execute(wanted).one_or_none()
-    if found is None:
-        message = f"no such revision of case {document_id}: {revision_id}"
-        raise NotFound(message)
-    return unpacked(bytes(found.packed))
 
 
 def versions(connection: Connection, ids: Iterable[str]) -> dict[str, int]:
@@ -242,35 +214,6 @@ def revisions(connection: Connection, document_id: str) -> tuple[RevisionInfo, .
     )
     return tuple(
         RevisionInfo(row.id, row.previous_id, row.label, row.title, row.created_at, bool(row.current)) for row in rows
-    )
-
-
-def history(connection: Connection, document_id: str) -> tuple[Past, ...]:
-    """Every revision of a document with its body, oldest first."""
-    rows = connection.execute(
-        select(
-            revision.c.id,
-            revision.c.previous_id,
-            revision.c.label,
-            revision.c.created_at,
-            (revision.c.id == document.c.head_id).label("current"),
-            content.c.packed,
-        )
-        .join_from(revision, content)
-        .join(document, document.c.id == revision.c.document_id)
-        .where(revision.c.document_id == document_id)
-        .order_by(revision.c.id)
-    )
-    return tuple(
-        Past(
-            row.id,
-            row.previous_id,
-            row.label,
-            row.created_at,
-            bool(row.current),
-            unpacked(bytes(row.packed)).decode("utf-8", "replace"),
-        )
-        for row in rows
     )
 
 

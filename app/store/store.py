@@ -14,19 +14,19 @@ from sqlalchemy import Connection, Engine
 
 from app.case import Case, InvalidCase, apply, parse_edit
 from app.case.fields import item
-from app.case.models import KeptConstruct
+from app.store import bodies
 from app.store import once as keyed
 from app.store import statements as sql
 from app.store import whatifs as pinned
 from app.store.changes import GONE
-from app.store.content import file_bytes, file_name
-from app.store.engine import for_writing, make_shrinkable, open_engine, tidy
-from app.store.errors import NotFound, NothingToRedo, NothingToUndo, StoreError, Unavailable, Unreadable
+from app.store.content import file_name
+from app.store.engine import for_writing, make_shrinkable, of_one_moment, open_engine, tidy
+from app.store.errors import NothingToRedo, NothingToUndo, StoreError, Unavailable, Unreadable
 from app.store.migrate import migrate
 from app.store.once import Done, Once, RepeatedError
 from app.store.probe import Probe
 from app.store.reading import Reading, parsed
-from app.store.records import Exported, Listing, Past, RevisionInfo, Snapshot, UnreadableCase, WhatIf
+from app.store.records import Exported, Listing, Past, RevisionInfo, Snapshot, UnreadableCase, WhatIf, with_whatifs
 from app.store.transaction import telling_why, transaction
 
 Made = TypeVar("Made")
@@ -133,7 +133,7 @@ class Store:
             NotFound: no such document, or it has no such revision.
         """
         with transaction(self.engine) as connection:
-            return sql.body(connection, document_id, revision_id)
+            return bodies.body(connection, document_id, revision_id)
 
     def versions(self, *document_ids: str) -> dict[str, int]:
         """Current versions of those of the documents that exist; cheaper than getting them."""
@@ -157,8 +157,7 @@ class Store:
 
         def write(connection: Connection) -> Snapshot:
             head_id = sql.claim(connection, document_id, expected_version)
-            revision_id = sql.add_revision(connection, document_id, head_id, case, label)
-            return self._move(connection, document_id, revision_id, case)
+            return self._append(connection, document_id, expected_version + 1, head_id, case, label)
 
         return self._write(document_id, once, write)
 
@@ -248,7 +247,7 @@ class Store:
             NotFound: no such document, or it has no such revision.
         """
         with transaction(self.engine) as connection:
-            return parsed(document_id, revision_id, sql.body(connection, document_id, revision_id))
+            return parsed(document_id, revision_id, bodies.body(connection, document_id, revision_id))
 
     def pin(
         self,
@@ -272,7 +271,7 @@ class Store:
         def write(connection: Connection) -> WhatIf:
             at = pinned.count_change(connection, document_id)
             if revision_id is not None:
-                sql.body(connection, document_id, at := revision_id)
+                bodies.body(connection, document_id, at := revision_id)
             item(self._read.case(connection, document_id, at).constructs, target, "constructs")
             added = pinned.add(connection, document_id, at, target, name)
             keyed.keep(connection, document_id, once, Done(document_id, added.id))
@@ -353,30 +352,18 @@ class Store:
         with transaction(self.engine) as connection:
             snapshot = self._read.snapshot(connection, document_id)
             kept = [self._read.whatif(connection, pin) for pin in pinned.pins(connection, document_id)]
-        found = tuple(
-            KeptConstruct(name=one.name, target=one.target, value=one.construct) for one in kept if one.construct
-        )
-        return snapshot, snapshot.case.model_copy(update={"whatifs": found})
+        return snapshot, with_whatifs(snapshot.case, kept)
 
-    def export_library(self) -> Iterator[Exported]:
-        """Each document's current case and what-ifs as a file, one at a time; one deleted meanwhile is left out."""
-        for entry in self.listing():
-            try:
-                _, case = self.whole(entry.id)
-            except NotFound:
-                continue
-            except Unreadable as error:
-                name = file_name(entry.title, entry.id)
-                content = self.stored(entry.id, error.revision_id)
-                yield Exported(name, entry.title, content, error.reason)
-            else:
-                yield Exported(file_name(case.title, entry.id), case.title, file_bytes(case))
+    def export_library(self) -> tuple[Exported, ...]:
+        """Each document's current case and what-ifs as a file, all as they stand at one moment, by file name."""
+        with transaction(of_one_moment(self.engine)) as connection:
+            return tuple(sorted(self._read.everything(connection), key=lambda one: one.name))
 
     def export_histories(self) -> Iterator[tuple[str, str, tuple[Past, ...]]]:
         """Each document's id, file name and revisions, oldest first, one document at a time, by file name."""
         for name, document_id in sorted((file_name(entry.title, entry.id), entry.id) for entry in self.listing()):
             with transaction(self.engine) as connection:
-                past = sql.history(connection, document_id)
+                past = bodies.history(connection, document_id)
             if past:
                 yield document_id, name, past
 
@@ -442,9 +429,7 @@ class Store:
     def _create(self, connection: Connection, case: Case, label: str) -> Snapshot:
         document_id = sql.add_document(connection)
         alone = case.model_copy(update={"whatifs": ()}) if case.whatifs else case
-        snapshot = self._move(
-            connection, document_id, sql.add_revision(connection, document_id, None, alone, label), alone
-        )
+        snapshot = self._append(connection, document_id, 1, None, alone, label)
         self._keep_whatifs(connection, document_id, case)
         return snapshot
 
@@ -467,9 +452,19 @@ class Store:
             pinned.add(connection, document_id, revision_id, one.target, pinned.unlike(one.name, taken))
         return len(new)
 
-    def _move(self, connection: Connection, document_id: str, revision_id: int, case: Case | None = None) -> Snapshot:
+    def _append(
+        self, connection: Connection, document_id: str, version: int, previous_id: int | None, case: Case, label: str
+    ) -> Snapshot:
+        # Nothing follows a new revision, so that there is nothing to ask the database for.
+        revision_id = sql.add_revision(connection, document_id, previous_id, case, label)
         sql.move_head(connection, document_id, revision_id)
-        snapshot = self._read.snapshot(connection, document_id, case)
+        sql.notify(connection, document_id, version)
+        kept = sql.as_kept(label)
+        return Snapshot(document_id, version, case, revision_id, kept, None if previous_id is None else kept, None)
+
+    def _move(self, connection: Connection, document_id: str, revision_id: int) -> Snapshot:
+        sql.move_head(connection, document_id, revision_id)
+        snapshot = self._read.snapshot(connection, document_id)
         sql.notify(connection, document_id, snapshot.version)
         return snapshot
 

@@ -52,11 +52,10 @@ def counts(connection: Connection, ids: Iterable[str]) -> dict[str, int]:
     return {row.id: row.pins for row in rows}
 
 
-def pins(connection: Connection, document_id: str) -> tuple[Pin, ...]:
-    """All what-ifs of a document, by construct and then oldest first."""
-    rows = connection.execute(
-        select(whatif).where(whatif.c.document_id == document_id).order_by(whatif.c.target, whatif.c.id)
-    )
+def pins(connection: Connection, document_id: str | None = None) -> tuple[Pin, ...]:
+    """All what-ifs of a document, or of all, by construct and then oldest first."""
+    wanted = select(whatif).order_by(whatif.c.target, whatif.c.id)
+    rows = connection.execute(wanted if document_id is None else wanted.where(whatif.c.document_id == document_id))
     return tuple(Pin(**row) for row in rows.mappings())
 
 

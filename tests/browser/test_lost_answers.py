@@ -13,7 +13,7 @@ from playwright.sync_api import Browser, Download, Page, Route, expect
 from tests.browser.conftest import Watch
 from tests.browser.sketching import Sketch
 from tests.serving import Server
-from tests.store.troubled import TROUBLES
+from tests.store.troubled import LONG, TROUBLES
 
 pytestmark = pytest.mark.browser
 HUMERUS = "Capstan bar"
@@ -233,7 +233,7 @@ def test_a_database_in_trouble_is_told_and_the_edit_is_kept(
               field.value = value;
               field.dispatchEvent(new Event("change", { bubbles: true }));
             }""",
-            f"{made} " + "x" * 1900,
+            f"{made} {LONG}",
         )
         sketch.page.wait_for_timeout(250)
     expect(place).to_contain_text(what[1:])
@@ -241,5 +241,5 @@ def test_a_database_in_trouble_is_told_and_the_edit_is_kept(
     expect(place).to_contain_text("kept in this tab")
     mend()
     expect(place).to_be_hidden(timeout=15_000)
-    assert sketch.exported()["note"] == f"{made} " + "x" * 1900
+    assert sketch.exported()["note"] == f"{made} {LONG}"
     assert len(labels(sketch)) == sketch.version == made + 1

@@ -11,7 +11,9 @@ from app.case import InvalidCase, parse_case
 from app.single_flight import SingleFlightCache
 from app.store import GONE, NotFound, NothingToRedo, NothingToUndo, Stale, Store, Unavailable, open_engine
 from app.store import statements as sql
-from app.store.engine import for_writing
+from app.store import whatifs as pinned
+from app.store.engine import for_writing, of_one_moment
+from app.store.transaction import transaction
 from tests.store.damaged import damage
 
 
@@ -254,12 +256,17 @@ def test_a_library_goes_out_and_comes_in_once(store, titled):
     )
 
 
-def test_what_is_deleted_during_an_export_is_left_out(store, titled):
-    ids = [store.create(titled(str(number)), "New").id for number in range(3)]
-    export = store.export_library()
-    assert next(export).name == f"2-{ids[2]}.json"
-    store.delete(ids[1])
-    assert [one.name for one in export] == [f"0-{ids[0]}.json"]
+def test_an_export_shows_one_moment(store, titled):
+    made = [store.create(titled(str(number)), "New") for number in range(3)]
+    store.pin(made[2].id, 0, "Kept")
+    with transaction(of_one_moment(store.engine)) as connection:
+        assert len(store._read.whatif(connection, pinned.pins(connection)[0]).construct.holes) == 3
+        store.delete(made[1].id)
+        store.save(made[2].id, titled("later"), 1, "Rename")
+        store.pin(made[2].id, 0, "Later")
+        found = tuple(store._read.everything(connection))
+    assert sorted(one.name for one in found) == [f"{number}-{made[number].id}.json" for number in range(3)]
+    assert [one.name for case in found for one in parse_case(case.content).whatifs] == ["Kept"]
 
 
 def test_a_locked_sqlite_database_is_unavailable(sqlite_url, titled, monkeypatch):

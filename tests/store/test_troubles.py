@@ -13,9 +13,7 @@ import pytest
 from app.store import WRITES, Once, Stale, Store, Unavailable, Writes
 from tests.postgres import unprivileged
 from tests.store.test_writers import ENVIRONMENT
-from tests.store.troubled import TROUBLES, path_of
-
-LONG = "x" * 1900  # of a note: an edit or two fill a page
+from tests.store.troubled import LONG, TROUBLES, path_of
 
 
 def write_until_refused(store, document_id, titled, most=60):
@@ -106,7 +104,7 @@ def test_a_file_taken_away_is_not_made_anew(sqlite_url, titled):
 
 
 FILL = """
-import resource, sys
+import resource, secrets, sys
 from app.case import parse_case
 from app.store import Store, Unavailable
 store = Store(sys.argv[1])
@@ -114,7 +112,7 @@ at = store.get(sys.argv[2])
 resource.setrlimit(resource.RLIMIT_FSIZE, (int(sys.argv[3]), resource.RLIM_INFINITY))
 try:
     while True:
-        at = store.save(at.id, at.case.model_copy(update={"note": f"{at.version} " + "x" * 1900}), at.version, "Edit")
+        at = store.save(at.id, at.case.model_copy(update={"note": secrets.token_hex(950)}), at.version, "Edit")
         print(at.version, flush=True)
 except Unavailable as error:
     print("not ready" if store.trouble() else "ready")

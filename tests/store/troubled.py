@@ -4,6 +4,7 @@ Each takes an open store with cases in it, and answers a function that ends the 
 at https://www.sqlite.org/rescode.html.
 """
 
+import secrets
 import sqlite3
 from collections.abc import Callable
 from pathlib import Path
@@ -13,6 +14,7 @@ from sqlalchemy import event
 from app.store import Store
 
 PAGE_BYTES = 4096
+LONG = secrets.token_hex(950)  # of a note: it can hardly be packed, so that a few edits fill a page
 Mend = Callable[[], None]
 
 

@@ -14,7 +14,7 @@ from starlette.testclient import TestClient
 from app.case import parse_case
 from app.store import Changes, Store, Unavailable, watch
 from tests.entrance import serving
-from tests.store.troubled import TROUBLES
+from tests.store.troubled import LONG, TROUBLES
 
 NAMES = {
     "full": "disk-full",
@@ -51,7 +51,7 @@ def test_each_trouble_is_told_to_the_user_and_to_the_operator_and_ends(
     for _ in range(60):
         answer = client.post(
             f"/api/v1/cases/{made.id}/edits",
-            json={"edit": {"op": "set_note", "note": f"{acknowledged} {'x' * 1900}"}},
+            json={"edit": {"op": "set_note", "note": f"{acknowledged} {LONG}"}},
             headers={"If-Match": f'"{acknowledged}"'},
         )
         if answer.status_code != 200:

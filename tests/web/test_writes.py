@@ -4,7 +4,6 @@ Keys: draft-ietf-httpapi-idempotency-key-header (from memory): the value is a st
 result; the same key with other content is 422.
 """
 
-import secrets
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -15,7 +14,7 @@ from fastapi.testclient import TestClient
 from app.web import Settings, create_app
 from tests.cases import humerus
 from tests.client import Stored
-from tests.store.troubled import TROUBLES
+from tests.store.troubled import LONG, TROUBLES
 
 EMPTY = {"op": "set_role", "target": 0, "hole": 0, "role": "empty"}
 ADD_LAG = {"op": "add_lag", "target": 0, "value": {"position_mm": 150}}
@@ -209,7 +208,7 @@ def test_a_write_into_a_database_in_trouble_is_503_and_says_what_to_do(own: Test
     mend = bring(own.app.state.server.store)  # type: ignore[attr-defined]
     acknowledged = 1
     for _ in range(60):
-        edit = {"op": "set_note", "note": secrets.token_hex(950)}  # what can't be packed
+        edit = {"op": "set_note", "note": f"{acknowledged} {LONG}"}
         answer = write(stored, "edits", acknowledged, edit, **{"Idempotency-Key": f'"edit-number-{acknowledged}"'})
         if answer.status_code != 200:
             break
