@@ -228,14 +228,6 @@ def tell(connection: Connection, channel: str, payload: str) -> None:
         connection.execute(text("SELECT pg_notify(:channel, :payload)"), {"channel": channel, "payload": payload})
 
 
-def shared_secret(connection: Connection, offered: bytes) -> bytes:
-    """The secret of all who use the database; the first one offered becomes it."""
-    # Of machines that start together one wins: the others' inserts wait for its commit, and then do nothing.
-    offer = text("INSERT INTO secret (name, value) VALUES ('signing', :value) ON CONFLICT DO NOTHING")
-    connection.execute(offer, {"value": offered})
-    return bytes(connection.execute(select(secret.c.value).where(secret.c.name == "signing")).scalar_one())
-
-
 def kept(connection: Connection, prefix: str) -> dict[str, bytes]:
     """The values kept under names that begin so."""
     rows = connection.execute(select(secret).where(secret.c.name.startswith(prefix, autoescape=True)))

@@ -29,6 +29,7 @@ from app.store.reading import Reading, parsed
 from app.store.records import Exported, Listing, Past, RevisionInfo, Snapshot, UnreadableCase, WhatIf, with_whatifs
 from app.store.transaction import telling_why, transaction
 
+SIGNING = "signing"  # the name of the secret that all share
 Made = TypeVar("Made")
 log = logging.getLogger(__name__)
 
@@ -74,10 +75,6 @@ class Store:
         """Close all connections."""
         self.engine.dispose()
 
-    def ready(self) -> bool:
-        """Whether the database can be read and written, found now by doing so."""
-        return self._probe.look() is None
-
     def trouble(self) -> Unavailable | None:
         """What keeps the database from being read or written, as found by doing so within the last second."""
         return self._probe.trouble()
@@ -88,8 +85,7 @@ class Store:
 
     def shared_secret(self, offered: bytes) -> bytes:
         """The secret of all processes that use the database; the first one ever offered becomes it."""
-        with transaction(self._writer) as connection:
-            return sql.shared_secret(connection, offered)
+        return self.settle(SIGNING, lambda there: {} if SIGNING in there else {SIGNING: offered})[SIGNING]
 
     def settle(self, prefix: str, decide: sql.Decide | None = None) -> dict[str, bytes]:
         """What all processes keep of letting people in, by names that begin so, after ``decide`` has changed it."""

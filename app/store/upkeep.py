@@ -3,8 +3,8 @@
 import logging
 import time
 from datetime import UTC, datetime, timedelta
-from threading import Event, Thread
 
+from app.store.background import Background
 from app.store.engine import log_bytes
 from app.store.store import Store
 from app.store.thinning import LEAST_DAYS, thin_library
@@ -16,7 +16,7 @@ FIRST_THINNED_S = 600.0  # not while everybody waits for a start
 log = logging.getLogger(__name__)
 
 
-class Upkeep:
+class Upkeep(Background):
     """A thread that empties the write-ahead log when something was written, until closed.
 
     Whoever copies the database's file alone gets what was written up to a few seconds before; and what was deleted
@@ -28,14 +28,7 @@ class Upkeep:
         self._every_s = every_s
         self._thin_after = None if thin_after_days is None else timedelta(days=max(thin_after_days, LEAST_DAYS))
         self._thin_at_s = time.monotonic() + FIRST_THINNED_S
-        self._stop = Event()
-        self._thread = Thread(target=self._run, name="fishplate-upkeep", daemon=True)
-        self._thread.start()
-
-    def close(self) -> None:
-        """Stop, and wait for the thread; close it before the store."""
-        self._stop.set()
-        self._thread.join()
+        super().__init__("upkeep")
 
     def _run(self) -> None:
         while not self._stop.wait(self._every_s):

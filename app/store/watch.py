@@ -6,10 +6,10 @@ PostgreSQL also carries previews from process to process. SQLite has no way to, 
 import logging
 import sqlite3
 import time
-from threading import Event, Thread
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
+from app.store.background import Background
 from app.store.changes import GONE, Changes, Pins
 from app.store.errors import Unavailable
 from app.store.preview import read
@@ -29,23 +29,13 @@ LONGEST_WAIT_S = 5.0
 log = logging.getLogger(__name__)
 
 
-class Watcher:
+class Watcher(Background):
     """A thread that publishes what other processes write, until closed."""
 
     def __init__(self, store: Store, changes: Changes) -> None:
         self._store = store
         self._changes = changes
-        self._stop = Event()
-        self._thread = Thread(target=self._run, name="fishplate-watch", daemon=True)
-        self._thread.start()
-
-    def close(self) -> None:
-        """Stop, and wait for the thread; close it before the store."""
-        self._stop.set()
-        self._thread.join()
-
-    def _run(self) -> None:
-        raise NotImplementedError
+        super().__init__("watch")
 
     def _catch_up(self) -> None:
         followed = self._changes.followed()

@@ -164,11 +164,25 @@ def test_what_is_no_message_is_not_read(line):
     assert read(line) is None
 
 
+def wait_until_both_listen(store):
+    """A preview is kept nowhere: whoever comes to listen after it never hears of it."""
+    listening = text(
+        "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() AND state = 'idle' AND query = :last"
+    )
+    deadline = time.monotonic() + WITHIN_S
+    with store.engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
+        while connection.execute(listening, {"last": f"LISTEN {PREVIEW_CHANNEL}"}).scalar_one() < 2:
+            assert time.monotonic() < deadline
+            time.sleep(0.01)
+
+
 @pytest.fixture
 def company(store_url):
     """Two processes: whoever sketches, and whoever looks on."""
     stores, hubs = (Store(store_url), Store(store_url)), (Changes(), Changes())
     watchers = [watch(one, hub) for one, hub in zip(stores, hubs, strict=True)]
+    if stores[0].engine.dialect.name == "postgresql":
+        wait_until_both_listen(stores[0])
     yield stores[0], hubs
     for watcher, store in zip(watchers, stores, strict=True):
         watcher.close()

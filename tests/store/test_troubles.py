@@ -233,7 +233,7 @@ def test_a_log_deleted_under_a_running_server_is_noticed_before_the_next_acknowl
         path_of(store).with_name(path_of(store).name + end).unlink()
     with pytest.raises(Unavailable, match="not where it was"):
         store.save(made.id, titled("c"), saved.version, "Edit")
-    assert not store.ready()
+    assert store.trouble().cause == "missing"
     store.close()
     again = Store(sqlite_url)
     assert again.get(made.id) == saved
@@ -249,7 +249,7 @@ def test_another_file_in_the_old_ones_place_is_noticed_before_the_next_acknowled
     other.replace(path_of(store))
     with pytest.raises(Unavailable, match="not where it was"):
         store.save(made.id, titled("b"), 1, "Edit")
-    assert not store.ready()
+    assert store.trouble().cause == "missing"
     store.close()
 
 
@@ -271,12 +271,13 @@ def test_a_clock_that_goes_back_loses_nothing_and_mixes_nothing_up(store_url, ti
     assert store.undo(made.id, 2).case.title == "a"
     assert store.redo(made.id, 3).case.title == "b"
     store.pin(made.id, 0)
-    assert store.ready()
+    assert store.trouble() is None
     store.close()
 
 
 @pytest.mark.postgres
-def test_postgresql_down_and_up_again_loses_nothing_acknowledged(postgres_server, postgres_url, titled):
+def test_postgresql_down_and_up_again_loses_nothing_acknowledged(postgres_server, postgres_url, titled, monkeypatch):
+    monkeypatch.setattr("app.store.probe.HELD_S", 0.0)
     store = Store(postgres_url)
     at = store.create(titled("a"), "New")
     at = store.save(at.id, titled("b"), at.version, "Edit")
@@ -290,7 +291,7 @@ def test_postgresql_down_and_up_again_loses_nothing_acknowledged(postgres_server
             Store(postgres_url)
     finally:
         postgres_server.start()
-    assert store.ready()
+    assert store.trouble() is None
     assert store.get(at.id) == at
     assert store.save(at.id, titled("c"), at.version, "Edit", Once("c", "x")).version == at.version + 1
     store.close()

@@ -82,7 +82,7 @@ def test_a_probe_leaves_nothing_behind(client: TestClient) -> None:
     store: Store = client.app.state.server.store
     with store.engine.connect() as connection:
         before = connection.exec_driver_sql("SELECT count(*) FROM secret").scalar()
-    assert store.ready()
+    assert store.trouble() is None
     with store.engine.connect() as connection:
         assert connection.exec_driver_sql("SELECT count(*) FROM secret").scalar() == before
 
