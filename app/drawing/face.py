@@ -2,12 +2,12 @@
 
 from app.drawing import handles
 from app.drawing.bone import centre_line, face_bone
-from app.drawing.flags import beside_height
+from app.drawing.face_labels import beside_height, face_labels
 from app.drawing.fracture import face_fracture, under_plate
 from app.drawing.holes import head_of, holes
 from app.drawing.plate import face_plate
 from app.drawing.scene import Scene
-from app.drawing.svg import Attrs, Element, group, label, lined
+from app.drawing.svg import Attrs, Element, Point, group, label, lined
 from app.geometry import ScrewPath, ranges
 
 
@@ -21,12 +21,16 @@ def _plate(scene: Scene) -> Element:
     return group([face_plate(scene)], attrs)
 
 
-def beside(scene: Scene, screw: ScrewPath) -> Element:
-    """A separate screw's head beside the plate, with its name."""
-    u, y = scene.frame.u, beside_height(scene, screw)
-    name = label(screw.id, (screw.head[0] - screw.spec.head_mm / 2 - 4 * u, y + 6 * u), "halo", text_anchor="end")
+def beside(scene: Scene) -> list[Element]:
+    """The heads of separate screws beside the plate, with their names."""
+    names = face_labels(scene).names
+    return [_beside(scene, screw, names[screw.id]) for screw in scene.layout.screws if screw.hole is None]
+
+
+def _beside(scene: Scene, screw: ScrewPath, at: Point) -> Element:
+    name = label(screw.id, at, "halo", text_anchor="middle")
     attrs: Attrs = {"id": scene.id(f"face-{screw.id}"), **scene.part(screw.id, "screw"), "aria-hidden": "true"}
-    return group([*head_of(scene, screw, y), name], attrs)
+    return group([*head_of(scene, screw, beside_height(scene, screw)), name], attrs)
 
 
 def face(scene: Scene) -> Element:
@@ -38,6 +42,6 @@ def face(scene: Scene) -> Element:
         _plate(scene),
         under_plate(scene),
         *holes(scene),
-        *(beside(scene, screw) for screw in scene.layout.screws if screw.hole is None),
+        *beside(scene),
     ]
     return lined(parts, {"id": scene.id("face")})

@@ -5,7 +5,6 @@ from functools import lru_cache
 from app.drawing.scale import TARGET_U
 from app.drawing.scene import Scene
 from app.drawing.svg import Element, Point, Written, disc, group, loop, path, run
-from app.geometry import ScrewPath
 
 SIZE_U = 10.5
 
@@ -38,53 +37,7 @@ def flag(scene: Scene, part: str, level: str, at: Point) -> Element:
     return group([mark, room], {"class": "flag", "data-flag": part, "aria-hidden": "true"})
 
 
-def beside_height(scene: Scene, screw: ScrewPath) -> float:
-    """Drawing height of a separate screw's head: beside the plate, since the plane of the sketch doesn't say where."""
-    return scene.frame.face_axis + scene.layout.series.width_mm / 2 + screw.spec.head_mm / 2 + 3 * scene.frame.u
-
-
-def label_heights(scene: Scene, s: float) -> tuple[float, float]:
-    """Baselines of a hole's number above, and of its role's letter below: clear of bone, plate and separate screws."""
-    u, axis, width = scene.frame.u, scene.frame.face_axis, scene.frame.shape.width
-    half = max(width(s - 9 * u), width(s + 9 * u), scene.layout.series.width_mm) / 2
-    below = axis + half
-    for screw in scene.layout.screws:
-        r = screw.spec.head_mm / 2
-        if screw.hole is None and -r - 32 * u < s - screw.head[0] < r + 10 * u:
-            below = max(below, beside_height(scene, screw) + r)
-    return axis - half - 8 * u, below + 20 * u
-
-
-def _place(scene: Scene, part: str) -> Point | None:
-    """Where the mark of a part goes; holes carry theirs themselves."""
-    frame, u, layout = scene.frame, scene.frame.u, scene.layout
-    if part == "plate":
-        s = layout.plate_ends_mm[0]
-        return s + 12 * u, frame.near(s) - scene.construct.plate.standoff_mm - layout.series.thickness_mm - 16 * u
-    if part == "bone":
-        return frame.view.end_mm - 40 * u, frame.profile_axis
-    if part == "wedge" and layout.fracture.wedge is not None:
-        corners = layout.fracture.wedge.corners
-        return corners[2][0], frame.up(corners[0][1] * 0.55)
-    for fragment in layout.fracture.fragments:
-        if part == f"fragment-{fragment.name}":
-            low, high = max(fragment.start_mm, frame.view.start_mm), min(fragment.end_mm, frame.view.end_mm)
-            return (low + high) / 2, frame.profile_axis
-    for line in layout.fracture.lines:
-        if part == f"line-{line.index}":
-            far = line.position_mm + line.depth_mm / 2 * line.slope
-            return far - 34 * u, frame.far(far) + (62 if scene.interactive else 24) * u
-    for screw in layout.screws:
-        if part == screw.id and screw.hole is None:
-            return screw.head[0] - 24 * u, frame.up(screw.head[1]) - 20 * u
-    return None
-
-
-def flags(scene: Scene) -> list[Element]:
-    """The marks of all parts but holes."""
-    marks = []
-    for part, level in scene.warned.items():
-        at = _place(scene, part)
-        if at is not None:
-            marks.append(flag(scene, part, level, at))
+def flags(scene: Scene, places: dict[str, Point]) -> list[Element]:
+    """The marks of all parts but holes, which carry theirs themselves; ``places`` are those of the parts."""
+    marks = [flag(scene, part, level, places[part]) for part, level in scene.warned.items() if part in places]
     return [group(marks, {"aria-hidden": "true"})] if marks else []

@@ -4,18 +4,14 @@ import math
 from functools import lru_cache
 
 from app.drawing.bone import edge, half_width
-from app.drawing.scale import TEXT_U
+from app.drawing.placement import Placement, obtuse_corner, obtuse_text
 from app.drawing.scene import Scene
 from app.drawing.svg import Element, Point, filled, group, label, loop, num, path, run
-from app.drawing.typeface import text_width
 from app.geometry import Line
-from app.geometry.fracture import OBTUSE_FROM_DEG, WedgePiece
-
-Shaft = tuple[float, float, float, float]
+from app.geometry.fracture import WedgePiece
 
 MOST_SHARDS = 40
 ARC_U = 26.0
-AIR_U = 4.0  # around an angle
 GOLDEN = 0.618034  # steps of the golden section spread points evenly without a visible order
 
 
@@ -85,18 +81,9 @@ def faces(scene: Scene, line: Line) -> str:
     return "".join(run([(face(top), up(top)), (face(bottom), up(bottom))]) for face in sides)
 
 
-def _obtuse(scene: Scene, line: Line) -> tuple[Point, int] | None:
-    """The obtuse corner at the plate and the side of the line it is on (-1 proximal); None where there is none."""
-    if abs(line.obliquity_deg) < OBTUSE_FROM_DEG or span_y(scene, line)[0] == 0.0:
-        return None
-    side = -1 if line.obliquity_deg > 0 else 1
-    y = line.depth_mm / 2
-    return ((line.proximal_face if side < 0 else line.distal_face)(y), scene.frame.up(y)), side
-
-
 def _obtuse_arc(scene: Scene, line: Line) -> list[Element]:
     """A small arc in the obtuse corner."""
-    found = _obtuse(scene, line)
+    found = obtuse_corner(scene, line)
     if found is None:
         return []
     (x, y), side = found
@@ -107,54 +94,15 @@ def _obtuse_arc(scene: Scene, line: Line) -> list[Element]:
     return [path(arc, "arc", width=2 * scene.frame.u)]
 
 
-def _half_width(scene: Scene) -> float:
-    """Half the width of the widest angle, with some air."""
-    return text_width("180°", TEXT_U * scene.frame.u) / 2 + AIR_U * scene.frame.u
-
-
-def _free(scene: Scene, at: Point, fragment: str, taken: list[Point], shafts: list[Shaft]) -> bool:
-    """Whether a short text centred here lies in its fragment, clear of every screw and of the texts before it."""
-    x, y = at
-    u, half = scene.frame.u, _half_width(scene)
-    if any(abs(s + (y - top) * slope - x) < half + r for s, top, slope, r in shafts):
-        return False
-    if any(abs(other_x - x) < 2 * half and abs(other_y - y) < 16 * u for other_x, other_y in taken):
-        return False
-    height = scene.frame.profile_axis - y + 5 * u
-    owner = scene.layout.fracture.owner
-    return owner(x - half, height) == fragment and owner(x + half, height) == fragment
-
-
-def _shafts(scene: Scene) -> list[Shaft]:
-    """Every screw as ``s`` and drawing height of its head, its slope, and half its width, mm."""
+def obtuse_labels(scene: Scene, placement: Placement) -> list[Element]:
+    """The interior angle of each obtuse corner."""
+    width = 4 * scene.frame.u
     return [
-        (screw.head[0], scene.frame.up(screw.head[1]), math.tan(math.radians(screw.tilt_deg)), screw.spec.thread_mm / 2)
-        for screw in scene.layout.screws
-    ]
-
-
-def obtuse_labels(scene: Scene) -> list[Element]:
-    """The interior angle of each obtuse corner, as near to its arc as screws and other texts leave room."""
-    u, axis = scene.frame.u, scene.frame.profile_axis
-    names = [fragment.name for fragment in scene.layout.fracture.fragments]
-    taken: list[Point] = []
-    shafts = _shafts(scene)
-    for line in scene.layout.fracture.lines:
-        found = _obtuse(scene, line)
-        if found is None:
-            continue
-        (x, _), side = found
-        middle = (math.pi / 2 + math.radians(abs(line.obliquity_deg))) / 2
-        near = x + side * 46 * u * math.cos(middle)
-        steps = [(step, rise) for step in range(0, 120, 8) for rise in (0, 17, -17)]
-        places = [(near + side * step * u, axis + (5.5 + rise) * u) for step, rise in steps]
-        name = names[line.index + (side > 0)]
-        at = next((place for place in places if _free(scene, place, name, taken, shafts)), places[0])
-        taken.append(at)
-    texts = [f"{90 + abs(line.obliquity_deg):.0f}°" for line in scene.layout.fracture.lines if _obtuse(scene, line)]
-    return [
-        label(text, at, "halo-canal", text_anchor="middle", stroke_width=4 * u, aria_hidden="true")
-        for text, at in zip(texts, taken, strict=True)
+        label(
+            obtuse_text(line), spots.angle, "halo-canal", text_anchor="middle", stroke_width=width, aria_hidden="true"
+        )
+        for line, spots in zip(scene.layout.fracture.lines, placement.lines, strict=True)
+        if spots.angle is not None
     ]
 
 

@@ -1,21 +1,17 @@
 """What can be dragged: each a slider with its range, its value in words, and the edit that a new value makes."""
 
 import json
-import math
 from dataclasses import dataclass
 from functools import lru_cache
 
 from app.case.edits import MoveFracture, MovePlate, SetLag, SetObliquity, SetRole, SetTilt, SetZone
 from app.case.forms import EditForm, lacking
-from app.drawing.scale import GRIP_U, TARGET_U
+from app.drawing.scale import TARGET_U
 from app.drawing.scene import Scene
-from app.drawing.screws import axis_of, end_mm
 from app.drawing.svg import Attrs, Element, Point, disc, figure, num, path, run
 from app.geometry import HolePlace, Line, Ranges, ScrewPath
 
 KNOB_U = 8.0
-STEEP_DEG = 45.0
-RISE_U = 38.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,74 +132,6 @@ def tilt_slide(scene: Scene, screw: ScrewPath) -> Slide:
     hole = screw.hole - 1
     form = lacking(SetTilt, "tilt_deg", target=scene.one.target, hole=hole)
     return Slide(f"Screw in hole {screw.hole}, tilt", form, -45, 45, screw.tilt_deg, "deg", hole)
-
-
-def far_end(scene: Scene, line: Line) -> Point:
-    """Where the middle of a line comes out of the far surface."""
-    y = -line.depth_mm / 2
-    return line.position_mm - y * line.slope, scene.frame.up(y)
-
-
-def grip_heights(scene: Scene) -> list[float]:
-    """Drawing heights of the grips under each line: clear of screw tips and their grips, and of the line before."""
-    u = scene.frame.u
-    heights: list[float] = []
-    lowered, before = False, -math.inf
-    for line in scene.layout.fracture.lines:
-        s, _ = far_end(scene, line)
-        lowered = not lowered and s - before < (TARGET_U + 2) * u
-        heights.append(scene.frame.far(s) + (GRIP_U + (TARGET_U + 2) * lowered) * u)
-        before = zone_place(scene, line, 0.0)[0]
-    return heights
-
-
-def _lean_place(scene: Scene, line: Line, lift: float) -> Point:
-    plate = scene.construct.plate.standoff_mm + scene.layout.series.thickness_mm
-    rise = line.depth_mm / 2 + plate + (RISE_U + lift) * scene.frame.u
-    lean = math.radians(line.obliquity_deg)
-    if abs(line.obliquity_deg) > STEEP_DEG:
-        rise *= math.sqrt(2) * math.cos(lean)
-    return line.position_mm - rise * math.tan(lean), scene.frame.profile_axis - rise
-
-
-def lean_places(scene: Scene) -> list[Point]:
-    """Grips for turning lines: on each line produced beyond the plate, nearer once it lies flat, clear of others."""
-    u = scene.frame.u
-    places: list[Point] = []
-    for line in scene.layout.fracture.lines:
-        tries = [_lean_place(scene, line, lift) for lift in (0.0, 38.0, 76.0)]
-        places.append(next((at for at in tries if all(math.dist(at, old) >= 38 * u for old in places)), tries[0]))
-    return places
-
-
-def shows(screw: ScrewPath) -> bool:
-    """Whether a screw's grip is always seen: it lags or leans; the others show theirs when pointed at."""
-    return screw.role == "lag" or screw.tilt_deg != 0
-
-
-def tip_places(scene: Scene, screws: list[ScrewPath], heights: list[float]) -> list[Point]:
-    """Grips at the tips of screws, farther out along the screw where one would meet another.
-
-    ``heights`` are those of the lines' grips.
-    """
-    u = scene.frame.u
-    taken: list[Point] = []
-    for line, height in zip(scene.layout.fracture.lines, heights, strict=True):
-        taken += [(far_end(scene, line)[0], height), zone_place(scene, line, height)]
-    places: dict[str, Point] = {}
-    for screw in sorted(screws, key=shows, reverse=True):
-        axis, end = axis_of(scene, screw), end_mm(scene, screw)
-        tries = [axis.at(end + out * u, 0) for out in range(14, 140, 12)]
-        free = (at for at in tries if all(math.dist(at, other) >= TARGET_U * u for other in taken))
-        places[screw.id] = next(free, tries[0])
-        taken.append(places[screw.id])
-    return [places[screw.id] for screw in screws]
-
-
-def zone_place(scene: Scene, line: Line, height: float) -> Point:
-    """Grip for the zone: under its distal edge, clear of the grip that moves the line."""
-    s, _ = far_end(scene, line)
-    return s + max(line.width_mm / 2, (TARGET_U + 4) * scene.frame.u), height
 
 
 def diamond(at: Point, r: float) -> str:

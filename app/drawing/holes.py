@@ -4,7 +4,8 @@ from collections.abc import Hashable
 
 from app.case.roles import ROLE
 from app.drawing import handles
-from app.drawing.flags import flag, label_heights
+from app.drawing.face_labels import HoleLabels, face_labels
+from app.drawing.flags import flag
 from app.drawing.heads import filled, head
 from app.drawing.kept import Kept
 from app.drawing.plate import hole_use
@@ -101,19 +102,18 @@ def _letter(scene: Scene, place: HolePlace, role: str, y: float) -> list[Element
     return [path(frame, "line", width=1.2 * u), text]
 
 
-def _depends(scene: Scene, place: HolePlace, screw: ScrewPath | None) -> tuple[Hashable, ...]:
+def _depends(scene: Scene, place: HolePlace, screw: ScrewPath | None, labels: HoleLabels) -> tuple[Hashable, ...]:
     """All that the drawing of a hole depends on, besides what ``still`` stands for."""
     held = None if screw is None else (screw.spec, screw.role, screw.head, screw.s_mm, screw.cortices_held)
-    beside = tuple((lag.head[0], lag.spec.head_mm) for lag in scene.layout.screws if lag.hole is None)
     role, level = scene.construct.holes[place.number - 1].role, scene.warned.get(f"h{place.number}")
     towards = _towards_fracture(scene, place.s_mm if screw is None else screw.s_mm)
-    return place, where(scene, place), role, level, held, towards, beside
+    return place, where(scene, place), role, level, held, towards, labels
 
 
-def _hole(scene: Scene, place: HolePlace, screw: ScrewPath | None) -> Element:
+def _hole(scene: Scene, place: HolePlace, screw: ScrewPath | None, labels: HoleLabels) -> Element:
     parts: list[Element] = []
     u = scene.frame.u
-    top, bottom = label_heights(scene, place.s_mm)
+    top, bottom = labels.top, labels.bottom
     if scene.interactive:
         low, high = bounds(scene, place.number - 1)
         hit = box(low, top - 16 * u, high - low, bottom - top + 22 * u)
@@ -121,11 +121,12 @@ def _hole(scene: Scene, place: HolePlace, screw: ScrewPath | None) -> Element:
     parts.append(hole_use(scene, place.s_mm))
     if screw is not None:
         parts += head_of(scene, screw, scene.frame.face_axis)
-    parts.append(label(str(place.number), (place.s_mm, top), "number", text_anchor="middle"))
+    if labels.numbered:
+        parts.append(label(str(place.number), (place.s_mm, top), "number", text_anchor="middle"))
     parts += _letter(scene, place, scene.construct.holes[place.number - 1].role, bottom)
     level = scene.warned.get(f"h{place.number}")
-    if level is not None:
-        parts.append(flag(scene, f"h{place.number}", level, (place.s_mm, top - 24 * u)))
+    if level is not None and labels.flag is not None:
+        parts.append(flag(scene, f"h{place.number}", level, labels.flag))
     return group(parts, _attrs(scene, place, screw))
 
 
@@ -133,8 +134,9 @@ def holes(scene: Scene) -> list[Element]:
     """All holes of the plate, proximal first."""
     placed, still = {screw.hole: screw for screw in scene.layout.screws}, scene.still()
 
-    def drawn(place: HolePlace) -> Element:
+    def drawn(place: HolePlace, labels: HoleLabels) -> Element:
         screw = placed.get(place.number)
-        return _HOLES.get((still, *_depends(scene, place, screw)), lambda: [_hole(scene, place, screw)])
+        key = still, *_depends(scene, place, screw, labels)
+        return _HOLES.get(key, lambda: [_hole(scene, place, screw, labels)])
 
-    return [drawn(place) for place in scene.layout.holes]
+    return [drawn(*one) for one in zip(scene.layout.holes, face_labels(scene).holes, strict=True)]

@@ -60,6 +60,11 @@ def _motion(layout: Layout, still: int, index: int, offset: Offset, times: float
     return Motion(times * offset.ds_mm + opened, times * offset.dy_mm, times * offset.rotation_deg, offset.pivot)
 
 
+def bend_mm(layout: Layout) -> float:
+    """``s`` of the pre-bend: over the line nearest the plate's middle."""
+    return layout.fracture.line_at(layout.construct.plate.centre_mm).position_mm
+
+
 def raised_by(layout: Layout, state: State, moved: tuple[Motion, ...], times: float) -> Callable[[float], float]:
     """How far above its planned place the plate's underside lies at ``s``.
 
@@ -67,7 +72,7 @@ def raised_by(layout: Layout, state: State, moved: tuple[Motion, ...], times: fl
     ends touch and its middle stands off; then each leg lies along its own fragment.
     """
     line = layout.fracture.line_at(layout.construct.plate.centre_mm)
-    bend = line.position_mm
+    bend = bend_mm(layout)
     low, high = layout.plate_ends_mm
     level = times * state.plate_gap_mm - layout.construct.plate.standoff_mm
     flush = not state.plate_bow_mm or any(offset.rotation_deg for offset in state.offsets)

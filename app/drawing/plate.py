@@ -7,7 +7,7 @@ from itertools import pairwise
 from app.catalogue.models import PlateSeries
 from app.drawing.kept import Kept
 from app.drawing.scene import Scene
-from app.drawing.svg import Attrs, Element, Point, Written, disc, el, group, loop, num, path, run
+from app.drawing.svg import Attrs, Element, Written, disc, el, group, loop, num, path, run
 from app.geometry import Layout
 
 _PROFILES, _FACES = Kept(64), Kept(64)
@@ -21,28 +21,23 @@ def _underside(scene: Scene, s: float) -> float:
     return scene.frame.near(s) - scene.construct.plate.standoff_mm - scene.raised(s)
 
 
-def _stations(scene: Scene, start: float, end: float) -> list[float]:
-    step = max(scene.layout.series.pitch_mm, 6 * scene.frame.u)
-    count = max(1, math.ceil((end - start) / step))
-    return [start + (end - start) * i / count for i in range(count + 1)]
-
-
-def _block(scene: Scene, start: float, end: float) -> list[Point]:
-    """A stretch of plate from its underside to its upper side, as an outline."""
-    thick = scene.layout.series.thickness_mm
-    under = [(s, _underside(scene, s)) for s in _stations(scene, start, end)]
-    return [*under, *((s, y - thick) for s, y in reversed(under))]
+def _stations(scene: Scene) -> list[float]:
+    """Where the underside is measured: at every corner of cut metal, so that all of it lies within the outline."""
+    corners = [s for one in solid_stretches(scene.layout) for s in (*one, *_upper_edge(scene, *one))]
+    start, end = scene.layout.plate_ends_mm
+    return sorted({start, end, *corners, *(s for s in scene.bends if start < s < end)})
 
 
 def profile_outline(scene: Scene) -> str:
     """Path data of the plate edge-on, with bevelled ends, lying on the bone's surface."""
-    points = _block(scene, *scene.layout.plate_ends_mm)
-    bevel = CHAMFER * scene.layout.series.thickness_mm
-    upper = len(points) // 2
-    (s1, y1), (s0, y0) = points[upper], points[-1]
-    slope = bevel_mm(scene.layout)
-    rounded = [(s1, y1 + bevel), (s1 - slope, y1)]
-    return loop([*points[:upper], *rounded, *points[upper + 1 : -1], (s0 + slope, y0), (s0, y0 + bevel)])
+    thick = scene.layout.series.thickness_mm
+    start, end = scene.layout.plate_ends_mm
+    bevel, slope = CHAMFER * thick, bevel_mm(scene.layout)
+    under = [(s, _underside(scene, s)) for s in _stations(scene)]
+    inner = [(s, y) for s, y in under if start + slope < s < end - slope]
+    left, right = ((s, _underside(scene, s)) for s in (start + slope, end - slope))
+    over = [(s, y - thick) for s, y in (right, *reversed(inner), left)]
+    return loop([*under, (end, under[-1][1] - thick + bevel), *over, (start, under[0][1] - thick + bevel)])
 
 
 def bevel_mm(layout: Layout) -> float:
@@ -60,19 +55,27 @@ def sink_mm(scene: Scene) -> float:
     return max(0.0, min((head + 0.4 - layout.series.hole_mm) / 2, room))
 
 
-def _cut(scene: Scene, start: float, end: float) -> str:
-    """Cut metal between two holes, its walls sloped by the countersinks; ``sink`` is 0 at the plate's ends."""
-    thick, sink = scene.layout.series.thickness_mm, sink_mm(scene)
+def _upper_edge(scene: Scene, start: float, end: float) -> tuple[float, float]:
+    """From where to where cut metal reaches the upper side: the countersinks and the bevels take the rest."""
+    sink, slope = sink_mm(scene), bevel_mm(scene.layout)
     low, high = scene.layout.plate_ends_mm
     first, last = start <= low, end >= high
-    slope = bevel_mm(scene.layout)
     left_in, right_in = slope if first else sink, slope if last else sink
     room = min(1.0, 0.9 * (end - start) / max(left_in + right_in, 1e-9))
-    a, b = start + left_in * (1 if first else room), end - right_in * (1 if last else room)
-    lower = [(s, _underside(scene, s)) for s in (start, end)]
-    upper = [(s, _underside(scene, s) - thick) for s in (b, a)]
+    return start + left_in * (1 if first else room), end - right_in * (1 if last else room)
+
+
+def _cut(scene: Scene, start: float, end: float) -> str:
+    """Cut metal between two holes, its walls sloped by the countersinks and by the bevels of the plate's ends."""
+    thick = scene.layout.series.thickness_mm
+    low, high = scene.layout.plate_ends_mm
+    first, last = start <= low, end >= high
+    a, b = _upper_edge(scene, start, end)
+    bends = [s for s in scene.bends if start < s < end]
+    lower = [(s, _underside(scene, s)) for s in (start, *bends, end)]
+    upper = [(s, _underside(scene, s) - thick) for s in (b, *(s for s in reversed(bends) if a < s < b), a)]
     bevel = (1 - CHAMFER) * thick
-    right = [(end, lower[1][1] - bevel)] if last else [(end, lower[1][1] - 0.4 * thick)]
+    right = [(end, lower[-1][1] - bevel)] if last else [(end, lower[-1][1] - 0.4 * thick)]
     left = [(start, lower[0][1] - bevel)] if first else [(start, lower[0][1] - 0.4 * thick)]
     return loop([*lower, *right, *upper, *left])
 

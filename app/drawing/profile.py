@@ -7,6 +7,7 @@ from app.drawing.bone import centre_line, profile_bone
 from app.drawing.dims import dimensions
 from app.drawing.fracture import faces, line_marks, obtuse_labels, wedge_piece
 from app.drawing.kept import Kept
+from app.drawing.placement import BESIDE_U, LineSpots, Placement, far_end, lean_text, leaning, shows
 from app.drawing.plate import profile_outline, profile_plate
 from app.drawing.scale import TARGET_U
 from app.drawing.scene import Scene
@@ -16,18 +17,15 @@ from app.geometry import HolePlace, Line, Ranges, ScrewPath, ranges
 
 _SCREWS, _GRABS = Kept(1024), Kept(64)
 
-TILTED = frozenset({"neutral", "eccentric", "lag"})
 
-
-def _line(scene: Scene, line: Line, room: Ranges | None, height: float) -> Element:
+def _line(scene: Scene, line: Line, room: Ranges | None, grip: Point) -> Element:
     """One fracture line; the whole of it can be taken hold of."""
     name, u = f"line-{line.index}", scene.frame.u
     marks = line_marks(scene, line)
     attrs: Attrs = {"id": scene.id(name), **scene.part(name, "crack")}
     if room is None:
         return group(marks, attrs)
-    end = handles.far_end(scene, line)
-    grip = (end[0], height)
+    end = far_end(scene, line)
     grab = path(faces(scene, line), "hit", fill="none", pointer_events="stroke", width=TARGET_U * u)
     lead = handles.leader(scene, end, (grip[0], grip[1] - 12 * u))
     attrs |= handles.shifted(handles.line_slide(scene, line, room))
@@ -35,15 +33,14 @@ def _line(scene: Scene, line: Line, room: Ranges | None, height: float) -> Eleme
     return group([grab, *marks, lead, *handles.shift_knob(scene, grip)], attrs)
 
 
-def _turn(scene: Scene, line: Line, places: list[Point]) -> Element:
+def _turn(scene: Scene, line: Line, spots: LineSpots) -> Element:
     """The grip that turns a line, with its obliquity."""
-    u, at = scene.frame.u, places[line.index]
+    u, at = scene.frame.u, spots.lean
     y = line.depth_mm / 2
     start = (line.position_mm - y * line.slope, scene.frame.up(y))
-    crowded = any(0 < x - at[0] < 60 * u and abs(height - at[1]) < 20 * u for x, height in places)
-    side, anchor = (-1, "end") if crowded else (1, "start")
-    where = (at[0] + side * 14 * u, at[1] + 6 * u)
-    text = label(f"{line.obliquity_deg:.0f}°", where, "halo grip-text", text_anchor=anchor, stroke_width=4 * u)
+    where = (at[0] + spots.text_side * BESIDE_U * u, at[1] + 6 * u)
+    anchor = "start" if spots.text_side > 0 else "end"
+    text = label(lean_text(line), where, "halo grip-text", text_anchor=anchor, stroke_width=4 * u)
     attrs = {
         "id": scene.id(f"lean-{line.index}"),
         "class": "handle",
@@ -52,16 +49,16 @@ def _turn(scene: Scene, line: Line, places: list[Point]) -> Element:
     return group([handles.leader(scene, start, at), *handles.knob(scene, at), text], attrs)
 
 
-def _zone(scene: Scene, line: Line, room: Ranges, height: float) -> Element:
-    """The grip at the distal edge of a zone; both edges move, so the zone grows by twice the way."""
-    u = scene.frame.u
-    at = handles.zone_place(scene, line, height)
-    edge = (line.distal_face(-line.depth_mm / 2), scene.frame.up(-line.depth_mm / 2))
+def _zone(scene: Scene, line: Line, room: Ranges, spots: LineSpots) -> Element:
+    """The grip at an edge of a zone; both edges move, so the zone grows by twice the way."""
+    u, at = scene.frame.u, spots.zone
+    face = line.distal_face if spots.side > 0 else line.proximal_face
+    edge = (face(-line.depth_mm / 2), scene.frame.up(-line.depth_mm / 2))
     square = box(at[0] - 7 * u, at[1] - 7 * u, 14 * u, 14 * u)
     attrs = {
         "id": scene.id(f"zone-{line.index}"),
         "class": "handle",
-        **handles.shifted(handles.zone_slide(scene, line, room), 2),
+        **handles.shifted(handles.zone_slide(scene, line, room), 2 * spots.side),
     }
     return group(
         [
@@ -134,7 +131,7 @@ def _beside(scene: Scene, screw: ScrewPath, room: Ranges | None) -> Element:
 
 def _tip(scene: Scene, screw: ScrewPath, at: Point) -> Element:
     """The grip at a screw's tip; it shows itself when pointed at, unless the screw leans or lags."""
-    axis, shown = axis_of(scene, screw), handles.shows(screw)
+    axis, shown = axis_of(scene, screw), shows(screw)
     tip = axis.at(end_mm(scene, screw), 0)
     lead = [handles.leader(scene, tip, at)] if shown and math.dist(tip, at) > 20 * scene.frame.u else []
     attrs = {
@@ -147,31 +144,28 @@ def _tip(scene: Scene, screw: ScrewPath, at: Point) -> Element:
     return group([*lead, *handles.knob(scene, at, "knob" if shown else "knob quiet")], attrs)
 
 
-def _grips(scene: Scene, room: Ranges, heights: list[float]) -> list[Element]:
-    lines = scene.layout.fracture.lines
-    leaning = [screw for screw in scene.layout.screws if screw.role in TILTED]
-    spots = handles.tip_places(scene, leaning, heights)
-    tips = [_tip(scene, screw, at) for screw, at in zip(leaning, spots, strict=True)]
-    zones = [_zone(scene, line, room, height) for line, height in zip(lines, heights, strict=True)]
-    places = handles.lean_places(scene)
-    return [*tips, *zones, *(_turn(scene, line, places) for line in lines)]
+def _grips(scene: Scene, room: Ranges, placed: Placement) -> list[Element]:
+    lines = list(zip(scene.layout.fracture.lines, placed.lines, strict=True))
+    tips = [_tip(scene, screw, placed.tips[screw.id]) for screw in leaning(scene)]
+    zones = [_zone(scene, line, room, spots) for line, spots in lines]
+    return [*tips, *zones, *(_turn(scene, line, spots) for line, spots in lines)]
 
 
-def profile(scene: Scene) -> Element:
+def profile(scene: Scene, placed: Placement) -> Element:
     """The whole view."""
     layout = scene.layout
     room = ranges(scene.construct, layout.shape, layout.series) if scene.interactive else None
-    heights = handles.grip_heights(scene)
+    lines = zip(layout.fracture.lines, placed.lines, strict=True)
     parts = [
         *profile_bone(scene),
         *wedge_piece(scene),
         centre_line(scene.frame, scene.frame.profile_axis),
         *dimensions(scene),
         _plate(scene, room),
-        *(_line(scene, line, room, height) for line, height in zip(layout.fracture.lines, heights, strict=True)),
+        *(_line(scene, line, room, spots.shift) for line, spots in lines),
         *_in_holes(scene),
         *(_beside(scene, screw, room) for screw in layout.screws if screw.hole is None),
-        *obtuse_labels(scene),
-        *(_grips(scene, room, heights) if room is not None else ()),
+        *obtuse_labels(scene, placed),
+        *(_grips(scene, room, placed) if room is not None else ()),
     ]
     return lined(parts, {"id": scene.id("profile")})

@@ -43,7 +43,7 @@ def heading(frame: Frame) -> list[Element]:
     """Which view is which, and which end is proximal."""
     u = frame.u
     left, right = frame.left + 8 * u, frame.left + frame.width - 8 * u
-    face = frame.face_axis - frame.half_width - 30 * u
+    face = frame.face_row
     return [
         group(
             [

@@ -18,6 +18,8 @@ MOST_MM = 2000.0
 PAD_U = 20.0  # beside the window: room for break lines and rounded ends
 TEXT_U = 16.0  # 11 px where the drawing is 720 px wide
 TARGET_U = 36.0  # 24 px where the drawing is 720 px wide: 24 / 720 * 1040 = 34.7
+FLAG_U, FLAG_ROW_U = 13.0, 32.0  # half of a flag with its edge; how far apart two rows of flags are
+LETTERS_U, NEXT_U = 29.0, 36.0  # what letters take below bone and heads; how far below the bone the next text begins
 SAMPLES = 48
 SMALL_BOLD = 1.3
 GRIP_U = 56.0  # from the far surface to the row of grips
@@ -112,7 +114,7 @@ class Frame:
     plate_row: float
     span_rows: tuple[float, ...]
     grip_row: float
-    half_width: float
+    face_row: float
     ruler_row: float
     height: float
     charted: bool
@@ -163,10 +165,21 @@ def frame_for(layout: Layout, view: View, grips: bool, charted: bool = False, bo
 
     ``bold`` times as large text and strokes make a drawing for those who stand far off.
 
-    Heights depend on bone, plate and window only, so that nothing jumps while dragging.
+    Heights depend on bone, plate, window and separate screws' heads only, so that nothing jumps while dragging.
     """
     spans, standoff = min(len(layout.fracture.lines), 2), layout.construct.plate.standoff_mm
-    return _measured(view, layout.shape, layout.series, standoff, spans, grips, charted, bold)
+    head = max((screw.spec.head_mm for screw in layout.screws if screw.hole is None), default=0.0)
+    return _measured(view, layout.shape, layout.series, standoff, head, spans, grips, charted, bold)
+
+
+def crowded(series: PlateSeries, u: float) -> bool:
+    """Whether flags of neighbouring holes would meet in one row."""
+    return series.pitch_mm < 2 * FLAG_U * u
+
+
+def face_clearance(width_mm: float, head_mm: float, u: float) -> float:
+    """How far from the axis of the face view the head of a separate screw reaches, beside a plate of this width, mm."""
+    return width_mm / 2 + 3 * u + head_mm
 
 
 def bold_for(layout: Layout, view: View, room: Room, grips: bool, charted: bool) -> float:
@@ -195,6 +208,7 @@ def _measured(  # noqa: PLR0913 - all that a frame depends on, and nothing else 
     shape: BoneShape,
     series: PlateSeries,
     standoff: float,
+    head: float,
     spans: int,
     grips: bool,
     charted: bool,
@@ -209,9 +223,11 @@ def _measured(  # noqa: PLR0913 - all that a frame depends on, and nothing else 
     plate_top = series.thickness_mm + standoff
     profile_axis = span_rows[-1] + (58 if grips else 34) * u + plate_top + half_depth
     grip_row = profile_axis + half_depth + (GRIP_U if grips else 22) * u
-    lowered = 36 if grips and spans > 1 else 0  # the grips of a second line, below those of the first
-    face_axis = grip_row + (66 + lowered) * u + half_width
-    ruler_row = face_axis + half_width + (STRESS_U + 64 if charted else 52) * u
+    flags = 50 + FLAG_ROW_U * crowded(series, u)  # the views' names stand over numbers and flags, and under grips
+    face_axis = grip_row + (flags + 26) * u + half_width
+    lettered = face_clearance(series.width_mm, head, u) + LETTERS_U * u if head else 0.0
+    lowest = max(half_width, lettered - NEXT_U * u)
+    ruler_row = face_axis + lowest + (STRESS_U + 64 if charted else 52) * u
     return Frame(
         view=view,
         u=u,
@@ -222,7 +238,7 @@ def _measured(  # noqa: PLR0913 - all that a frame depends on, and nothing else 
         plate_row=plate_row,
         span_rows=span_rows,
         grip_row=grip_row,
-        half_width=half_width,
+        face_row=face_axis - half_width - flags * u,
         ruler_row=ruler_row,
         height=ruler_row + 40 * u,
         charted=charted,

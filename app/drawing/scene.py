@@ -35,7 +35,8 @@ def as_planned(_s: float) -> float:
 class Scene:
     """One drawing in the making. ``prefix`` keeps ids apart where several drawings share a file.
 
-    ``raised`` tells how far above its planned place the plate's underside lies at ``s``, mm.
+    ``raised`` tells how far above its planned place the plate's underside lies at ``s``, mm; ``bends`` are where it
+    turns sharply.
     """
 
     one: "ConstructAssessment"
@@ -44,6 +45,7 @@ class Scene:
     prefix: str
     warned: dict[str, str]
     raised: Callable[[float], float] = as_planned
+    bends: tuple[float, ...] = ()
 
     @property
     def layout(self) -> Layout:

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 from app.drawing.face import face
 from app.drawing.flags import flags, symbols
 from app.drawing.palette import Theme
+from app.drawing.placement import place
 from app.drawing.plate import hatches, hole_symbol
 from app.drawing.profile import profile
 from app.drawing.ruler import heading, ruler
@@ -38,16 +39,16 @@ def scene_of(
 
 def contents(scene: Scene) -> list[Element]:
     """Everything inside a drawing's root."""
-    frame, u = scene.frame, scene.frame.u
+    frame, u, placed = scene.frame, scene.frame.u, place(scene)
     return [
         el("defs", [*hatches(u, scene.prefix), hole_symbol(scene), *symbols(u, scene.prefix)], {}),
         path(box(frame.left, 0, frame.width, frame.height), "sheet"),
         *heading(frame),
-        profile(scene),
+        profile(scene, placed),
         face(scene),
         *stress(scene),
         ruler(frame),
-        *flags(scene),
+        *flags(scene, placed.flags),
     ]
 
 

@@ -9,7 +9,7 @@ from app.drawing.face import beside
 from app.drawing.flags import symbols
 from app.drawing.fracture import across, shards, span_y, wedge_piece
 from app.drawing.holes import holes
-from app.drawing.motion import Motion, motions, planned, raised_by, screws_in
+from app.drawing.motion import Motion, bend_mm, motions, planned, raised_by, screws_in
 from app.drawing.palette import Theme
 from app.drawing.plate import face_plate, hatches, hole_symbol, profile_plate
 from app.drawing.ruler import heading, ruler
@@ -76,6 +76,7 @@ def draw_state(
         interactive=False,
         warned={},
         raised=raised_by(one.layout, state, moved, times),
+        bends=(bend_mm(one.layout),),
     )
     here = _so_far(whole, state, moved)
     name = f"{describe(one)}. After step {state.step}: {state.sentence}"
@@ -251,7 +252,7 @@ def _face(whole: Scene, here: Scene, moved: tuple[Motion, ...], state: State, ha
         *(_hidden_edges(whole, one, moved[one.index]) for one in fragments),
         centre_line(frame, frame.face_axis),
         *([_plate_from_above(whole, here, state)] if has_plate else ()),
-        *(beside(here, screw) for screw in here.layout.screws if screw.hole is None),
+        *beside(here),
     ]
     return lined(parts, {"id": whole.id("face")})
 

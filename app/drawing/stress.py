@@ -2,15 +2,18 @@
 
 import math
 
+from app.drawing.boxes import Box, blocked, nearest_free, overlap
+from app.drawing.placement import DESCENT_U, text_box
 from app.drawing.scale import STRESS_U, TEXT_U, Frame
 from app.drawing.scene import Scene
-from app.drawing.svg import Attrs, Element, box, group, label, lined, loop, path, plain, run
+from app.drawing.svg import Attrs, Element, Point, box, group, label, lined, loop, path, plain, run
 from app.drawing.typeface import shortened
 from app.mechanics import PlateStress
 
 HEADROOM = 1.12  # above the highest of peak and strengths
 STEPS = (50, 100, 200, 500, 1000, 2000, 5000)
 MOST_STEPS = 4
+LINE_U = 17.0  # from one line of text to the next
 
 
 def top_of_scale(plate: PlateStress) -> float:
@@ -22,6 +25,9 @@ def _step(top: float) -> float:
     """Distance between two figures of the axis, MPa."""
     wanted = top / MOST_STEPS
     return next((float(step) for step in STEPS if step >= wanted), 10.0 ** math.ceil(math.log10(wanted)))
+
+
+NAME = "Plate stress, MPa"
 
 
 class _Chart:
@@ -43,10 +49,14 @@ def stress(scene: Scene) -> list[Element]:
     if result is None or not scene.frame.charted:
         return []
     drawn = _words(scene, result.unstable) if result.plate is None else _curve(scene, result.plate)
-    u, frame = scene.frame.u, scene.frame
-    name = label("Plate stress, MPa", (frame.left + 8 * u, frame.ruler_row - (STRESS_U + 16) * u), "soft")
+    name = label(NAME, _name_at(scene), "soft")
     named: Attrs = {"role": "img", "aria-label": _said(scene)} if scene.interactive else {}
     return [lined([name, *drawn], {"id": scene.id("stress"), **named})]
+
+
+def _name_at(scene: Scene) -> Point:
+    frame = scene.frame
+    return frame.left + 8 * frame.u, frame.ruler_row - (STRESS_U + 16) * frame.u
 
 
 def _said(scene: Scene) -> str:
@@ -76,39 +86,77 @@ def _curve(scene: Scene, plate: PlateStress) -> list[Element]:
     points = [(s, chart.at(value)) for s, value in zip(plate.s_mm, plate.stress_mpa, strict=True)]
     area = loop([(points[0][0], chart.base), *points, (points[-1][0], chart.base)])
     grid = run([(low, chart.base), (high, chart.base)])
+    limits = _limits(scene, chart, plate)
+    taken = [text_box(NAME, _name_at(scene), "start", u), *(text_box(words, at, "end", u) for words, at, _ in limits)]
     numbers, step = [], _step(chart.top)
     for value in (step * n for n in range(1, int(chart.top / step) + 1)):
         grid += run([(low, chart.at(value)), (low + 8 * u, chart.at(value))])
         if all(abs(chart.at(value) - chart.at(line)) > 17 * u for line in (plate.fatigue_mpa, plate.yield_mpa)):
-            numbers.append(label(f"{value:.0f}", (low + 12 * u, chart.at(value) + 5 * u), "soft"))
+            at = low + 12 * u, chart.at(value) + 5 * u
+            numbers.append(label(f"{value:.0f}", at, "soft"))
+            taken.append(text_box(f"{value:.0f}", at, "start", u))
     return [
         path(grid, "fine", width=u),
         *numbers,
         path(area, "stress", width=2.2 * u),
-        _strength(scene, chart, plate.fatigue_mpa, "fatigue strength"),
-        _strength(scene, chart, plate.yield_mpa, "yield strength"),
-        *_peak(scene, chart, plate),
+        *(_limit(scene, chart, value, words, at) for words, at, value in limits),
+        *_peak(scene, chart, plate, taken),
     ]
 
 
-def _strength(scene: Scene, chart: _Chart, value: float, name: str) -> Element:
+def _limits(scene: Scene, chart: _Chart, plate: PlateStress) -> list[tuple[str, Point, float]]:
+    """The strengths with the places of their words: over their lines, the lower one's below where they would meet."""
+    u, right = scene.frame.u, scene.frame.view.end_mm - 4 * scene.frame.u
+    both = sorted(((plate.fatigue_mpa, "fatigue"), (plate.yield_mpa, "yield")))
+    close = chart.at(both[0][0]) - chart.at(both[1][0]) < LINE_U * u
+    heights = [chart.at(value) + (13 if close and n == 0 else -4) * u for n, (value, _) in enumerate(both)]
+    if close and heights[0] - heights[1] < LINE_U * u:
+        heights[0] = heights[1] + LINE_U * u
+    return [(f"{name} strength {value:.0f}", (right, y), value) for (value, name), y in zip(both, heights, strict=True)]
+
+
+def _limit(scene: Scene, chart: _Chart, value: float, words: str, at: Point) -> Element:
     """A line across the chart; long dashes for fatigue, dots for yield, so that print tells them apart."""
     frame, u = scene.frame, scene.frame.u
     y = chart.at(value)
-    dashes = f"{12 * u:.2f} {6 * u:.2f}" if name.startswith("fatigue") else f"{2 * u:.2f} {5 * u:.2f}"
-    line = run([(frame.view.start_mm, y), (frame.view.end_mm, y)])
-    place = (frame.view.end_mm - 4 * u, y - 4 * u)
-    words = label(f"{name} {value:.0f}", place, "halo", text_anchor="end", stroke_width=4 * u)
-    return group([path(line, "limit", width=1.6 * u, stroke_dasharray=dashes), words], {})
+    dashes = f"{12 * u:.2f} {6 * u:.2f}" if words.startswith("fatigue") else f"{2 * u:.2f} {5 * u:.2f}"
+    line = path(
+        run([(frame.view.start_mm, y), (frame.view.end_mm, y)]), "limit", width=1.6 * u, stroke_dasharray=dashes
+    )
+    return group([line, label(words, at, "halo", text_anchor="end", stroke_width=4 * u)], {})
 
 
-def _peak(scene: Scene, chart: _Chart, plate: PlateStress) -> list[Element]:
-    """A drop line from the peak to the ruler's axis, a mark on it, and the figure."""
+def _peak_at(scene: Scene, chart: _Chart, peak: Point, words: str, taken: list[Box]) -> tuple[Point, str]:
+    """Where the peak's figure stands, and its anchor: beside the mark, over or under what stands there already."""
     frame, u = scene.frame, scene.frame.u
+    x, y = peak
+    edges = frame.left + 2 * u, frame.left + frame.width - 2 * u
+    sides = [("end", x - 10 * u), ("start", x + 10 * u)]
+    if x <= frame.view.start_mm + 0.6 * frame.view.width_mm:
+        sides.reverse()
+    highest, lowest = chart.at(chart.top) + 12 * u, chart.base - DESCENT_U * u
+    first = min(max(y - 7 * u, highest), lowest)
+    for rise in (0, 8, -8, 16, -16, 24, -24, 32, -32):
+        for anchor, at in sides:
+            place = at, first + rise * u
+            box = text_box(words, place, anchor, u)
+            inside = edges[0] <= box[0] and box[2] <= edges[1] and highest <= place[1] <= lowest
+            if inside and not any(overlap(box, other) for other in taken):
+                return place, anchor
+    anchor, at = sides[0]
+    left, top, right, bottom = text_box(words, (at, first), anchor, u)
+    half = (right - left) / 2
+    free = nearest_free(left + half, (edges[0] + half, edges[1] - half), blocked(taken, top, bottom, half, half))
+    return (left + half if free is None else free, first), "middle"
+
+
+def _peak(scene: Scene, chart: _Chart, plate: PlateStress, taken: list[Box]) -> list[Element]:
+    """A drop line from the peak to the ruler's axis, a mark on it, and the figure."""
+    u = scene.frame.u
     x, y = plate.peak_s_mm, chart.at(plate.peak_mpa)
-    left = x > frame.view.start_mm + 0.6 * frame.view.width_mm
-    place = (x - 10 * u if left else x + 10 * u, max(y - 7 * u, chart.at(chart.top) + 12 * u))
+    words = f"peak {plate.peak_mpa:.0f}"
+    place, anchor = _peak_at(scene, chart, (x, y), words, taken)
     attrs: Attrs = {"id": scene.id("stress-peak"), "data-s": plate.peak_s_mm, "data-mpa": plate.peak_mpa}
     mark = path(box(x - 4 * u, y - 4 * u, 8 * u, 8 * u), "solid")
-    words = label(f"peak {plate.peak_mpa:.0f}", place, "halo", text_anchor="end" if left else None, stroke_width=4 * u)
-    return [group([path(run([(x, y), (x, chart.base)]), "line", width=1.2 * u), mark, words], attrs)]
+    text = label(words, place, "halo", text_anchor=anchor, stroke_width=4 * u)
+    return [group([path(run([(x, y), (x, chart.base)]), "line", width=1.2 * u), mark, text], attrs)]

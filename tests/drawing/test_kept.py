@@ -10,14 +10,14 @@ from hypothesis import strategies as st
 from app.assess import ConstructAssessment, assess, load_knowledge
 from app.case import Case, InvalidCase, apply, parse_edit
 from app.case.models import Construct
-from app.drawing import bone, draw_sketch, draw_state, holes, plate, profile
+from app.drawing import bone, draw_sketch, draw_state, face_labels, holes, plate, profile
 from app.order import states
 from tests.drawing.constructs import SOME, assessed, construct, warning
 from tests.strategies import cases, edits
 
 EACH = pytest.mark.parametrize("drawn", SOME.values(), ids=SOME.keys())
 KNOWLEDGE = load_knowledge()
-KEPT = (bone._FACES, holes._HOLES, profile._SCREWS, profile._GRABS, plate._PROFILES, plate._FACES)
+KEPT = (bone._FACES, holes._HOLES, profile._SCREWS, profile._GRABS, plate._PROFILES, plate._FACES, face_labels._FOUND)
 
 
 def drawings(one: ConstructAssessment) -> list[str]:
