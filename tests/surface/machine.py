@@ -48,6 +48,11 @@ class Surface(RuleBasedStateMachine):
             self.changed = True
         return answer
 
+    def _note(self, expected: Case) -> None:
+        if expected != self.case:  # an edit that changes nothing makes no revision
+            self.history.append(self.case)
+        self.case = expected
+
     def _edited(self, edit: dict[str, Any], expected: Case | None) -> None:
         shown = self.client.post(f"{self.path}/preview", json={"edit": edit})
         answer = self._post("edits", {"edit": edit})
@@ -55,8 +60,7 @@ class Surface(RuleBasedStateMachine):
         assert (answer.status_code == 200) == (expected is not None), (edit, answer.status_code, answer.text[:300])
         if expected is not None:
             assert answer.json()["drawing"].startswith("<svg")
-            self.history.append(self.case)
-            self.case = expected
+            self._note(expected)
             COUNTS["edits"] += 1
         else:
             COUNTS["refused"] += 1
@@ -74,8 +78,7 @@ class Surface(RuleBasedStateMachine):
         assert answer.status_code in (200, 422)
         if answer.status_code == 200:
             assert expected is not None
-            self.history.append(self.case)
-            self.case = expected
+            self._note(expected)
 
     @rule(data=st.data())
     def take_an_offer(self, data: st.DataObject) -> None:

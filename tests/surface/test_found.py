@@ -195,7 +195,9 @@ def test_taking_what_is_shown_makes_the_case_whole(lost_plate: Stored) -> None:
     assert not [w for w in assess(mended, KNOWLEDGE).constructs[1].warnings if w.rule == "in-stock"]
 
 
-@pytest.mark.parametrize("part", ["summary", "warnings", "mechanics", "screws", "order", "setup", "drawing"])
+@pytest.mark.parametrize(
+    "part", ["readings", "summary", "warnings", "mechanics", "screws", "order", "setup", "drawing"]
+)
 def test_a_part_that_fails_is_left_out_and_the_page_opens(
     stored: Stored, part: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -206,6 +208,7 @@ def test_a_part_that_fails_is_left_out_and_the_page_opens(
         "summary": "contents.summary_view",
         "warnings": "redraw.warnings_html",
         "mechanics": "contents.mechanics_view",
+        "readings": "contents.readings_view",
         "screws": "contents.screws_view",
         "order": "contents.order_view",
         "setup": "contents.setup_parts",

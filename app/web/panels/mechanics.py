@@ -132,8 +132,8 @@ def mechanics_view(
     return MechanicsView(
         note=ESTIMATE,
         unstable=result.unstable,
-        bands=_bands(knowledge),
-        gauges=_gauges(result),
+        bands=bands_of(knowledge),
+        gauges=gauges_of(result),
         groups=tuple((name, with_was(group, earlier)) for name, group in _groups(result)) if stable else (),
         events=() if before is None or old is None else events(before.layout, old, one.layout, result),
         ratio=_ratio(result, old),
@@ -153,7 +153,8 @@ def _ratio(result: MechanicsResult, old: MechanicsResult | None) -> str | None:
     return f"× {now / was:.2f} of the layout before"
 
 
-def _bands(knowledge: Knowledge) -> tuple[Band, ...]:
+def bands_of(knowledge: Knowledge) -> tuple[Band, ...]:
+    """What the tissues bear, along a gauge."""
     names = ("bone", "fibrocartilage", "granulation")
     limits = [knowledge.thresholds.value("strain-too-high", f"{name}_max_percent") for name in names]
     edges = [0.0, *(place_on_gauge(limit) for limit in limits), 100.0]
@@ -165,7 +166,8 @@ def _bands(knowledge: Knowledge) -> tuple[Band, ...]:
     )
 
 
-def _gauges(result: MechanicsResult) -> tuple[Gauge, ...]:
+def gauges_of(result: MechanicsResult) -> tuple[Gauge, ...]:
+    """One gauge for each fracture line."""
     many = len(result.lines) > 1
     return tuple(
         Gauge(f"gauge-{k}", f"Fracture line {k + 1}" if many else "", (_mark(line, "near"), _mark(line, "far")))

@@ -2,12 +2,12 @@
 
 from dataclasses import dataclass
 
-from app.assess import Assessment, ConstructAssessment
+from app.assess import Assessment, ConstructAssessment, Knowledge
 from app.case.models import Principle
 from app.figures.mechanics import AXIAL, OPENS, OPENS_FACTOR, PEAK, TORSION, WORST, worst_told
 from app.mechanics import LineAnswer, MechanicsResult
 from app.rules import LEVELS, Level, left_open
-from app.web.panels.mechanics import Band, Gauge, MechanicsView
+from app.web.panels.mechanics import Band, Gauge, bands_of, gauges_of
 from app.web.panels.summary import ShownFigure, with_was
 
 
@@ -45,18 +45,18 @@ def verdicts(assessment: Assessment, shown: int) -> tuple[Verdict, ...]:
 def readings_view(
     assessment: Assessment,
     one: ConstructAssessment,
-    mechanics: MechanicsView | None,
+    knowledge: Knowledge,
     before: ConstructAssessment | None = None,
 ) -> ReadingsView:
     """What stays in sight of one construct; figures that differ from ``before`` say what they were."""
     several = verdicts(assessment, one.target) if len(assessment.constructs) > 1 else ()
     result = one.mechanics
-    if mechanics is None or result is None or result.unstable is not None:
-        return ReadingsView(several, None if mechanics is None else mechanics.unstable, (), (), ())
+    if result is None or result.unstable is not None:
+        return ReadingsView(several, None if result is None else result.unstable, (), (), ())
     old = None if before is None or before.construct.bone.name != one.construct.bone.name else before.mechanics
     earlier = {} if old is None else {figure.id: figure.text for figure in _telling(one.construct.principle, old)}
     figures = with_was(_telling(one.construct.principle, result), earlier)
-    return ReadingsView(several, None, mechanics.bands, mechanics.gauges, figures)
+    return ReadingsView(several, None, bands_of(knowledge), gauges_of(result), figures)
 
 
 def _telling(principle: Principle, result: MechanicsResult) -> tuple[ShownFigure, ...]:

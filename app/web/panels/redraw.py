@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
-from functools import cache, partial
+from functools import partial
 from typing import TYPE_CHECKING, Literal
 
 from markupsafe import Markup
@@ -121,16 +121,17 @@ def live_panels(
     old = None if before is None else look.on(before)
     page = state.pages
     stood = None if earlier is None or one.target >= len(earlier.constructs) else earlier.constructs[one.target]
-    mechanics = cache(lambda: contents.mechanics_view(one, look.loads, state.knowledge, stood))
     made: dict[str, Callable[[], str]] = {
         "readings": lambda: page.html(
-            "_readings.html", readings=contents.readings_view(assessment, one, mechanics(), stood)
+            "_readings.html", readings=contents.readings_view(assessment, one, state.knowledge, stood)
         ),
         "summary": lambda: page.html(
             "_summary.html", summary=contents.summary_view(one, old), columns=contents.FRAGMENT_COLUMNS
         ),
         "warnings": lambda: warnings_html(state, warnings_view(assessment, one)),
-        "mechanics": lambda: page.html("_mechanics.html", mechanics=mechanics()),
+        "mechanics": lambda: page.html(
+            "_mechanics.html", mechanics=contents.mechanics_view(one, look.loads, state.knowledge, stood)
+        ),
     }
     return Panels(**{name: guarded(page, name, make) for name, make in made.items() if name in wanted})
 
