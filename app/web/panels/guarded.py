@@ -12,6 +12,7 @@ from app.web.templates import Pages
 log = logging.getLogger(__name__)
 
 NAMES = {
+    "readings": "What is at hand",
     "summary": "The construct summary",
     "warnings": "The list of warnings",
     "mechanics": "The mechanics panel",
