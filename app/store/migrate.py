@@ -1,5 +1,6 @@
 """Bringing the tables up to date, at every start and from any number of workers at once."""
 
+import logging
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -16,6 +17,8 @@ NEW_SQLITE = MIGRATIONS / "new_sqlite.sql"
 LATEST = "0005"
 PATIENCE_MS = 600_000  # of a worker that starts while another one carries a large library over
 _LOCK_KEY = 0x6669_7368  # "fish"; any number that no other user of the database takes
+
+log = logging.getLogger(__name__)
 
 
 def migrate(engine: Engine) -> None:
@@ -89,4 +92,6 @@ def _upgrade(connection: Connection) -> None:
     if present is not None and present not in known:
         message = f"the database is of a later version of the program: {present}, this one knows up to {LATEST}"
         raise LaterDatabase(message)
+    if present is not None:  # whoever waits for the start should know what for
+        log.warning("carrying the library over from version %s to %s; a large one takes minutes", present, LATEST)
     command.upgrade(config, "head")

@@ -61,11 +61,12 @@ def put_back(version, url):
 
 
 @pytest.mark.parametrize("version", VERSIONS)
-def test_an_old_database_opens_with_everything_in_it(version, empty_url):
+def test_an_old_database_opens_with_everything_in_it(version, empty_url, caplog):
     put_back(version, empty_url)
     answers = json.loads((FOLDER / f"{version}.json").read_text(encoding="utf-8"))
     files = [kept["case"] for kept in answers.values()]  # as they were exported then
     store = Store(empty_url)
+    assert f"carrying the library over from version {version} to {LATEST}" in caplog.text
     with store.engine.connect() as connection:
         assert connection.execute(text("SELECT version_num FROM alembic_version")).scalar_one() == LATEST
     in_todays_format = {key: {**kept, "case": {**kept["case"], "format": FORMAT}} for key, kept in answers.items()}
