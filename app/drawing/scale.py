@@ -21,7 +21,6 @@ TARGET_U = 36.0  # 24 px where the drawing is 720 px wide: 24 / 720 * 1040 = 34.
 FLAG_U, FLAG_ROW_U = 13.0, 32.0  # half of a flag with its edge; how far apart two rows of flags are
 LETTERS_U, NEXT_U = 29.0, 36.0  # what letters take below bone and heads; how far below the bone the next text begins
 SAMPLES = 48
-SMALL_BOLD = 1.3
 GRIP_U = 56.0  # from the far surface to the row of grips
 STRESS_U = 96.0  # height of the stress chart
 TEXT_PX = 11.5  # of a drawing that knows its room; never under 11 on the screen
@@ -218,7 +217,7 @@ def _measured(  # noqa: PLR0913 - all that a frame depends on, and nothing else 
     stations = _stations(view, shape)
     half_depth = max(station[1] for station in stations)
     half_width = max(*(station[3] for station in stations), series.width_mm / 2)
-    plate_row = (32 if bold < SMALL_BOLD else 50) * u  # on a small screen below the views' names, which meet it else
+    plate_row = 42 * u  # below the views' names, which a short plate's length would meet else
     span_rows = tuple(plate_row + 28 * u * (i + 1) for i in range(spans))
     plate_top = series.thickness_mm + standoff
     profile_axis = span_rows[-1] + (58 if grips else 34) * u + plate_top + half_depth
