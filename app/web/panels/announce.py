@@ -27,6 +27,7 @@ def announce(label: str, before: Assessment, after: Assessment) -> str:
     open_before, open_now = _keys(rules.left_open(had)), _keys(rules.left_open(have))
     away_before, away_now = _keys(rules.put_away(had)), _keys(rules.put_away(have))
     came = [one for one in have if _key(one) in open_now - open_before - away_before]
+    came.sort(key=lambda one: rules.LEVELS.index(one.level))  # the gravest is told first, whichever bone it is on
     went = sum(_key(one) in open_before - open_now - away_now for one in had)
     folded = sum(_key(one) in open_before & away_now for one in have)
     back = sum(_key(one) in away_before & open_now for one in have)
