@@ -15,35 +15,37 @@ from app.store.tables import content, document, revision, whatif
 _CONTENT = select(content.c.hash, content.c.packed).join_from(revision, content)
 
 
-@lru_cache(maxsize=2)  # an edit should not wait for it to be put together
-def _upsert(dialect: str) -> Executable:
-    """Keep what a revision says; what equals it is written over, so that what was damaged is whole again."""
+@lru_cache(maxsize=4)  # an edit should not wait for it to be put together
+def _insert(dialect: str, whole: bool) -> Executable:
+    """Keep what a revision says. What is known to be whole takes the place of what equals it, which may be damaged."""
     if dialect == "postgresql":
         from sqlalchemy.dialects.postgresql import insert as into  # a start should not load a database that isn't used
     else:
         from sqlalchemy.dialects.sqlite import insert as into  # type: ignore[assignment]
 
     new = into(content)
+    if not whole:
+        return new.on_conflict_do_nothing()
     return new.on_conflict_do_update(index_elements=["document_id", "hash"], set_={"packed": new.excluded.packed})
 
 
 def keep(connection: Connection, document_id: str, case: Case) -> bytes:
     """Keep what a revision of the document says; answers the hash that the revision names it by."""
     content_hash = hash_of(case)
-    _put(connection, document_id, content_hash, packed(body_of(case)))
+    _put(connection, document_id, content_hash, packed(body_of(case)), whole=True)
     return content_hash
 
 
 def copy(connection: Connection, revision_id: int, document_id: str) -> bytes:
     """Keep what another document's revision says, byte for byte; answers as ``keep`` does."""
     old = connection.execute(_CONTENT.where(revision.c.id == revision_id)).one()
-    _put(connection, document_id, old.hash, old.packed)
+    _put(connection, document_id, old.hash, old.packed, whole=False)
     return bytes(old.hash)
 
 
-def _put(connection: Connection, document_id: str, content_hash: bytes, kept: bytes) -> None:
+def _put(connection: Connection, document_id: str, content_hash: bytes, kept: bytes, *, whole: bool) -> None:
     row = {"document_id": document_id, "hash": content_hash, "packed": kept}
-    connection.execute(_upsert(connection.dialect.name), row)
+    connection.execute(_insert(connection.dialect.name, whole), row)
 
 
 def body(connection: Connection, document_id: str, revision_id: int) -> bytes:

@@ -85,6 +85,20 @@ def test_an_equal_edit_makes_damaged_content_whole(store, store_url, titled):
     fresh.close()
 
 
+def test_a_damaged_what_if_that_is_copied_damages_nothing(store, store_url, titled):
+    at = store.create(titled("a"), "New")
+    first = at.revision_id
+    for title in ("b", "a"):
+        at = store.save(at.id, titled(title), at.version, "Rename")
+    store.pin(at.id, 0, "As begun", first)
+    damage(store, first, "{}")  # and with it the current revision, which equals it, and which this process still knows
+    copy = store.duplicate(at.id, "a")
+    fresh = Store(store_url)
+    assert fresh.get(copy.id).case == titled("a")
+    assert fresh.whatifs(copy.id)[0].construct == titled("a").constructs[0]
+    fresh.close()
+
+
 def held(store, said):
     """Whether SQLite's files hold these bytes; None: PostgreSQL's are not looked into."""
     if store.engine.dialect.name != "sqlite":
