@@ -19,7 +19,8 @@ export function followOthers(page, commits, pinsChanged) {
   /** @type {import("../lib/events.js").Tried | null} what another hand tries, as long as it does */
   let tried = null;
   let drawing = false;
-  let borrowed = false;
+  /** @type {import("../lib/events.js").Tried | null} which of those the picture shows */
+  let borrowed = null;
 
   const busy = () => page.board.classList.contains("dragging") || page.board.classList.contains("stepping");
 
@@ -43,25 +44,24 @@ export function followOthers(page, commits, pinsChanged) {
 
   /** @param {string} sentence */
   function tell(sentence) {
-    page.mark("elsewhere");
+    if (commits.idle) page.mark("elsewhere"); // what is not written yet matters more
     page.say(sentence);
     clearTimeout(timer);
     timer = setTimeout(() => commits.idle && page.mark("saved"), SHOWN_MS);
   }
 
-  /** Another hand's drag, as it goes on; the newest wins. */
+  /** Another hand's drag, as it goes on; the newest wins, and at its end the case is as it was. */
   async function lookOn() {
     if (drawing) return;
     drawing = true;
-    for (let last = null; tried !== last && !busy() && commits.idle; ) {
-      last = tried;
-      if (!last && !borrowed) break;
-      const looked = { ...page.where(page.view), edit: last?.edit ?? null, quiet: true };
+    while (tried !== borrowed && !busy() && commits.idle) {
+      const next = tried;
+      const looked = { ...page.where(page.view), edit: next?.edit ?? null, quiet: true };
       const answer = await post(`${page.path}/preview`, looked).catch(() => null);
       if (!answer?.ok || busy()) break;
       page.show(answer.redraw);
-      borrowed = last !== null;
-      if (last) tell(`Being tried elsewhere: ${answer.redraw.status}`);
+      borrowed = next;
+      if (next) tell(`Being tried elsewhere: ${answer.redraw.status}`);
     }
     drawing = false;
   }
@@ -71,7 +71,7 @@ export function followOthers(page, commits, pinsChanged) {
     {
       version: (version) => {
         newest = Math.max(newest, version);
-        tried = null;
+        if (version > page.version) tried = borrowed = null; // that will be shown whole
         renew();
       },
       preview: (word) => {
