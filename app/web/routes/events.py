@@ -33,6 +33,7 @@ pages = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 Step = Annotated[int, Query(ge=0, le=9999, description="How many steps of the order are done; 0: all.")]
 Variant = Annotated[str, Query(pattern="^(now|w[0-9]{1,18})$", description="`now`, or `w` and a what-if's number.")]
 Version = Annotated[int | None, Query(ge=0, le=2**53, description="The version that the edit is tried on.")]
+Hand = Annotated[str, Query(pattern="^[0-9a-f-]{0,36}$", description="Whose previews are left out.")]
 EditText = Annotated[str | None, Query(max_length=EDIT_BYTES, description="An edit being tried, as JSON.")]
 
 
@@ -60,8 +61,11 @@ async def events(
     state: StateDep,
     access: AccessDep,
     held: PermissionDep,
+    hand: Hand = "",
 ) -> AsyncIterator[ServerSentEvent]:
     """Word of every change of a case: `version`, `pins` (its what-ifs), `preview` (an edit being tried; null: none).
+
+    A page that sketches names its own hand, and is not told what it tries itself.
 
     A stream begins with the version as it stands, whatever Last-Event-ID says: one who comes back needs the present
     state, not what was missed.
@@ -73,6 +77,8 @@ async def events(
             return
         yield ServerSentEvent(event="version", data={"version": version}, id=str(version), retry=RETRY_MS)
         async for word in words:
+            if isinstance(word, Preview) and hand and word.hand == hand:
+                continue
             if word != version:  # whoever watches the database tells of what is there already, too
                 yield _told(word)
 

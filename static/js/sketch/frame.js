@@ -135,6 +135,7 @@ export function zoomAndPan(page) {
   const { board, frame } = page;
   /** @type {Map<number, PointerEvent>} */
   const down = new Map();
+  let pulling = false; // asked once: to look where things lie takes a layout, and a drag has no time for one
 
   board.addEventListener(
     "wheel",
@@ -149,6 +150,7 @@ export function zoomAndPan(page) {
     "pointerdown",
     (event) => {
       down.set(event.pointerId, event);
+      pulling = onPaper(event.target);
       if (down.size === 2) board.dispatchEvent(new CustomEvent("pinch")); // what one finger held is let go
     },
     { capture: true },
@@ -160,12 +162,11 @@ export function zoomAndPan(page) {
       if (!before) return;
       const other = [...down.values()].find((one) => one.pointerId !== event.pointerId);
       down.set(event.pointerId, event);
-      const perMm = page.svg.getScreenCTM()?.a ?? 1;
       if (other) {
         const [old, now] = [before, event].map((one) => Math.hypot(one.clientX - other.clientX, one.clientY - other.clientY));
         if (old > 20 && now > 20) frame.zoom(now / old, (placeOf(page, event) + placeOf(page, other)) / 2);
         event.stopPropagation();
-      } else if (onPaper(event.target) && event.buttons) frame.pan((before.clientX - event.clientX) / perMm);
+      } else if (pulling && event.buttons) frame.pan((before.clientX - event.clientX) / (page.svg.getScreenCTM()?.a ?? 1));
     },
     { capture: true },
   );

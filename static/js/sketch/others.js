@@ -67,7 +67,7 @@ export function followOthers(page, commits, pinsChanged) {
   }
 
   follow(
-    `${page.path}/events`,
+    `${page.path}/events?hand=${page.hand}`,
     {
       version: (version) => {
         newest = Math.max(newest, version);
