@@ -18,7 +18,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import Page, sync_playwright
 
 from tests.browser.sketching import Sketch
 from tests.chromium import ARGS, chromium_path
@@ -27,7 +27,7 @@ MOVES = 240
 PORT = 8991
 COMPILED = str(Path(tempfile.gettempdir()) / "fishplate-bench-compiled")
 
-STEP_PX = 3
+STEP_MM = 0.94  # a move in the drawing's measure: so that drawings of any size are asked for alike
 PAUSE_MS = (4, 20)  # irregular: a hand is not in step with the screen
 SWEEP = 80  # moves one way, then back to where it began: longer than what the server keeps of trials
 
@@ -96,6 +96,11 @@ def first_page_s() -> float:
             return time.perf_counter() - begin
 
 
+def px_per_mm(page: Page) -> float:
+    """How large a millimetre of the drawing is on the screen."""
+    return float(page.evaluate("document.getElementById('sketch').getScreenCTM().a"))
+
+
 def drag_ages_ms() -> list[float]:
     """Age of the newest pointer move at each redraw, ms."""
     with tempfile.TemporaryDirectory() as folder, serving(folder) as base, sync_playwright() as playwright:
@@ -104,11 +109,12 @@ def drag_ages_ms() -> list[float]:
         sketch = Sketch(page).open_sample("Fall from the net loft")
         page.evaluate(STAMP)
         x, y = sketch.middle(sketch.grip("move_fracture"))
+        per_mm = px_per_mm(page)
         page.mouse.move(x, y)
         page.mouse.down()
         pauses = random.Random(0)
         for n in range(MOVES):
-            page.mouse.move(x + STEP_PX * (n % SWEEP), y)
+            page.mouse.move(x + STEP_MM * per_mm * (n % SWEEP), y)
             page.wait_for_timeout(pauses.uniform(*PAUSE_MS))
         ages = [float(age) for age in page.evaluate("window.ages")]
         page.mouse.up()

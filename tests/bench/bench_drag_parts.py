@@ -21,7 +21,7 @@ from math import comb
 
 from playwright.sync_api import Page, sync_playwright
 
-from tests.bench.bench_drag import PAUSE_MS, STAMP, STEP_PX, SWEEP
+from tests.bench.bench_drag import PAUSE_MS, STAMP, STEP_MM, SWEEP, px_per_mm
 from tests.browser.sketching import Sketch
 from tests.chromium import ARGS, chromium_path
 
@@ -77,11 +77,12 @@ def serving(folder: str) -> Iterator[subprocess.Popen[str]]:
 
 def block_p95_ms(page: Page, x: float, y: float, pauses: random.Random) -> float:
     """95th percentile of the ages of one sweep of moves, ms; a sweep is longer than what the server keeps of trials."""
+    per_mm = px_per_mm(page)
     page.mouse.move(x, y)
     page.wait_for_timeout(150)  # the way back to the beginning is no part of it
     page.evaluate("window.ages.length = 0")
     for n in range(1, SWEEP + 1):
-        page.mouse.move(x + STEP_PX * n, y)
+        page.mouse.move(x + STEP_MM * per_mm * n, y)
         page.wait_for_timeout(pauses.uniform(*PAUSE_MS))
     page.wait_for_timeout(100)
     ages = sorted(float(age) for age in page.evaluate("window.ages"))
