@@ -249,6 +249,30 @@ def test_what_another_window_drags_is_seen_here_and_goes_back_with_it(opened: Ca
     one.mouse.up()
 
 
+def test_a_bone_is_added_by_its_button_and_by_no_arrow_key(opened: Callable[..., Page]) -> None:
+    page = opened(1440, 900)
+    sketch = Sketch(page).open_sample(CROWDED)
+    version = sketch.version
+    choice = page.get_by_label("Bone to add")
+    choice.focus()
+    page.keyboard.press("ArrowDown")
+    page.wait_for_timeout(300)
+    assert sketch.version == version
+    choice.select_option("ulna")
+    page.get_by_role("button", name="Add", exact=True).click()
+    sketch.written_after(version)
+    expect(page.locator("#bones nav a")).to_have_count(2)
+
+
+def test_the_picture_goes_to_the_clipboard(opened: Callable[..., Page]) -> None:
+    page = opened(1440, 900, permissions=["clipboard-read", "clipboard-write"])
+    Sketch(page).open_sample(CROWDED)
+    page.get_by_role("button", name="Copy picture").click()
+    expect(page.locator("#status")).to_have_text("The picture is on the clipboard.", timeout=15_000)
+    kinds = page.evaluate("navigator.clipboard.read().then(items => items.flatMap(item => item.types))")
+    assert kinds == ["image/png"]
+
+
 @pytest.mark.parametrize("typed", ["130,5", "130.5"])
 def test_a_number_takes_a_comma_or_a_point(opened: Callable[..., Page], typed: str) -> None:
     page = opened(1440, 900)

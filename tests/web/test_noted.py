@@ -30,7 +30,7 @@ def parts(html: str) -> tuple[str, str]:
 
 
 def counted(html: str, level: str) -> int:
-    found = re.search(rf"<span>(\d+) {level}s?</span>", html)
+    found = re.search(rf"<span>(\d+)<span class=\"word\"> {level}s?</span>", html)
     assert found is not None
     return int(found[1])
 

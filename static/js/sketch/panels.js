@@ -22,6 +22,7 @@ export function listenToPanels(page, commits) {
   document.addEventListener("change", (event) => {
     const field = event.target;
     if (field instanceof HTMLSelectElement) {
+      if (field.dataset.waits !== undefined) return; // a button takes what is chosen; an arrow key alone does nothing
       const chosen = field.selectedOptions[0];
       if (chosen?.dataset.edit) commit(chosen, JSON.parse(chosen.dataset.edit));
       else if (field.dataset.edit) commit(field, filled(field.dataset.edit, field.dataset.field ?? "", field.value));
@@ -47,6 +48,14 @@ export function listenToPanels(page, commits) {
     commit(field, filled(template, field.dataset.field ?? "", value));
   }
 
+  /** @param {HTMLSelectElement} field */
+  function take(field) {
+    const chosen = field.selectedOptions[0];
+    if (chosen?.dataset.edit) return commit(chosen, JSON.parse(chosen.dataset.edit));
+    page.say("Choose a bone first.");
+    field.focus();
+  }
+
   byId("head").addEventListener("keydown", (event) => {
     const open = /** @type {Element} */ (event.target).closest("details[open]");
     if (event.key !== "Escape" || !open) return;
@@ -58,6 +67,7 @@ export function listenToPanels(page, commits) {
     const button = /** @type {Element} */ (event.target).closest("button");
     if (!button || page.board.contains(button)) return;
     if (button.dataset.edit) commit(button, JSON.parse(button.dataset.edit));
+    else if (button.dataset.takes) take(/** @type {HTMLSelectElement} */ (byId(button.dataset.takes)));
     else if (button.dataset.ask) ask(page, button, button.dataset.ask);
     else if (button.dataset.history) commits.history(button.dataset.history === "redo" ? "redo" : "undo");
     else frameButton(page, button.id);
