@@ -11,6 +11,7 @@ from itertools import pairwise
 
 from app.drawing.bone import faces_of
 from app.drawing.boxes import Box, Stretch, around, blocked, nearest_free, overlap, spread
+from app.drawing.ruler import heading_places
 from app.drawing.scale import FLAG_U, GRIP_U, TARGET_U, TEXT_U
 from app.drawing.scene import Scene
 from app.drawing.screws import axis_of, end_mm
@@ -392,10 +393,8 @@ def obtuse_corner(scene: Scene, line: Line) -> tuple[Point, int] | None:
 
 def _headings(scene: Scene) -> list[Box]:
     """What is written in every drawing: the names of the views and of their ends, both ends taken for the longer."""
-    frame, u = scene.frame, scene.frame.u
-    left, right = frame.left + 8 * u, frame.left + frame.width - 8 * u
     return [
-        text_box("Profile, proximal", (x, y), anchor, u)
-        for y in (20 * u, frame.face_row)
-        for x, anchor in ((left, "start"), (right, "end"))
+        text_box("Profile, proximal", at, anchor, scene.frame.u)
+        for ends in heading_places(scene.frame)
+        for at, anchor in zip(ends, ("start", "end"), strict=True)
     ]

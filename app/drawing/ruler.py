@@ -4,7 +4,7 @@ import math
 from functools import lru_cache
 
 from app.drawing.scale import Frame, View
-from app.drawing.svg import Element, Written, group, label, path, run
+from app.drawing.svg import Element, Point, Written, group, label, path, run
 
 LABEL_GAP_U = 70.0  # numbers of three digits need this much room
 
@@ -39,19 +39,15 @@ def _ruler(view: View, u: float, y: float) -> Element:
     return Written([group(marks, {"aria-hidden": "true"})])
 
 
+def heading_places(frame: Frame) -> list[tuple[Point, Point]]:
+    """Where the name of each view begins, and where that of its distal end ends: the profile's, then the face's."""
+    left, right = frame.left + 8 * frame.u, frame.left + frame.width - 8 * frame.u
+    return [((left, y), (right, y)) for y in (20 * frame.u, frame.face_row)]
+
+
 def heading(frame: Frame) -> list[Element]:
     """Which view is which, and which end is proximal."""
-    u = frame.u
-    left, right = frame.left + 8 * u, frame.left + frame.width - 8 * u
-    face = frame.face_row
-    return [
-        group(
-            [
-                label("Profile, proximal", (left, 20 * u), "soft"),
-                label("distal", (right, 20 * u), "soft", text_anchor="end"),
-                label("Face, proximal", (left, face), "soft"),
-                label("distal", (right, face), "soft", text_anchor="end"),
-            ],
-            {"aria-hidden": "true"},
-        )
-    ]
+    names = []
+    for view, (left, right) in zip(("Profile", "Face"), heading_places(frame), strict=True):
+        names += [label(f"{view}, proximal", left, "soft"), label("distal", right, "soft", text_anchor="end")]
+    return [group(names, {"aria-hidden": "true"})]

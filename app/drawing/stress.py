@@ -91,7 +91,7 @@ def _curve(scene: Scene, plate: PlateStress) -> list[Element]:
     numbers, step = [], _step(chart.top)
     for value in (step * n for n in range(1, int(chart.top / step) + 1)):
         grid += run([(low, chart.at(value)), (low + 8 * u, chart.at(value))])
-        if all(abs(chart.at(value) - chart.at(line)) > 17 * u for line in (plate.fatigue_mpa, plate.yield_mpa)):
+        if all(abs(chart.at(value) - chart.at(line)) > LINE_U * u for line in (plate.fatigue_mpa, plate.yield_mpa)):
             at = low + 12 * u, chart.at(value) + 5 * u
             numbers.append(label(f"{value:.0f}", at, "soft"))
             taken.append(text_box(f"{value:.0f}", at, "start", u))

@@ -2,8 +2,9 @@
 
 from collections.abc import Iterator
 from functools import lru_cache
+from typing import Any
 
-from sqlalchemy import Connection, Executable, select
+from sqlalchemy import Connection, Executable, Select, select
 
 from app.case import Case
 from app.store.content import body_of, hash_of
@@ -79,21 +80,28 @@ def pinned(connection: Connection) -> dict[int, bytes]:
     return {row.id: unpacked(bytes(row.packed)) for row in rows}
 
 
-def history(connection: Connection, document_id: str) -> tuple[Past, ...]:
-    """Every revision of a document with its body, oldest first."""
-    rows = connection.execute(
+def revisions_of(document_id: str) -> Select[Any]:
+    """Every revision of a document, oldest first: what is before it, its label, when it was made, whether it stands."""
+    return (
         select(
             revision.c.id,
             revision.c.previous_id,
             revision.c.label,
             revision.c.created_at,
             (revision.c.id == document.c.head_id).label("current"),
-            content.c.packed,
         )
-        .join_from(revision, content)
-        .join(document, document.c.id == revision.c.document_id)
+        .join_from(revision, document, document.c.id == revision.c.document_id)
         .where(revision.c.document_id == document_id)
         .order_by(revision.c.id)
+    )
+
+
+def history(connection: Connection, document_id: str) -> tuple[Past, ...]:
+    """Every revision of a document with its body, oldest first."""
+    rows = connection.execute(
+        revisions_of(document_id)
+        .add_columns(content.c.packed)
+        .join(content, (content.c.document_id == revision.c.document_id) & (content.c.hash == revision.c.content_hash))
     )
     return tuple(
         Past(

@@ -199,19 +199,7 @@ def listing(connection: Connection) -> tuple[Listing, ...]:
 
 def revisions(connection: Connection, document_id: str) -> tuple[RevisionInfo, ...]:
     """Revisions without their bodies, oldest first."""
-    rows = connection.execute(
-        select(
-            revision.c.id,
-            revision.c.previous_id,
-            revision.c.label,
-            revision.c.title,
-            revision.c.created_at,
-            (revision.c.id == document.c.head_id).label("current"),
-        )
-        .join_from(revision, document, document.c.id == revision.c.document_id)
-        .where(revision.c.document_id == document_id)
-        .order_by(revision.c.id)
-    )
+    rows = connection.execute(bodies.revisions_of(document_id).add_columns(revision.c.title))
     return tuple(
         RevisionInfo(row.id, row.previous_id, row.label, row.title, row.created_at, bool(row.current)) for row in rows
     )

@@ -18,7 +18,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import sync_playwright
 
 from tests.browser.sketching import Sketch
 from tests.chromium import ARGS, chromium_path
@@ -96,11 +96,6 @@ def first_page_s() -> float:
             return time.perf_counter() - begin
 
 
-def px_per_mm(page: Page) -> float:
-    """How large a millimetre of the drawing is on the screen."""
-    return float(page.evaluate("document.getElementById('sketch').getScreenCTM().a"))
-
-
 def drag_ages_ms() -> list[float]:
     """Age of the newest pointer move at each redraw, ms."""
     with tempfile.TemporaryDirectory() as folder, serving(folder) as base, sync_playwright() as playwright:
@@ -109,7 +104,7 @@ def drag_ages_ms() -> list[float]:
         sketch = Sketch(page).open_sample("Fall from the net loft")
         page.evaluate(STAMP)
         x, y = sketch.middle(sketch.grip("move_fracture"))
-        per_mm = px_per_mm(page)
+        per_mm = sketch.mm_in_px()
         page.mouse.move(x, y)
         page.mouse.down()
         pauses = random.Random(0)

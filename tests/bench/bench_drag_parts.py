@@ -21,7 +21,7 @@ from math import comb
 
 from playwright.sync_api import Page, sync_playwright
 
-from tests.bench.bench_drag import PAUSE_MS, STAMP, STEP_MM, SWEEP, px_per_mm
+from tests.bench.bench_drag import PAUSE_MS, STAMP, STEP_MM, SWEEP
 from tests.browser.sketching import Sketch
 from tests.chromium import ARGS, chromium_path
 
@@ -77,7 +77,7 @@ def serving(folder: str) -> Iterator[subprocess.Popen[str]]:
 
 def block_p95_ms(page: Page, x: float, y: float, pauses: random.Random) -> float:
     """95th percentile of the ages of one sweep of moves, ms; a sweep is longer than what the server keeps of trials."""
-    per_mm = px_per_mm(page)
+    per_mm = Sketch(page).mm_in_px()
     page.mouse.move(x, y)
     page.wait_for_timeout(150)  # the way back to the beginning is no part of it
     page.evaluate("window.ages.length = 0")

@@ -55,12 +55,8 @@ def test_while_the_fracture_is_dragged_all_that_it_changes_is_in_sight(
     opened: Callable[..., Page], size: tuple[int, int]
 ) -> None:
     page = opened(*size)
-    Sketch(page).open_sample(CROWDED)
-    grip = page.locator("#line-0 .knob").bounding_box()
-    assert grip is not None
-    page.mouse.move(grip["x"] + grip["width"] / 2, grip["y"] + grip["height"] / 2)
-    page.mouse.down()
-    page.mouse.move(grip["x"] + 20, grip["y"] + 5, steps=5)
+    sketch = Sketch(page).open_sample(CROWDED)
+    sketch.drag(page.locator("#line-0"), 20, steps=5, release=False)
     expect(page.locator("#board.dragging")).to_have_count(1)
     assert page.evaluate(IN_SIGHT, list(TOGETHER)) == []
     expect(page.locator("#board.close")).to_have_count(0)  # else the drawing would be higher than its room
@@ -136,10 +132,9 @@ def test_rapid_taps_all_count_and_equal_edits_make_one_revision(opened: Callable
         route.continue_()
 
     page.route("**/edits", late)
-    hole = sketch.hole(7).bounding_box()
-    assert hole is not None
+    hole = sketch.middle(sketch.hole(7))
     for _ in range(3):
-        page.mouse.click(hole["x"] + hole["width"] / 2, hole["y"] + hole["height"] / 2, delay=5)
+        page.mouse.click(*hole, delay=5)
     sketch.expect_role(7, roles[(start + 3) % len(roles)])
     expect(page.locator("#saved")).to_have_attribute("data-state", "saved")
     assert sketch.version == version + 3
@@ -179,7 +174,7 @@ def test_on_a_phone_two_fingers_look_closer_and_one_hand_works(opened: Callable[
     send("touchEnd")
     _until(lambda: shown_mm() < before * 0.7)
     page.wait_for_timeout(400)
-    per_mm = page.evaluate("document.querySelector('#sketch').getScreenCTM().a")
+    per_mm = sketch.mm_in_px()
     at = float(page.locator("#line-0").get_attribute("data-value") or 0)
     x, y = centre("#line-0 .knob")
     send("touchStart", (x, y))
@@ -237,11 +232,7 @@ def test_what_another_window_drags_is_seen_here_and_goes_back_with_it(opened: Ca
     Sketch(other).open(f"/cases/{first.case_id}")
     place = other.locator("#line-0")
     stood = place.get_attribute("data-value")
-    grip = one.locator("#line-0 .knob").bounding_box()
-    assert grip is not None
-    one.mouse.move(grip["x"] + grip["width"] / 2, grip["y"] + grip["height"] / 2)
-    one.mouse.down()
-    one.mouse.move(grip["x"] + 60, grip["y"] + 5, steps=8)
+    first.drag(one.locator("#line-0"), 60, steps=8, release=False)
     expect(place).not_to_have_attribute("data-value", str(stood))
     expect(other.locator("#saved")).to_have_attribute("data-state", "elsewhere")
     one.keyboard.press("Escape")

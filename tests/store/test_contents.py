@@ -5,8 +5,6 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from alembic import command
-from alembic.config import Config
 from hypothesis import given
 from hypothesis import strategies as st
 from sqlalchemy import func, inspect, select, text, update
@@ -15,13 +13,12 @@ from app.case import parse_case
 from app.store import Store, open_engine
 from app.store import packing as packing_of_cases
 from app.store.content import body_of, hash_of
-from app.store.engine import for_writing
-from app.store.migrate import MIGRATIONS
 from app.store.packing import packed, unpacked
 from app.store.tables import content, revision
 from app.store.thinning import thin_library
 from tests.store.damaged import damage
 from tests.store.troubled import path_of
+from tests.store.versions import bring_to
 
 ROOT = Path(__file__).parents[2]
 SAMPLES = sorted((ROOT / "sample_cases").glob("*.json"))
@@ -134,11 +131,7 @@ def test_thinning_takes_what_nothing_says_any_more(store, titled):
 def at_version(url, version):
     """The tables of an earlier version."""
     engine = open_engine(url)
-    config = Config()
-    config.set_main_option("script_location", str(MIGRATIONS))
-    with for_writing(engine).begin() as connection:
-        config.attributes["connection"] = connection
-        command.upgrade(config, version)
+    bring_to(engine, version)
     return engine
 
 

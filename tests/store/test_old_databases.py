@@ -4,16 +4,15 @@ import json
 import sqlite3
 
 import pytest
-from alembic import command
-from alembic.config import Config
 from sqlalchemy import text
 
 from app.case import parse_case
 from app.case.models import FORMAT
 from app.store import Once, Store, open_engine
 from app.store.engine import for_writing
-from app.store.migrate import LATEST, MIGRATIONS
+from app.store.migrate import LATEST
 from tests.store.old_library import FOLDER, told
+from tests.store.versions import bring_to
 
 WRITTEN_AS = {"0003": "fishplate-case/1"}  # and today's since
 VERSIONS = sorted(path.stem for path in FOLDER.glob("*.sql"))
@@ -39,11 +38,8 @@ def put_back(version, url):
             restored(version).backup(file)
         engine.dispose()
         return
-    config = Config()
-    config.set_main_option("script_location", str(MIGRATIONS))
+    bring_to(engine, version)
     with for_writing(engine).begin() as connection:
-        config.attributes["connection"] = connection
-        command.upgrade(config, version)
         connection.execute(text("SET CONSTRAINTS ALL DEFERRED"))
         old = restored(version)
         old.row_factory = sqlite3.Row

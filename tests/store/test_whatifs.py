@@ -5,15 +5,12 @@ from concurrent.futures import ThreadPoolExecutor
 from threading import Barrier
 
 import pytest
-from alembic import command
-from alembic.config import Config
 from sqlalchemy import text
 from sqlalchemy.exc import IntegrityError
 
 from app.case import InvalidCase, apply, parse_edit
 from app.store import BadName, Changes, NameTaken, NotFound, Pins, Store, TooMany, open_engine, watch
-from app.store.engine import for_writing
-from app.store.migrate import MIGRATIONS
+from tests.store.versions import bring_to
 
 
 def edited(case, **edit):
@@ -250,11 +247,7 @@ def test_followers_in_every_process_hear_of_every_change(store, store_url, title
 
 def test_a_database_of_the_first_version_keeps_its_cases(empty_url, titled):
     engine = open_engine(empty_url)
-    config = Config()
-    config.set_main_option("script_location", str(MIGRATIONS))
-    with for_writing(engine).begin() as connection:
-        config.attributes["connection"] = connection
-        command.upgrade(config, "0001")
+    bring_to(engine, "0001")
     # As the first version wrote it: a document, two revisions, the first one current after an undo.
     bodies = {1: titled("骨折").model_dump_json(), 2: titled("b").model_dump_json()}
     with engine.begin() as connection:

@@ -118,6 +118,11 @@ def place_on_gauge(percent: float) -> float:
     return 100 * (math.log10(inside) - low) / (high - low)
 
 
+def of_same_bone(before: ConstructAssessment | None, one: ConstructAssessment) -> ConstructAssessment | None:
+    """What was before, where its figures can be compared: those of another bone say nothing."""
+    return before if before is not None and before.construct.bone.name == one.construct.bone.name else None
+
+
 def mechanics_view(
     one: ConstructAssessment, loads: Loads, knowledge: Knowledge, before: ConstructAssessment | None = None
 ) -> MechanicsView | None:
@@ -125,7 +130,7 @@ def mechanics_view(
     result, loading = one.mechanics, one.loading
     if result is None or loading is None:
         return None
-    before = None if before is None or before.construct.bone.name != one.construct.bone.name else before
+    before = of_same_bone(before, one)
     old = None if before is None else before.mechanics
     stable = result.unstable is None
     earlier = {} if old is None else {figure.id: figure.text for _, group in _groups(old) for figure in group}

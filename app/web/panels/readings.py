@@ -7,7 +7,7 @@ from app.case.models import Principle
 from app.figures.mechanics import AXIAL, OPENS, OPENS_FACTOR, PEAK, TORSION, WORST, worst_told
 from app.mechanics import LineAnswer, MechanicsResult
 from app.rules import LEVELS, Level, left_open
-from app.web.panels.mechanics import Band, Gauge, bands_of, gauges_of
+from app.web.panels.mechanics import Band, Gauge, bands_of, gauges_of, of_same_bone
 from app.web.panels.summary import ShownFigure, with_was
 
 
@@ -53,7 +53,8 @@ def readings_view(
     result = one.mechanics
     if result is None or result.unstable is not None:
         return ReadingsView(several, None if result is None else result.unstable, (), (), ())
-    old = None if before is None or before.construct.bone.name != one.construct.bone.name else before.mechanics
+    stood = of_same_bone(before, one)
+    old = None if stood is None else stood.mechanics
     earlier = {} if old is None else {figure.id: figure.text for figure in _telling(one.construct.principle, old)}
     figures = with_was(_telling(one.construct.principle, result), earlier)
     return ReadingsView(several, None, bands_of(knowledge), gauges_of(result), figures)

@@ -59,13 +59,13 @@ class Redraw(BaseModel):
 class Look:
     """What of the case is looked at, and where: which construct, the window along the shaft, and the loads.
 
-    ``view`` is in mm (None: fitted), ``room`` the screen's room for the drawing in CSS pixels (None: not known).
+    ``view`` is in mm (None: fitted), ``room`` the screen's room for the drawing (None: not known).
     """
 
     construct: int
     view: tuple[float, float] | None = None
     loads: Loads = ()
-    room: tuple[float, float] | None = None
+    room: Room | None = None
 
     def on(self, assessment: Assessment) -> ConstructAssessment:
         """The construct looked at; the last one if there are fewer by now."""
@@ -75,7 +75,7 @@ class Look:
 def drawing(state: ServerState, one: ConstructAssessment, look: Look) -> str:
     """The interactive drawing."""
     view = None if look.view is None else View(*look.view)
-    bold = 1.0 if look.room is None else Room(*look.room)
+    bold = look.room or 1.0
     return guarded(
         state.pages, "drawing", lambda: draw_sketch(one, view=view, theme="page", interactive=True, bold=bold)
     )

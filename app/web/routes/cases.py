@@ -10,7 +10,7 @@ from app.assess import Assessment, assess, with_remedies
 from app.case import Case, Edit, InvalidCase, apply
 from app.case.models import MAX_CONSTRUCTS
 from app.document import AssessmentDocument, as_document, schema
-from app.drawing import View
+from app.drawing import Room, View
 from app.store import Once, Snapshot, Stale, Unreadable
 from app.suggest import suggestions
 from app.web.http.errors import documented
@@ -58,7 +58,7 @@ class Where(BaseModel):
     @property
     def look(self) -> Look:
         """The same without the sequence number."""
-        return Look(self.shown, self.view, self.loading, self.room)
+        return Look(self.shown, self.view, self.loading, None if self.room is None else Room(*self.room))
 
 
 class PreviewRequest(Where):
@@ -280,11 +280,11 @@ def _edited(
     if snapshot.version != expected:
         raise Stale(expected, snapshot.version)
     before = state.assessed(snapshot, loads)
+    case, label = apply(snapshot.case, edit.edit), label_of(edit.edit, snapshot.case)
+    if case == snapshot.case:  # equal edits in a row make one revision, and need no second judgement
+        return snapshot, Write(label, lambda: before)
     after = with_remedies(tried(state, snapshot, edit, loads))  # the first was done for the last preview, most times
-    case = apply(snapshot.case, edit.edit)
-    if case == snapshot.case:  # equal edits in a row make one revision
-        return snapshot, Write(label_of(edit.edit, snapshot.case), lambda: before)
-    write = Write(label_of(edit.edit, snapshot.case), lambda: before, takes_screw_out(edit.edit))
+    write = Write(label, lambda: before, takes_screw_out(edit.edit))
     saved = state.store.save(case_id, case, expected, write.label, once)
     if saved.case is not case:  # it had been made already
         return saved, Write(saved.label)

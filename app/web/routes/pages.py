@@ -98,7 +98,7 @@ def sketch(
         reason = str(error) if isinstance(error, InvalidCase) else ""
         return _page(state, "unshown.html", {"snapshot": snapshot, "reason": reason})
     one = construct_at(assessment.constructs, construct)
-    look = Look(construct, None, loads, None if room is None else (room.width_px, room.height_px))
+    look = Look(construct, None, loads, room)
     panels = all_panels(state, snapshot, assessment, look)
     values = {
         "snapshot": snapshot,

@@ -36,7 +36,6 @@ export function followOthers(page, commits, pinsChanged) {
         continue;
       }
       if (!(await page.refresh(page.view, true))) break;
-      page.moveOn();
       tell(`Changed elsewhere: ${undoLabel() || "this is the newest version"}.`);
     }
     renewing = false;

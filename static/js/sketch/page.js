@@ -125,12 +125,6 @@ export class Page {
     return LIVE.filter((name) => this.inSight.has(byId(`panel-${name}`)));
   }
 
-  /** The page shows a version that was made elsewhere. */
-  moveOn() {
-    this.version = Math.max(this.version, this.drawn);
-    document.body.dataset.version = String(this.version);
-  }
-
   /** From here on the page is that of another version. @param {import("../lib/api.js").Redraw} redraw */
   moveTo(redraw) {
     this.version = redraw.version;
@@ -159,18 +153,21 @@ export class Page {
   }
 
   /** The drawing alone, in another window or room; panels stay. @param {[number, number] | null} view */
-  async redraw(view) {
-    const looked = { ...this.trial(view), edit: null, panels: [], quiet: true };
-    const answer = await post(`${this.path}/preview`, looked).catch(() => null);
-    if (answer?.ok) this.show(answer.redraw);
+  redraw(view) {
+    return this.#look({ ...this.trial(view), edit: null, panels: [], quiet: true });
   }
 
   /**
    * Show the case as stored. Those who follow see that nothing is tried here any more, unless it is done quietly.
    * @param {[number, number] | null} view @param {boolean} [quiet] @returns {Promise<boolean>} whether it could be
    */
-  async refresh(view, quiet = false) {
-    const answer = await post(`${this.path}/preview`, { ...this.trial(view), edit: null, quiet }).catch(() => null);
+  refresh(view, quiet = false) {
+    return this.#look({ ...this.trial(view), edit: null, quiet });
+  }
+
+  /** @param {object} asked of a preview @returns {Promise<boolean>} whether it could be shown */
+  async #look(asked) {
+    const answer = await post(`${this.path}/preview`, asked).catch(() => null);
     if (answer?.ok) this.show(answer.redraw);
     return answer?.ok ?? false;
   }
