@@ -25,7 +25,7 @@ PICTURES, TOLD, PARTS = 256, 512, 1024
 REDRAWS, REDRAWN_S = 64, 1.0  # of a drag: it was, or was not, asked by then
 SHOWN_S = 30.0  # what a case showed must not be shown for long after the case was deleted
 
-PictureKey = tuple[str, int, int, str, int, str | None]  # case, version, construct, variant, step, edit
+PictureKey = tuple[str, int, int, str, int, int, str | None]  # case, version, construct, variant, step, times, edit
 
 
 def _pictures(seconds: float) -> "SingleFlightCache[PictureKey, bytes]":

@@ -245,3 +245,79 @@ def test_a_what_if_is_kept_named_compared_and_swapped_in(page: Page) -> None:
     sketch.expect_role(1, str(role))
     page.get_by_role("button", name="Remove All filled").click()
     expect(page.locator("#whatif-list")).to_have_count(0)
+
+
+TRAINEES = "For the trainees"
+TOUCHED = {"viewport": {"width": 844, "height": 390}, "has_touch": True}
+
+
+@pytest.mark.parametrize("options", [{"viewport": {"width": 1280, "height": 720}}, TOUCHED], ids=["mouse", "touch"])
+def test_every_warning_is_read_whole_page_after_page(page: Page, another: Opener, options: dict[str, object]) -> None:
+    sketch = Sketch(page).open_sample(TRAINEES)
+    viewer = another(f"{conference(sketch)}?step=2", **options)
+    every = viewer.locator("#told-list > li")
+    more = viewer.locator("[data-do=more]")
+    count, seen = every.count(), set()
+    assert count > 4
+    for _ in range(count + 2):
+        words = viewer.locator("#words").bounding_box()
+        assert words is not None
+        for index in range(count):
+            item = every.nth(index)
+            box = item.bounding_box() if item.is_visible() else None
+            if box is not None:
+                assert box["y"] + box["height"] <= words["y"] + words["height"] + 1, index
+                seen.add(index)
+        (more.tap if "has_touch" in options else more.click)()
+    assert seen == set(range(count))
+
+
+def test_the_conference_is_led_by_touch_from_bone_to_bone(page: Page, another: Opener) -> None:
+    sketch = Sketch(page).open_sample("Forearm in the winch")
+    viewer = another(conference(sketch), viewport={"width": 1024, "height": 768}, has_touch=True)
+    first = viewer.locator("#of-bone").inner_text()
+    viewer.locator("[data-do=bone]").tap()
+    expect(viewer.locator("#of-bone")).not_to_have_text(first)
+    expect(viewer).to_have_url(re.compile("construct=1"))
+    viewer.locator("[data-do=step-on]").tap()
+    expect(viewer.locator("#step-title")).to_have_text(re.compile("^Step 1 of"))
+    viewer.locator("[data-do=bone]").tap()
+    expect(viewer.locator("#of-bone")).to_have_text(first)
+    assert sketch.version == 1
+
+
+def test_movements_are_five_times_as_large_on_wish(page: Page, another: Opener) -> None:
+    sketch = Sketch(page).open_sample(SAMPLE)
+    steps = len(sketch.page.locator("#step-list > *").all())
+    viewer = another(f"{conference(sketch)}?step={steps - 1}")
+    before = drawing(viewer)
+    viewer.keyboard.press("m")
+    expect(viewer.locator("#picture")).to_contain_text("5 times as large")
+    viewer.locator("[data-do=times]").click()
+    expect_drawing(viewer, before)
+
+
+def test_a_finger_drawn_sideways_steps_and_the_buttons_go_and_come(page: Page, another: Opener) -> None:
+    sketch = Sketch(page).open_sample(SAMPLE)
+    viewer = another(conference(sketch), viewport={"width": 844, "height": 390}, has_touch=True)
+    swipe = """([from, to]) => {
+        const picture = document.getElementById("picture");
+        const at = (x) => ({bubbles: true, pointerId: 7, pointerType: "touch", clientX: x, clientY: 200});
+        picture.dispatchEvent(new PointerEvent("pointerdown", at(from)));
+        picture.dispatchEvent(new PointerEvent("pointerup", at(to)));
+    }"""
+    viewer.evaluate(swipe, [300, 150])
+    expect(viewer.locator("#step-title")).to_have_text(re.compile("^Step 1 of"))
+    viewer.evaluate(swipe, [300, 280])  # no more than a tap that slipped
+    viewer.evaluate(swipe, [150, 300])
+    expect(viewer.locator("#facts")).to_be_visible()
+    hand = viewer.locator("#hand")
+    expect(hand).to_have_class(re.compile("rest"), timeout=12000)
+    assert hand.evaluate("hand => getComputedStyle(hand).pointerEvents") == "none"
+    viewer.touchscreen.tap(20, 380)  # where a button lies while they are shown: brings them, presses none
+    expect(hand).not_to_have_class(re.compile("rest"))
+    expect(viewer.locator("#facts")).to_be_visible()
+    for button in hand.locator("button:visible, a:visible").all():
+        box = button.bounding_box()
+        assert box is not None
+        assert min(box["width"], box["height"]) >= 44

@@ -4,12 +4,14 @@ import json
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
+from urllib.parse import urlsplit
 
 import httpx
 import pytest
 from websockets.sync.client import connect
 
 from app.drawing import fitted_view
+from app.web.http.hosts import is_loopback, shareable
 from tests.cases import humerus
 from tests.listening import listening
 from tests.serving import Server
@@ -202,20 +204,24 @@ def test_fifty_who_follow_cost_one_picture(
     assert len(made) == 1
 
 
-def test_the_conference_page_is_whole_and_carries_no_control(client: httpx.Client, case: Case) -> None:
+def test_the_conference_page_is_whole_and_edits_nothing(client: httpx.Client, case: Case) -> None:
     page = client.get(f"/cases/{case.id}/conference").text
     assert page.count("Not a medical device.") == 1
-    assert 'role="button"' not in page.split("<dialog")[0]
+    assert "data-edit" not in page
+    assert "<form" not in page.split("<dialog")[0]
     assert "<input" not in page.split("<dialog")[0]
     assert client.get(f"/cases/{case.id}/conference?construct=1").status_code == 404
     assert client.get("/cases/nothing/conference").status_code == 404
 
 
 def test_the_readers_page_is_made_of_what_a_reader_may_read(client: httpx.Client, case: Case) -> None:
-    link = client.post(f"{case.path}/reader-link").json()["path"]
+    made = client.post(f"{case.path}/reader-link").json()
+    link = made["path"]
     page = client.get(link, follow_redirects=True)
     assert page.status_code == 200
-    assert "Back to the sketch" not in page.text
+    assert 'id="to-sketch"' not in page.text
+    assert 'data-do="link"' not in page.text
+    assert f'<time datetime="{made["expires_at"].replace("Z", "+00:00")}">' in page.text
     for part in page.text.split('"'):
         if part.startswith("/") and not part.startswith("/>"):
             assert part.startswith(link), part
@@ -238,3 +244,27 @@ def test_a_picture_that_is_ready_is_the_one_that_was_made(client: httpx.Client, 
     for wrong in ({"version": "x"}, {"version": "-1"}, {"step": ""}, {"construct": "٣"}, {"variant": "W1"}):
         assert client.get(f"{case.path}/picture", params=query | wrong).status_code == 422
     assert client.get(f"/follow/nobody{case.path}/picture", params=query).status_code == 401
+
+
+@pytest.mark.parametrize(
+    ("asked", "names", "address", "for_others"),
+    [
+        ("http://127.0.0.1:8000/", (), "http://127.0.0.1:8000", False),
+        ("http://localhost:8000/", ("localhost",), "http://localhost:8000", False),
+        ("http://127.0.0.1:8000/", ("localhost", "plates.clinic.example"), "http://plates.clinic.example:8000", True),
+        ("http://[::1]:8000/", ("2001:db8::5",), "http://[2001:db8::5]:8000", True),
+        ("https://plates.clinic.example/", ("10.0.0.5",), "https://plates.clinic.example", True),
+    ],
+)
+def test_a_link_leads_here_from_other_machines(
+    asked: str, names: tuple[str, ...], address: str, for_others: bool
+) -> None:
+    """Names and addresses reserved for documentation: RFC 2606, RFC 3849."""
+    assert shareable(asked, names) == address
+    assert is_loopback(urlsplit(address).hostname or "") is not for_others
+
+
+def test_the_link_is_told_with_the_name_it_was_asked_for(client: httpx.Client, case: Case) -> None:
+    made = client.post(f"{case.path}/reader-link").json()
+    assert made["address"] == f"{str(client.base_url).rstrip('/')}{made['path']}"
+    assert made["for_others"] is False

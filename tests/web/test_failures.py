@@ -74,7 +74,7 @@ def test_a_readers_link_and_what_is_asked_are_not_logged(
     client: TestClient, caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     made = client.app.state.server.store.create(CASE, "New")
-    token = client.app.state.access.issue_reader_token(made.id)
+    token = client.post(f"/api/v1/cases/{made.id}/reader-link").json()["path"].rpartition("/")[2]
 
     def broken(*_: object) -> None:
         raise Unavailable("the disk is gone", False, "disk-error", "Look after the disk.")

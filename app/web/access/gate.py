@@ -46,10 +46,7 @@ class Access:
     keys: Keys
     ended: Ended
     tries: SharedTries
-
-    def issue_reader_token(self, case_id: str) -> str:
-        """A token that lets its holder read one case, below ``/follow/{token}``."""
-        return self.keys.reader_token(case_id, self.ended.free_s(case_id))
+    hosts: tuple[str, ...] = ()
 
     async def look_out(self) -> None:
         """Hear, for as long as the server runs, of what other processes ended, and close what is open by it."""
@@ -72,7 +69,7 @@ def open_access(settings: Settings, store: Store) -> Access:
     secret = store.shared_secret(offered_secret(folder)) if settings.database_url else load_secret(folder)
     keys = Keys(secret, settings.phrase)
     keys.begin_epoch(last_phrase(store, keys))
-    return Access(keys, Ended(store), SharedTries(store))
+    return Access(keys, Ended(store), SharedTries(store), settings.hosts)
 
 
 def _access(request: Request) -> Access:

@@ -7,6 +7,7 @@ import os
 import secrets
 import tempfile
 import unicodedata
+from datetime import UTC, datetime
 from functools import cached_property
 from pathlib import Path
 
@@ -17,6 +18,11 @@ SESSION_S = 12 * 3600  # a working day
 KNOWN_S = 180 * 24 * 3600
 EPOCH_BYTES = 16
 READER_S = 30 * 24 * 3600
+
+
+def ends_at(issued_ms: int) -> datetime:
+    """When a read-only link ends that was made then (ms since 1970)."""
+    return datetime.fromtimestamp(issued_ms // 1000 + READER_S, UTC)
 
 
 class UnfitPhrase(ValueError):  # noqa: N818 - reads as what it is

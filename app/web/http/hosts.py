@@ -2,6 +2,7 @@
 
 import ipaddress
 import re
+from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers
 from starlette.types import ASGIApp, Receive, Scope, Send
@@ -32,6 +33,20 @@ def host_name(header: str) -> str | None:
 def in_header(address: str) -> str:
     """An address as browsers write it in a Host header."""
     return f"[{address}]" if ":" in address and not address.startswith("[") else address.lower()
+
+
+def shareable(base: str, names: tuple[str, ...]) -> str:
+    """An address of this server to hand to others, without a slash at its end.
+
+    ``base`` is the one asked for. Where it leads to the asking machine itself, whichever that is, the first of
+    ``names`` that doesn't takes its place, on the same port.
+    """
+    asked = urlsplit(base)
+    name = next((one for one in names if not is_loopback(one)), None)
+    if name is None or not is_loopback(asked.hostname or ""):
+        return base.rstrip("/")
+    port = f":{asked.port}" if asked.port else ""
+    return f"{asked.scheme}://{in_header(name)}{port}"
 
 
 class KnownHosts:

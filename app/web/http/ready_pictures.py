@@ -11,6 +11,7 @@ from app.web.state import ServerState
 
 _PICTURE = re.compile(rf".*/api/v1/cases/({CASE_ID})/picture", re.DOTALL)
 _NUMBER = re.compile(r"[0-9]{1,15}")
+_NUMBERS = ("version", "construct", "step", "times")
 
 
 class ReadyPictures:
@@ -33,12 +34,10 @@ def _kept(scope: Scope) -> bytes | None:
     match = _PICTURE.fullmatch(scope["path"])
     if match is None:
         return None
-    asked = {"construct": "0", "variant": "now", "step": "0"}
+    asked = {"construct": "0", "variant": "now", "step": "0", "times": "1"}
     asked |= parse_qsl(scope["query_string"].decode("latin-1"), keep_blank_values=True)
-    if not all(_NUMBER.fullmatch(asked.get(name, "")) for name in ("construct", "step", "version")):
+    if not all(_NUMBER.fullmatch(asked.get(name, "")) for name in _NUMBERS):
         return None
     state: ServerState = scope["app"].state.server
-    numbers = {name: int(asked[name]) for name in ("construct", "step", "version")}
-    return state.pictures.peek(
-        (match[1], numbers["version"], numbers["construct"], asked["variant"], numbers["step"], asked.get("edit"))
-    )
+    version, construct, step, times = (int(asked[name]) for name in _NUMBERS)
+    return state.pictures.peek((match[1], version, construct, asked["variant"], step, times, asked.get("edit")))

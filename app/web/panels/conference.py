@@ -9,7 +9,7 @@ from app.case import parse_edit
 from app.drawing import draw_sketch, draw_state
 from app.order import plan, states
 from app.order.corrections import open_words
-from app.rules import left_open
+from app.rules import LEVELS, left_open
 from app.store import Snapshot
 from app.web.panels.preview import TriedEdit, tried
 from app.web.panels.variants import NOW, Variant, variant
@@ -17,7 +17,6 @@ from app.web.panels.warnings import warnings_of
 from app.web.state import ServerState
 
 BOLD = 1.6  # as large as text gets before numbers of neighbouring holes touch
-SHOWN_WARNINGS = 3
 FIGURES = ("bridging-span", "plate-span-ratio", "screw-density", "travel", "lag-angle")
 SHORT = {"bridging-span": "Bridging span"}  # with its other name it would take two of the few lines
 
@@ -35,19 +34,24 @@ class Picture(BaseModel):
     steps: int = Field(description="How many steps there are.")
     tried: bool = Field(description="Whether an edit is shown that is not made yet.")
     title: str
+    bones: list[str] = Field(description="The bones of the case, in their order.")
     drawing: str = Field(description="The drawing as SVG.")
     words: str = Field(description="Step, figures and warnings as HTML.")
 
 
 @dataclass(frozen=True, slots=True)
 class Scene:
-    """What is asked for. ``version`` and ``edit`` (JSON) say what is being tried; an edit on another version is not."""
+    """What is asked for. ``version`` and ``edit`` (JSON) say what is being tried; an edit on another version is not.
+
+    ``times`` is how much larger than true the movements of a step are drawn.
+    """
 
     construct: int = 0
     variant: str = NOW
     step: int = 0
     version: int | None = None
     edit: dict[str, object] | None = None
+    times: int = 1
 
 
 def picture(state: ServerState, snapshot: Snapshot, scene: Scene) -> Picture:
@@ -68,8 +72,6 @@ def picture(state: ServerState, snapshot: Snapshot, scene: Scene) -> Picture:
     steps = plan(one.layout)
     step = min(scene.step, len(steps))
     warnings = left_open(warnings_of(assessment, one) if scene.variant == NOW else one.warnings)
-    # From the back row a note is too much to read: it is counted, and the drawing still marks its place.
-    grave = [warning for warning in warnings if warning.level != "note"][:SHOWN_WARNINGS]
     figures = [
         replace(figure, label=SHORT.get(figure.id, figure.label))
         for figure in summary_view(one).whole
@@ -82,8 +84,7 @@ def picture(state: ServerState, snapshot: Snapshot, scene: Scene) -> Picture:
         said=states(one.layout)[step - 1].sentence if step else "",
         steps=len(steps),
         figures=figures,
-        warnings=grave,
-        more=len(warnings) - len(grave),
+        warnings=sorted(warnings, key=lambda one: LEVELS.index(one.level)),
     )
     return Picture(
         version=snapshot.version,
@@ -94,12 +95,15 @@ def picture(state: ServerState, snapshot: Snapshot, scene: Scene) -> Picture:
         steps=len(steps),
         tried=trying,
         title=assessment.case.title,
-        drawing=_drawing(state, snapshot, shown, one, step),
+        bones=[construct.bone.title for construct in assessment.case.constructs],
+        drawing=_drawing(state, snapshot, shown, one, step, scene.times),
         words=words,
     )
 
 
-def _drawing(state: ServerState, snapshot: Snapshot, shown: Variant, one: ConstructAssessment, step: int) -> str:
+def _drawing(
+    state: ServerState, snapshot: Snapshot, shown: Variant, one: ConstructAssessment, step: int, times: int
+) -> str:
     """On one window for the stored construct and the variant, so that nothing jumps when switching or dragging."""
     from app.compare import common_view
 
@@ -107,4 +111,4 @@ def _drawing(state: ServerState, snapshot: Snapshot, shown: Variant, one: Constr
     view = common_view((Variant(NOW, "", stored).column, shown.column))
     if not step:
         return draw_sketch(one, view=view, interactive=False, charted=False, bold=BOLD)
-    return draw_state(one, states(one.layout)[step - 1], view=view, roomy=False, bold=BOLD)
+    return draw_state(one, states(one.layout)[step - 1], view=view, times=times, roomy=False, bold=BOLD)

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import AsyncIterator
+from dataclasses import replace
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, HTTPException, Query, Request, Response
@@ -16,11 +17,12 @@ from app.store.preview import EDIT_BYTES
 from app.web.access.gate import AccessDep, PermissionDep, holder
 from app.web.access.permissions import Owner
 from app.web.access.places import Full
+from app.web.access.tokens import ends_at
 from app.web.http.errors import documented
 from app.web.http.parameters import CaseId, ConstructInQuery
 from app.web.panels.conference import Picture, Scene, picture
 from app.web.panels.variants import NOW, whatifs_of
-from app.web.state import ServerState, StateDep
+from app.web.state import PictureKey, ServerState, StateDep
 from app.web.templates import drawn
 
 RETRY_MS = 1000
@@ -33,8 +35,17 @@ pages = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 Step = Annotated[int, Query(ge=0, le=9999, description="How many steps of the order are done; 0: all.")]
 Variant = Annotated[str, Query(pattern="^(now|w[0-9]{1,18})$", description="`now`, or `w` and a what-if's number.")]
 Version = Annotated[int | None, Query(ge=0, le=2**53, description="The version that the edit is tried on.")]
+Times = Annotated[int, Query(ge=1, le=10, description="How much larger than true movements of a step are drawn.")]
 Hand = Annotated[str, Query(pattern="^[0-9a-f-]{0,36}$", description="Whose previews are left out.")]
 EditText = Annotated[str | None, Query(max_length=EDIT_BYTES, description="An edit being tried, as JSON.")]
+
+
+def _scene(construct: ConstructInQuery = 0, variant: Variant = NOW, step: Step = 0, times: Times = 1) -> Scene:
+    """What is asked to be shown, as stored."""
+    return Scene(construct, variant, step, times=times)
+
+
+SceneDep = Annotated[Scene, Depends(_scene)]
 
 
 async def _known(case_id: CaseId, state: StateDep) -> str:
@@ -102,9 +113,7 @@ def _told(word: Word) -> ServerSentEvent:
 async def get_picture(
     case_id: CaseId,
     state: StateDep,
-    construct: ConstructInQuery = 0,
-    variant: Variant = NOW,
-    step: Step = 0,
+    scene: SceneDep,
     version: Version = None,
     edit: EditText = None,
 ) -> Any:
@@ -112,11 +121,11 @@ async def get_picture(
 
     An edit that was made on another version than the stored one is left out. Nothing is written.
     """
-    scene = Scene(construct, variant, step, version, _edit(edit))
+    scene = replace(scene, version=version, edit=_edit(edit))
     if version is None:
         return _json(await run_in_threadpool(_picture, state, case_id, scene, edit))
     # Fifty who follow one drag ask for the same picture at once; only the first of them needs a thread.
-    key = (case_id, version, construct, variant, step, edit)
+    key = _picture_key(case_id, version, scene, edit)
     found = state.pictures.peek(key)
     return _json(found or await state.painting.get_async(key, lambda: _picture(state, case_id, scene, edit)))
 
@@ -137,11 +146,15 @@ def _edit(text: str | None) -> dict[str, object] | None:
     return edit
 
 
+def _picture_key(case_id: str, version: int, scene: Scene, edit: str | None) -> PictureKey:
+    return case_id, version, scene.construct, scene.variant, scene.step, scene.times, edit
+
+
 def _picture(state: ServerState, case_id: str, scene: Scene, edit: str | None) -> bytes:
     snapshot = state.store.get(case_id)
     if scene.variant != NOW or scene.version != snapshot.version:
         edit = None
-    key = (case_id, snapshot.version, scene.construct, scene.variant, scene.step, edit)
+    key = _picture_key(case_id, snapshot.version, scene, edit)
     return state.pictures.get(key, lambda: picture(state, snapshot, scene).model_dump_json(by_alias=True).encode())
 
 
@@ -151,17 +164,17 @@ def conference(
     case_id: CaseId,
     state: StateDep,
     held: PermissionDep,
-    construct: ConstructInQuery = 0,
-    variant: Variant = NOW,
-    step: Step = 0,
+    scene: SceneDep,
 ) -> HTMLResponse:
-    """The conference view: full screen, no controls but keys."""
+    """The conference view: full screen, its controls out of sight while nobody moves."""
     snapshot = state.store.get(case_id)
-    shown = picture(state, snapshot, Scene(construct, variant, step))
-    whatifs = whatifs_of(state, snapshot, construct)
+    shown = picture(state, snapshot, scene)
+    whatifs = whatifs_of(state, snapshot, scene.construct)
     values = {
         "root": request.scope.get("root_path", ""),
         "owner": isinstance(held, Owner),
+        "times": scene.times,
+        "ends_at": None if isinstance(held, Owner | None) else ends_at(held.issued_ms),
         "case_id": case_id,
         "shown": shown,
         "drawing": drawn(shown.drawing),

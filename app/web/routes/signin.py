@@ -2,8 +2,9 @@
 
 import logging
 import time
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Annotated, Any
+from urllib.parse import urlsplit
 
 from fastapi import APIRouter, Form, Query, Request, Response
 from fastapi.concurrency import run_in_threadpool
@@ -12,8 +13,9 @@ from pydantic import BaseModel, Field
 
 from app.web.access.gate import COOKIE, FOLLOW, KNOWN, AccessDep, PermissionDep, own_address, sign_in_html
 from app.web.access.permissions import Owner
-from app.web.access.tokens import KNOWN_S, READER_S, SESSION_S
+from app.web.access.tokens import KNOWN_S, SESSION_S, ends_at
 from app.web.http.errors import documented
+from app.web.http.hosts import is_loopback, shareable
 from app.web.http.parameters import CaseId
 from app.web.state import StateDep
 
@@ -79,7 +81,9 @@ async def sign_out(access: AccessDep, held: PermissionDep) -> Response:
 class ReaderLink(BaseModel):
     """A read-only link to one case's conference view."""
 
-    path: str = Field(description="Put the server's address before it.")
+    path: str = Field(description="The link without the server's address.")
+    address: str = Field(description="The whole link, by the name this was asked for or one that the server goes by.")
+    for_others: bool = Field(description="Whether the address is one that leads here from other machines, too.")
     expires_at: datetime
 
 
@@ -93,11 +97,18 @@ api = APIRouter(prefix="/api/v1", tags=["cases"])
 
 
 @api.post("/cases/{case_id}/reader-link", status_code=201, responses=documented(403, 404, 415))
-def make_reader_link(case_id: CaseId, state: StateDep, access: AccessDep) -> Any:
+def make_reader_link(request: Request, case_id: CaseId, state: StateDep, access: AccessDep) -> Any:
     """Make a link by which others can watch this case, and change nothing."""
     state.store.get(case_id)
-    expires_at = datetime.fromtimestamp(time.time() + READER_S, UTC)
-    return ReaderLink(path=f"{FOLLOW}{access.issue_reader_token(case_id)}", expires_at=expires_at)
+    issued_s = access.ended.free_s(case_id)
+    path = f"{FOLLOW}{access.keys.reader_token(case_id, issued_s)}"
+    base = shareable(str(request.base_url), access.hosts)
+    return ReaderLink(
+        path=path,
+        address=f"{base}{path}",
+        for_others=not is_loopback(urlsplit(base).hostname or ""),
+        expires_at=ends_at(int(issued_s * 1000)),
+    )
 
 
 @api.delete("/cases/{case_id}/reader-link", responses=documented(403, 404, 415))

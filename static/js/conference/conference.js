@@ -1,15 +1,18 @@
 // @ts-check
 import { follow } from "../lib/events.js";
 import { patchHtml, patchSvg } from "../lib/patch.js";
+import { makeReaderLink } from "../lib/reader_link.js";
+import { handAppears } from "./hand.js";
+import { WarningPages } from "./warnings.js";
 
 /**
  * @typedef {{version: number, construct: number, variant: string, label: string, step: number, steps: number,
- *   tried: boolean, title: string, drawing: string, words: string}} Picture
+ *   tried: boolean, title: string, bones: string[], drawing: string, words: string}} Picture
  */
 
 const TIMEOUT_MS = 8000;
 const AGAIN_MS = 1000;
-const KEY_LINE_MS = 8000;
+const TIMES = 5;
 const LETTERS_KEY = "fishplate-letters";
 const SIZES = [0.8, 0.9, 1, 1.15, 1.3, 1.5, 1.75, 2];
 
@@ -28,6 +31,7 @@ const wish = {
   construct: Number(data.construct),
   variant: data.variant ?? "now",
   step: Number(data.step),
+  times: Number(data.times),
   version: Number(data.version),
   /** @type {object | null} */
   edit: null,
@@ -35,12 +39,22 @@ const wish = {
 let steps = Number(data.steps);
 /** @type {[string, string][]} keys and names of the variants */
 let variants = JSON.parse(data.variants ?? "[]");
+/** @type {string[]} in the order of the case */
+let bones = JSON.parse(data.bones ?? "[]");
+const pages = new WarningPages(byId("words"), showHand);
 let asking = false;
 let stale = false;
 
+/** @returns {URLSearchParams} */
+function scene() {
+  const query = new URLSearchParams({ construct: String(wish.construct), variant: wish.variant, step: String(wish.step) });
+  if (wish.times !== 1) query.set("times", String(wish.times));
+  return query;
+}
+
 /** @returns {string} */
 function address() {
-  const query = new URLSearchParams({ construct: String(wish.construct), variant: wish.variant, step: String(wish.step) });
+  const query = scene();
   query.set("version", String(wish.version));
   if (wish.edit && wish.variant === "now") query.set("edit", JSON.stringify(wish.edit));
   return `${path}/picture?${query}`;
@@ -65,6 +79,7 @@ async function show() {
 function unfit(status) {
   if (wish.edit) wish.edit = null;
   else if (wish.variant !== "now") wish.variant = "now";
+  else if (wish.construct > 0 && status === 404 && bones.length > 1) wish.construct = 0;
   else return say(status === 404 ? "This case was deleted." : "This link has ended.");
   stale = true;
 }
@@ -76,20 +91,25 @@ function draw(picture) {
   const svg = byId("picture").querySelector("svg");
   if (svg) patchSvg(svg, picture.drawing);
   patchHtml(byId("words"), picture.words);
+  pages.fit();
   byId("title").textContent = picture.title;
   byId("label").textContent = picture.label;
   document.title = `${picture.title}, conference view – Fishplate`;
   document.body.classList.toggle("tried", picture.tried);
+  bones = picture.bones;
+  byId("of-bone").textContent = bones[picture.construct] ?? "";
+  byId("of-bone").hidden = bones.length < 2;
+  document.getElementById("to-sketch")?.setAttribute("href", `${data.root}/cases/${data.case}?construct=${picture.construct}`);
   steps = picture.steps;
   wish.step = Math.min(wish.step, steps);
+  showHand();
   Object.assign(document.body.dataset, { version: picture.version, variant: picture.variant, step: picture.step });
   if (!picture.tried) remember();
 }
 
 /** A reload shows the same. */
 function remember() {
-  const query = new URLSearchParams({ construct: String(wish.construct), variant: wish.variant, step: String(wish.step) });
-  history.replaceState(null, "", `?${query}`);
+  history.replaceState(null, "", `?${scene()}`);
 }
 
 /** @param {string} sentence */
@@ -106,7 +126,20 @@ async function renewVariants() {
   const own = found.filter((one) => one.construct === wish.construct && one.fits);
   variants = [["now", "Now"], ...own.map((one) => /** @type {[string, string]} */ ([`w${one.id}`, one.name]))];
   if (!variants.some(([key]) => key === wish.variant)) wish.variant = "now";
+  showHand();
   show();
+}
+
+/** What the buttons say and which there are. */
+function showHand() {
+  byId("where").textContent = wish.step ? `step ${wish.step} of ${steps}` : "all steps done";
+  /** @param {string} name */
+  const button = (name) => /** @type {HTMLElement} */ (document.querySelector(`[data-do="${name}"]`));
+  button("variant").hidden = variants.length < 2;
+  button("bone").hidden = bones.length < 2;
+  button("more").hidden = pages.count < 2 || document.body.classList.contains("unwarned");
+  button("times").setAttribute("aria-pressed", String(wish.times !== 1));
+  button("warnings").setAttribute("aria-pressed", String(!document.body.classList.contains("unwarned")));
 }
 
 follow(`${path}/events`, {
@@ -143,16 +176,52 @@ function goToVariant(index) {
   show();
 }
 
+/** The next variant. @param {number} by */
+function nextVariant(by) {
+  goToVariant(variants.findIndex(([key]) => key === wish.variant) + by);
+}
+
+function nextBone() {
+  if (bones.length < 2) return;
+  Object.assign(wish, { construct: (wish.construct + 1) % bones.length, step: 0, variant: "now", edit: null });
+  byId("spoken").textContent = bones[wish.construct];
+  renewVariants();
+}
+
+function toggleTimes() {
+  wish.times = wish.times === 1 ? TIMES : 1;
+  byId("spoken").textContent = wish.times === 1 ? "Movements at true size." : "Movements five times as large.";
+  showHand();
+  show();
+}
+
+function moreWarnings() {
+  byId("spoken").textContent = pages.next();
+}
+
+async function copyLink() {
+  const made = await makeReaderLink(path);
+  const failed = typeof made === "string";
+  byId("link-said").textContent = failed ? made : made.said;
+  const field = /** @type {HTMLInputElement} */ (byId("link-address"));
+  field.value = failed ? "" : made.address;
+  /** @type {HTMLDialogElement} */ (byId("link")).showModal();
+  field.select();
+}
+
 let size = SIZES.indexOf(1);
 /** @param {number} by */
 function resize(by) {
   size = Math.max(0, Math.min(SIZES.length - 1, size + by));
   document.body.style.setProperty("--larger", String(SIZES[size]));
+  pages.fit();
 }
 
 function toggleWarnings() {
   const off = document.body.classList.toggle("unwarned");
   byId("spoken").textContent = off ? "Warnings off." : "Warnings on.";
+  pages.fit();
+  showHand();
 }
 
 function toggleFullScreen() {
@@ -160,29 +229,41 @@ function toggleFullScreen() {
   else document.documentElement.requestFullscreen().catch(() => say("This browser refuses full screen."));
 }
 
-let rest = 0;
-function showKeyLine() {
-  byId("key-line").classList.remove("rest");
-  clearTimeout(rest);
-  rest = setTimeout(() => byId("key-line").classList.add("rest"), KEY_LINE_MS);
-}
+/** @type {{[name: string]: () => void}} what buttons do, and keys */
+const DOES = {
+  "step-on": () => goToStep(wish.step + 1),
+  "step-back": () => goToStep(wish.step - 1),
+  variant: () => nextVariant(1),
+  bone: nextBone,
+  times: toggleTimes,
+  more: moreWarnings,
+  warnings: toggleWarnings,
+  smaller: () => resize(-1),
+  larger: () => resize(1),
+  screen: toggleFullScreen,
+  link: copyLink,
+  help: () => /** @type {HTMLDialogElement} */ (byId("help")).showModal(),
+};
 
 /** @type {{[key: string]: () => void}} */
 const KEYS = {
-  ArrowRight: () => goToStep(wish.step + 1),
-  ArrowLeft: () => goToStep(wish.step - 1),
-  PageDown: () => goToStep(wish.step + 1),
-  PageUp: () => goToStep(wish.step - 1),
+  ArrowRight: DOES["step-on"],
+  ArrowLeft: DOES["step-back"],
+  PageDown: DOES["step-on"],
+  PageUp: DOES["step-back"],
   Home: () => goToStep(1),
   End: () => goToStep(0),
-  ArrowDown: () => goToVariant(variants.findIndex(([key]) => key === wish.variant) + 1),
-  ArrowUp: () => goToVariant(variants.findIndex(([key]) => key === wish.variant) - 1),
+  ArrowDown: DOES.variant,
+  ArrowUp: () => nextVariant(-1),
+  b: nextBone,
+  m: toggleTimes,
+  n: moreWarnings,
   w: toggleWarnings,
   f: toggleFullScreen,
-  "+": () => resize(1),
-  "=": () => resize(1),
-  "-": () => resize(-1),
-  "?": () => /** @type {HTMLDialogElement} */ (byId("help")).showModal(),
+  "+": DOES.larger,
+  "=": DOES.larger,
+  "-": DOES.smaller,
+  "?": DOES.help,
 };
 
 /** @returns {boolean} whether single characters act as keys; people who dictate switch them off */
@@ -196,8 +277,8 @@ function lettersOn() {
 
 document.addEventListener("keydown", (event) => {
   if (event.ctrlKey || event.metaKey || event.altKey) return;
-  if (/** @type {HTMLDialogElement} */ (byId("help")).open) return;
-  showKeyLine();
+  if (document.querySelector("dialog[open]")) return;
+  appear();
   const single = event.key.length === 1;
   if (single && event.key !== "?" && !lettersOn()) return;
   const act = KEYS[single ? event.key.toLowerCase() : event.key];
@@ -207,8 +288,13 @@ document.addEventListener("keydown", (event) => {
   else return;
   event.preventDefault();
 });
-document.addEventListener("pointermove", showKeyLine);
 const letters = /** @type {HTMLInputElement} */ (byId("letters"));
 letters.checked = lettersOn();
 letters.addEventListener("change", () => localStorage.setItem(LETTERS_KEY, letters.checked ? "on" : "off"));
-showKeyLine();
+
+const appear = handAppears(byId("hand"), (name) => DOES[name]());
+for (const time of document.querySelectorAll("time")) {
+  time.textContent = new Date(time.dateTime).toLocaleString(undefined, { dateStyle: "long", timeStyle: "short" });
+}
+pages.fit();
+showHand();

@@ -2,6 +2,7 @@
 import { keyHeader, newKey } from "../lib/api.js";
 import { byId } from "./page.js";
 import { patchHtml } from "../lib/patch.js";
+import { makeReaderLink } from "../lib/reader_link.js";
 
 const TIMEOUT_MS = 15000;
 
@@ -62,13 +63,12 @@ export function listenToWhatifs(page, commits) {
   }
 
   async function makeLink() {
-    const answer = await ask("POST", `${page.path}/reader-link`);
-    if (!(await went(answer))) return;
-    const { path, expires_at: ends } = await answer?.json();
+    const made = await makeReaderLink(page.path);
+    if (typeof made === "string") return page.say(made);
     byId("reader-link").hidden = false;
     const field = /** @type {HTMLInputElement} */ (byId("reader-address"));
-    field.value = location.origin + path;
-    byId("reader-ends").textContent = `Good until ${new Date(ends).toLocaleDateString()}; opens this case only, and changes nothing.`;
+    field.value = made.address;
+    byId("reader-ends").textContent = made.said;
     field.focus();
     field.select();
   }
