@@ -1,5 +1,7 @@
 """What the document can't judge by itself: is it made, does it fit the bone? Ranges are told in words and numbers."""
 
+import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -10,6 +12,8 @@ from app.geometry.fracture import Line, lay_lines
 from app.geometry.plate import plate_length
 from app.geometry.profile import BoneShape, bone_shape
 
+EDGE_MM = 1e-6
+APART_MM = 1.0  # between neighbouring lines, as far as handles go
 END_MARGIN_MM = 5.0  # a fracture line stays this far from the bone's ends: beyond lies the joint
 
 Range = tuple[float, float]
@@ -38,30 +42,62 @@ def plate_range(series: PlateSeries, holes: int, length_mm: float) -> Range:
 def ranges(construct: Construct, shape: BoneShape, series: PlateSeries) -> Ranges:
     """Ranges for dragging, each with its neighbours where they are."""
     lines = lay_lines(construct, shape)
+    rooms = tuple(_room(lines, i, shape.length_mm, construct.fracture.gap_mm) for i in range(len(lines)))
     return Ranges(
-        lines=tuple(_line_range(lines, i, shape.length_mm) for i in range(len(lines))),
-        zones=tuple(_zone_range(lines, i, shape.length_mm) for i in range(len(lines))),
+        lines=tuple(_line_range(lines[i], rooms[i], shape) for i in range(len(lines))),
+        zones=tuple(_zone_range(lines[i], rooms[i]) for i in range(len(lines))),
         plate_centre=plate_range(series, construct.plate.holes, shape.length_mm),
         lag_screws=(END_MARGIN_MM, shape.length_mm - END_MARGIN_MM),
     )
 
 
-def _room(lines: tuple[Line, ...], i: int, length_mm: float) -> Range:
+def _room(lines: tuple[Line, ...], i: int, length_mm: float, gap_mm: float) -> Range:
     """The stretch of shaft that line ``i`` may use, up to its neighbours."""
-    low = lines[i - 1].extent_mm[1] + 1 if i else END_MARGIN_MM
-    high = lines[i + 1].extent_mm[0] - 1 if i + 1 < len(lines) else length_mm - END_MARGIN_MM
+
+    def apart(other: Line) -> float:
+        # The document wants more than the gap between two zones; of a bare line, half the gap is in its width already.
+        return APART_MM + max(0.0, gap_mm - sum((line.width_mm - line.zone_mm) / 2 for line in (lines[i], other)))
+
+    low = lines[i - 1].extent_mm[1] + apart(lines[i - 1]) if i else END_MARGIN_MM
+    high = lines[i + 1].extent_mm[0] - apart(lines[i + 1]) if i + 1 < len(lines) else length_mm - END_MARGIN_MM
     return low, high
 
 
-def _line_range(lines: tuple[Line, ...], i: int, length_mm: float) -> Range:
-    low, high = _room(lines, i, length_mm)
-    half = (lines[i].extent_mm[1] - lines[i].extent_mm[0]) / 2
-    return min(low + half, lines[i].position_mm), max(high - half, lines[i].position_mm)
+def _line_range(line: Line, room: Range, shape: BoneShape) -> Range:
+    """Rounded inwards to what is told and typed, so that both ends can be made; never short of where the line is."""
+    low, high = _within(line, room, shape)
+    return min(math.ceil(low * 100) / 100, line.position_mm), max(math.floor(high * 100) / 100, line.position_mm)
 
 
-def _zone_range(lines: tuple[Line, ...], i: int, length_mm: float) -> Range:
-    low, high = _room(lines, i, length_mm)
-    line = lines[i]
+def _within(line: Line, room: Range, shape: BoneShape) -> Range:
+    """Where a line may be moved so that all of it lies in ``room``: it is longer where the bone is thicker."""
+
+    def half(s: float) -> float:
+        return (line.width_mm + shape.depth(s) * abs(line.slope)) / 2
+
+    low, high = room
+    middle = (low + high) / 2
+    return (
+        _edge(middle, low, lambda s: s - half(s) >= low),
+        _edge(middle, high, lambda s: s + half(s) <= high),
+    )
+
+
+def _edge(inside: float, outside: float, holds: Callable[[float], bool]) -> float:
+    """The place farthest towards ``outside`` where ``holds`` does, to 1e-6 mm, by halving."""
+    if holds(outside):
+        return outside
+    while abs(outside - inside) > EDGE_MM:
+        between = (inside + outside) / 2
+        if holds(between):
+            inside = between
+        else:
+            outside = between
+    return inside
+
+
+def _zone_range(line: Line, room: Range) -> Range:
+    low, high = room
     free = min(line.position_mm - low, high - line.position_mm) * 2 - line.run_mm
     return 0.0, max(0.0, min(250.0, free))
 
@@ -130,8 +166,7 @@ def _check_lines(construct: Construct, shape: BoneShape) -> list[Fault]:
     for i, line in enumerate(lines):
         low, high = line.extent_mm
         if low < END_MARGIN_MM - 1e-6 or high > shape.length_mm - END_MARGIN_MM + 1e-6:
-            half = (high - low) / 2
-            allowed = _span(END_MARGIN_MM + half, shape.length_mm - END_MARGIN_MM - half)
+            allowed = _span(*_within(line, (END_MARGIN_MM, shape.length_mm - END_MARGIN_MM), shape))
             faults.append(Fault(f"fracture.lines.{i}.position_mm", f"the fracture runs off the bone; {allowed}"))
     for first, second in pairwise(lines):
         half = max(first.depth_mm, second.depth_mm) / 2

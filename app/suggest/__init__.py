@@ -4,9 +4,12 @@ from app.suggest.lag_place import LagPlace, lag_place, no_lag_place
 from app.suggest.layouts import Suggestion, suggest, suggestions
 from app.suggest.patterns import blank_case, fitting_principles, pattern_edit
 from app.suggest.proposals import accepted, can_be_shown, new_line, plate_of_holes, plate_of_series, wedge_on
+from app.suggest.reach import Reach, Stop, stop_of
 
 __all__ = [
     "LagPlace",
+    "Reach",
+    "Stop",
     "Suggestion",
     "accepted",
     "blank_case",
@@ -18,6 +21,7 @@ __all__ = [
     "pattern_edit",
     "plate_of_holes",
     "plate_of_series",
+    "stop_of",
     "suggest",
     "suggestions",
     "wedge_on",

@@ -278,3 +278,33 @@ def test_a_number_takes_a_comma_or_a_point(opened: Callable[..., Page], typed: s
     field.press("Tab")
     expect(page.locator("#status")).to_contain_text("takes a number from")
     expect(field).to_have_value("130.5")
+
+
+def test_a_fast_drag_past_the_bones_end_stops_there_and_end_and_home_go_as_far(opened: Callable[..., Page]) -> None:
+    page = opened(1440, 900)
+    sketch = Sketch(page).open_sample("Slip on the ice")
+    sketch.drag(page.locator("#line-0"), 2000, steps=2)
+
+    def place() -> float:
+        return float(sketch.exported()["constructs"][0]["fracture"]["lines"][0]["position_mm"])
+
+    farthest = place()
+    assert farthest > 280
+    expect(page.locator("#line-0")).to_have_attribute("data-max", f"{farthest:g}")
+    for key, there in (("Home", lambda: place() < 60), ("End", lambda: place() == farthest)):
+        before = sketch.version
+        page.locator("#line-0").press(key)
+        sketch.written_after(before)
+        assert there()
+    lean = page.locator("#lean-0")
+    before = sketch.version
+    lean.press("End")  # the bone's end is in the way, which only the server knows
+    expect(page.locator("#status")).to_contain_text("as far as it goes")
+    expect(page.locator("#board.dragging")).to_have_count(0)
+    assert sketch.version == before
+    page.locator("#line-0").press("Shift+ArrowLeft")
+    sketch.written_after(before)
+    lean.press("End")
+    sketch.written_after(before + 1)
+    expect(page.locator("#status")).to_contain_text("as far as it goes")
+    assert 62 < float(lean.get_attribute("data-value") or 0) < 75

@@ -124,3 +124,29 @@ def test_an_edit_that_can_not_be_made_is_refused_in_the_same_words_before_and_af
     preview, again, edit = stored.preview(wrong), stored.preview(wrong), stored.edit(wrong)
     assert preview.status_code == again.status_code == edit.status_code == 422
     assert preview.json() == again.json() == edit.json()
+
+
+def test_what_goes_too_far_goes_as_far_as_it_can_by_request_by_line_and_when_made(stored: Stored) -> None:
+    far = {"edit": {**MOVE, "position_mm": 10_000.0}, "reach": {"field": "position_mm", "start": 160.0}}
+    assert stored.client.post(f"{stored.path}/preview", json={"edit": far["edit"]}).status_code == 422
+    shown = stored.client.post(f"{stored.path}/preview", json=far).json()
+    assert shown["reached"] > 200
+    assert "as far as it goes" in shown["status"]
+    with stored.client.websocket_connect(f"{HERE}{stored.path}/live") as line:
+        line.send_text(json.dumps(far))
+        assert json.loads(line.receive_text())["reached"] == shown["reached"]
+    kept = stored.client.post(f"{stored.path}/edits", json=far, headers={"If-Match": '"1"'}).json()
+    assert (kept["reached"], kept["version"]) == (shown["reached"], 2)
+    assert kept["drawing"] == shown["drawing"]
+    case = stored.client.get(stored.path).json()["case"]
+    assert case["constructs"][0]["fracture"]["lines"][0]["position_mm"] == shown["reached"]
+    within = {**far, "edit": MOVE}
+    assert stored.client.post(f"{stored.path}/preview", json=within).json()["reached"] is None
+
+
+@pytest.mark.parametrize(
+    "reach", [{"field": "op", "start": 0}, {"field": "hole", "start": 1}, {"field": "../x", "start": 1}]
+)
+def test_a_reach_of_no_figure_is_refused(stored: Stored, reach: dict[str, Any]) -> None:
+    far = {"edit": {**MOVE, "position_mm": 10_000.0}, "reach": reach}
+    assert stored.client.post(f"{stored.path}/preview", json=far).status_code == 422

@@ -2,6 +2,7 @@
 
 from app import rules
 from app.assess import Assessment
+from app.suggest import Stop
 
 Key = tuple[str, str, tuple[str, ...]]
 
@@ -18,10 +19,11 @@ def _keys(warnings: tuple[rules.Warning, ...]) -> set[Key]:
     return {_key(warning) for warning in warnings}
 
 
-def announce(label: str, before: Assessment, after: Assessment) -> str:
+def announce(label: str, before: Assessment, after: Assessment, stop: Stop | None = None) -> str:
     """The sentence; warnings are the same if rule, level and subject are.
 
-    A note that is put away is not gone, and one that joins those put away is counted, not told.
+    Where the edit was to go further than it can, the sentence says what stops it. A note that is put away is not gone,
+    and one that joins those put away is counted, not told.
     """
     had, have = _all(before), _all(after)
     open_before, open_now = _keys(rules.left_open(had)), _keys(rules.left_open(have))
@@ -32,7 +34,7 @@ def announce(label: str, before: Assessment, after: Assessment) -> str:
     folded = sum(_key(one) in open_before & away_now for one in have)
     back = sum(_key(one) in away_before & open_now for one in have)
     joined = sum(_key(one) in away_now - away_before - open_before for one in have)
-    parts = [label]
+    parts = [label] if stop is None else [f"{label}, as far as it goes ({stop.why})"]
     if came:
         rest = f" and {len(came) - 1} more" if len(came) > 1 else ""
         parts.append(f"new {came[0].level}: {came[0].message.rstrip('.')}{rest}")

@@ -5,12 +5,13 @@ of them has asked is worked out for none of the others a second time.
 """
 
 import json
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
-from app.assess import Assessment
+from app.assess import Assessment, Knowledge
 from app.case import Edit, apply
 from app.store import Preview, Snapshot
+from app.suggest import Reach, Stop, stop_of
 from app.web.panels.announce import announce
 from app.web.panels.labels import label_of
 from app.web.panels.loading import Loads
@@ -39,11 +40,39 @@ class TriedEdit:
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """What a page asks to see: an edit tried (None: the stored case), how it is looked at, and which panels follow."""
+    """What a page asks to see: an edit tried (None: the stored case), how it is looked at, and which panels follow.
+
+    An edit with a ``reach`` goes as far as it can. ``stop`` is where that was, once it is known.
+    """
 
     look: Look
     edit: TriedEdit | None = None
     panels: frozenset[LivePanel] = LIVE
+    reach: Reach | None = None
+    stop: Stop | None = None
+
+    def on(self, snapshot: Snapshot, knowledge: Knowledge) -> "Question":
+        """The same about the edit that can be made of the one wanted.
+
+        Raises:
+            InvalidCase: the edit has no such figure as ``reach`` says.
+        """
+        if self.edit is None or self.reach is None:
+            return self
+        edit, stop = as_far_as_it_goes(snapshot, self.edit, self.reach, knowledge)
+        return replace(self, edit=edit, reach=None, stop=stop)
+
+
+def as_far_as_it_goes(
+    snapshot: Snapshot, edit: TriedEdit, reach: Reach | None, knowledge: Knowledge
+) -> tuple[TriedEdit, Stop | None]:
+    """The edit that can be made of the one wanted, and where it stops if it does.
+
+    Raises:
+        InvalidCase: the edit has no such figure as ``reach`` says.
+    """
+    stop = None if reach is None else stop_of(snapshot.case, edit.edit, reach, knowledge)
+    return (edit, None) if stop is None else (TriedEdit.of(stop.edit), stop)
 
 
 def tried(state: ServerState, snapshot: Snapshot, edit: TriedEdit, loads: Loads = ()) -> Assessment:
@@ -63,6 +92,7 @@ def previewed(state: ServerState, snapshot: Snapshot, asked: Question, seq: int 
         InvalidCase: the edit can't be made; nobody is told of it then.
     """
     told = None
+    asked = asked.on(snapshot, state.knowledge)
     if asked.edit is not None:
         tried(state, snapshot, asked.edit, asked.look.loads)
         told = asked.edit.document
@@ -76,6 +106,7 @@ def redrawn(state: ServerState, snapshot: Snapshot, asked: Question, seq: int = 
     Raises:
         InvalidCase: the edit can't be made.
     """
+    asked = asked.on(snapshot, state.knowledge)
     key = (snapshot.id, snapshot.version, asked)
     made = state.redraws.get(key, lambda: _redraw(state, snapshot, asked))
     return made.model_copy(update={"seq": seq})
@@ -89,7 +120,7 @@ def _redraw(state: ServerState, snapshot: Snapshot, asked: Question) -> Redraw:
         panels = all_panels(state, snapshot, stored, look) if asked.panels else Panels()
     else:
         assessment = tried(state, snapshot, asked.edit, look.loads)
-        status = announce(label_of(asked.edit.edit, snapshot.case), stored, assessment)
+        status = announce(label_of(asked.edit.edit, snapshot.case), stored, assessment, asked.stop)
         panels = live_panels(state, assessment, look, earlier=stored, wanted=asked.panels)
     one = look.on(assessment)
     return Redraw(
@@ -99,4 +130,5 @@ def _redraw(state: ServerState, snapshot: Snapshot, asked: Question) -> Redraw:
         drawing=drawing(state, one, look),
         panels=panels,
         status=status,
+        reached=asked.stop and asked.stop.figure,
     )

@@ -53,6 +53,9 @@ class Redraw(BaseModel):
     drawing: str = Field(description="The drawing as SVG.")
     panels: Panels
     status: str = Field(description="One sentence: what was done, which warnings came and went.")
+    reached: float | None = Field(
+        default=None, description="How far the edit goes that could not go as far as was wanted; null: all the way."
+    )
 
 
 @dataclass(frozen=True, slots=True)

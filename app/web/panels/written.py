@@ -7,6 +7,7 @@ from typing import TypeVar
 
 from app.assess import Assessment
 from app.store import Snapshot
+from app.suggest import Stop
 from app.web.panels.announce import announce
 from app.web.panels.redraw import Look, Panels, Redraw, all_panels, drawing
 from app.web.state import ServerState
@@ -17,11 +18,15 @@ log = logging.getLogger(__name__)
 
 @dataclass(frozen=True, slots=True)
 class Write:
-    """What was written, in words; the assessment before it, if anybody knows; whether a screw was taken out."""
+    """What was written, in words; the assessment before it, if anybody knows; whether a screw was taken out.
+
+    ``stop``: where it stopped on its way, if it did.
+    """
 
     label: str
     before: Callable[[], Assessment] | None = None
     removed: bool = False
+    stop: Stop | None = None
 
 
 class Parts:
@@ -59,13 +64,14 @@ def answer(state: ServerState, saved: Snapshot, write: Write, look: Look, seq: i
         picture = parts.make("the drawing", lambda: drawing(state, look.on(after), look))
         panels = parts.make("the figures", lambda: all_panels(state, saved, after, look, lost, before))
         if before is not None:
-            status = parts.make("what changed", lambda: announce(write.label, before, after))
+            status = parts.make("what changed", lambda: announce(write.label, before, after, write.stop))
     return Redraw(
         seq=seq,
         version=saved.version,
         shown=look.construct if after is None else look.on(after).target,
         drawing=picture or "",
         panels=panels or Panels(),
+        reached=write.stop and write.stop.figure,
         status=_lacking(write.label, saved.version, parts.lost) if parts.lost else status or f"{write.label}.",
     )
 

@@ -12,14 +12,14 @@ from app.case.models import MAX_CONSTRUCTS
 from app.document import AssessmentDocument, as_document, schema
 from app.drawing import Room, View
 from app.store import Once, Snapshot, Stale, Unreadable
-from app.suggest import suggestions
+from app.suggest import Reach, suggestions
 from app.web.http.errors import documented
 from app.web.http.etag import ExpectedVersion, etag, not_modified
 from app.web.http.idempotency import KeyInHeader
 from app.web.http.parameters import CaseId, ConstructIndex, ConstructInQuery, Millimetres, Pixels, construct_at
 from app.web.panels.labels import label_of, takes_screw_out
-from app.web.panels.loading import LoadChoice, Loads
-from app.web.panels.preview import Question, TriedEdit, previewed, redrawn, tried
+from app.web.panels.loading import LoadChoice
+from app.web.panels.preview import Question, TriedEdit, as_far_as_it_goes, previewed, redrawn, tried
 from app.web.panels.redraw import LIVE, LivePanel, Look, Redraw, more_lags_found
 from app.web.panels.written import Write, answer
 from app.web.state import ServerState, StateDep
@@ -61,10 +61,20 @@ class Where(BaseModel):
         return Look(self.shown, self.view, self.loading, None if self.room is None else Room(*self.room))
 
 
+class ReachAsked(BaseModel):
+    """A figure that goes only as far as it can, if it can't go all the way."""
+
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
+
+    field: str = Field(pattern="^[a-z_]{1,40}$", description="The field of the edit that holds the figure.")
+    start: float = Field(ge=-1e4, le=1e4, description="Where the figure stands now.")
+
+
 class PreviewRequest(Where):
     """An edit to try out; null shows the stored case."""
 
     edit: Edit | None = None
+    reach: ReachAsked | None = Field(default=None, description="Without one, an edit goes all the way or is refused.")
     version: int | None = Field(
         default=None,
         ge=1,
@@ -88,13 +98,15 @@ class PreviewRequest(Where):
     @property
     def question(self) -> Question:
         """What is asked, whoever asks and from which version."""
-        return Question(self.look, None if self.edit is None else TriedEdit.of(self.edit), self.panels)
+        edit = None if self.edit is None else TriedEdit.of(self.edit)
+        return Question(self.look, edit, self.panels, _reach(self.reach))
 
 
 class EditRequest(Where):
     """An edit to keep."""
 
     edit: Edit
+    reach: ReachAsked | None = Field(default=None, description="As for a preview.")
 
 
 class Kept(BaseModel):
@@ -205,7 +217,7 @@ def edit_case(
     edit = TriedEdit.of(asked.edit)
     once = keyed("edit", edit.text)
     try:
-        saved, write = _edited(state, case_id, edit, asked.loading, expected=expected, once=once)
+        saved, write = _edited(state, case_id, asked, edit, expected=expected, once=once)
     except (Stale, InvalidCase, Unreadable):
         # It may have been made already, and not be possible a second time.
         done = state.store.written(case_id, once)
@@ -274,22 +286,28 @@ def get_schema(which: Literal["case", "assessment"]) -> dict[str, Any]:
 
 
 def _edited(
-    state: ServerState, case_id: str, edit: TriedEdit, loads: Loads, *, expected: int, once: Once | None
+    state: ServerState, case_id: str, asked: EditRequest, wanted: TriedEdit, *, expected: int, once: Once | None
 ) -> tuple[Snapshot, Write]:
     snapshot = state.store.get(case_id)
     if snapshot.version != expected:
         raise Stale(expected, snapshot.version)
+    edit, stop = as_far_as_it_goes(snapshot, wanted, _reach(asked.reach), state.knowledge)
+    loads = asked.loading
     before = state.assessed(snapshot, loads)
     case, label = apply(snapshot.case, edit.edit), label_of(edit.edit, snapshot.case)
     if case == snapshot.case:  # equal edits in a row make one revision, and need no second judgement
-        return snapshot, Write(label, lambda: before)
+        return snapshot, Write(label, lambda: before, stop=stop)
     after = with_remedies(tried(state, snapshot, edit, loads))  # the first was done for the last preview, most times
-    write = Write(label, lambda: before, takes_screw_out(edit.edit))
+    write = Write(label, lambda: before, takes_screw_out(edit.edit), stop)
     saved = state.store.save(case_id, case, expected, write.label, once)
     if saved.case is not case:  # it had been made already
         return saved, Write(saved.label)
     state.stored.put((saved.id, saved.version, loads), after)
     return saved, write
+
+
+def _reach(asked: ReachAsked | None) -> Reach | None:
+    return None if asked is None else Reach(asked.field, asked.start)
 
 
 def _moved(

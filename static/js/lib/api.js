@@ -2,7 +2,7 @@
 /**
  * @typedef {{[name: string]: any}} Edit
  * @typedef {{readings: string | null, summary: string | null, warnings: string | null, mechanics: string | null, screws: string | null, order: string | null, setup: string | null, head: string | null}} Panels
- * @typedef {{seq: number, version: number, construct: number, drawing: string | string[], panels: Panels, status: string}} Redraw
+ * @typedef {{seq: number, version: number, construct: number, drawing: string | string[], panels: Panels, status: string, reached?: number | null}} Redraw
  * @typedef {{status: number, error: string, faults: {path: string, message: string}[], written?: boolean | null}} Problem
  * @typedef {{ok: true, redraw: Redraw} | {ok: false, status: number, problem: Problem, version: number | null}} Answer
  */

@@ -3,7 +3,7 @@ import { newKey, post } from "../lib/api.js";
 import { byId, undoLabel } from "./page.js";
 
 /**
- * @typedef {{kind: "edits" | "undo" | "redo", edit: import("../lib/api.js").Edit | null, view: [number, number] | null,
+ * @typedef {{kind: "edits" | "undo" | "redo", edit: import("../lib/api.js").Edit | null, reach?: import("./gesture.js").Reach | null, view: [number, number] | null,
  *   construct: number, key: string}} Waiting
  * @typedef {{done: true} | {done: false, why: string, useless?: boolean}} Outcome `useless`: trying again alone won’t help
  */
@@ -47,9 +47,10 @@ export class Commits {
   /**
    * @param {import("../lib/api.js").Edit} edit
    * @param {[number, number] | null} view the window to keep; null fits the drawing anew
+   * @param {import("./gesture.js").Reach | null} reach the figure that may stop on its way
    */
-  edit(edit, view) {
-    this.#add({ kind: "edits", edit, view, construct: this.page.construct, key: newKey() });
+  edit(edit, view, reach = null) {
+    this.#add({ kind: "edits", edit, reach, view, construct: this.page.construct, key: newKey() });
   }
 
   /** @param {"undo" | "redo"} kind */
@@ -138,7 +139,7 @@ export class Commits {
   /** @param {Waiting} next @param {number} version */
   #post(next, version) {
     const where = { ...this.page.where(next.view), construct: next.construct };
-    const body = next.kind === "edits" ? { ...where, edit: next.edit } : where;
+    const body = next.kind === "edits" ? { ...where, edit: next.edit, reach: next.reach ?? null } : where;
     return post(`${this.page.path}/${next.kind}`, body, { version, key: next.key });
   }
 

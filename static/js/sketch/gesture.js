@@ -5,6 +5,8 @@ import { LIVE, byId } from "./page.js";
 
 const SOON_MS = 30;
 
+/** @typedef {{field: string, start: number}} Reach a figure that goes as far as it can, and where it stood */
+
 /**
  * One value being changed, by pointer or by keys: the handle follows at once, the server's picture as fast as it
  * comes, and only the end is written.
@@ -22,11 +24,15 @@ export class Gesture {
     this.template = handle.dataset.edit ?? "{}";
     this.field = handle.dataset.field ?? "";
     this.from = Number(handle.dataset.value);
-    this.value = this.from;
+    this.value = this.from; // where the handle is to be
+    this.aimed = this.from; // where the hand is: farther, where the server stops the handle
     this.drawn = this.from;
     this.min = Number(handle.dataset.min);
     this.max = Number(handle.dataset.max);
     this.step = Number(handle.dataset.step) || 1;
+    /** @type {Reach} */
+    this.reach = { field: this.field, start: this.from };
+    this.stopped = ""; // why it went no further, in the server’s words
     this.view = page.view;
     page.live.open();
     this.base = handle.getAttribute("transform") ?? "";
@@ -62,7 +68,7 @@ export class Gesture {
   /** The same, but the handle may wait for the picture that brings it along. @param {number} value */
   aim(value) {
     const stepped = Math.round(value / this.step) * this.step;
-    this.value = Number(Math.min(this.max, Math.max(this.min, stepped)).toFixed(4));
+    this.value = this.aimed = Number(Math.min(this.max, Math.max(this.min, stepped)).toFixed(4));
     this.#send();
     if (!this.keepingUp) this.#keepUp();
   }
@@ -88,8 +94,10 @@ export class Gesture {
   finish() {
     if (this.over) return;
     this.#end();
-    if (this.value === this.from) this.#restore();
-    else this.commits.edit(filled(this.template, this.field, this.value), this.view);
+    if (this.value === this.from) {
+      this.#restore();
+      if (this.stopped) this.page.say(this.stopped);
+    } else this.commits.edit(filled(this.template, this.field, this.aimed), this.view, this.reach);
   }
 
   /** Back to where it was; nothing is written. */
@@ -157,14 +165,17 @@ export class Gesture {
       }
       const edit = filled(this.template, this.field, asked);
       const { version, livePanels } = this.page;
-      const body = { ...this.page.trial(this.view), edit, version, panels: livePanels };
+      const body = { ...this.page.trial(this.view), edit, reach: this.reach, version, panels: livePanels };
       this.shared = true;
       this.asked = performance.now();
       const answer = await this.page.live.preview(body, () => !this.over).catch(() => null);
       if (this.over || !answer) break;
       if (answer.ok) {
         this.page.show(answer.redraw);
-        this.drawn = asked;
+        // Where the server stops, the hand’s value does too; going on that way changes nothing until it turns back.
+        this.drawn = answer.redraw.reached ?? asked;
+        this.stopped = this.drawn === asked ? "" : answer.redraw.status;
+        if (this.value === asked) this.value = asked = this.drawn;
         this.base = document.getElementById(this.id)?.getAttribute("transform") ?? "";
         this.#follow();
       } else if (answer.status === 422) {
