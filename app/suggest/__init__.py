@@ -2,6 +2,7 @@
 
 from app.suggest.lag_place import LagPlace, lag_place, no_lag_place
 from app.suggest.layouts import Suggestion, suggest, suggestions
+from app.suggest.other_bone import on_other_bone
 from app.suggest.patterns import blank_case, fitting_principles, pattern_edit
 from app.suggest.proposals import accepted, can_be_shown, new_line, plate_of_holes, plate_of_series, wedge_on
 from app.suggest.reach import Reach, Stop, stop_of
@@ -18,6 +19,7 @@ __all__ = [
     "lag_place",
     "new_line",
     "no_lag_place",
+    "on_other_bone",
     "pattern_edit",
     "plate_of_holes",
     "plate_of_series",

@@ -308,3 +308,22 @@ def test_a_fast_drag_past_the_bones_end_stops_there_and_end_and_home_go_as_far(o
     sketch.written_after(before + 1)
     expect(page.locator("#status")).to_contain_text("as far as it goes")
     assert 62 < float(lean.get_attribute("data-value") or 0) < 75
+
+
+def test_another_bone_keeps_what_it_can_and_says_what_it_took(opened: Callable[..., Page]) -> None:
+    page = opened(1440, 900)
+    sketch = Sketch(page).open_sample("Hatch cover")
+    before = sketch.exported()["constructs"][0]
+    page.keyboard.press("2")
+    page.locator("#c-bone-name").select_option("ulna")
+    sketch.written_after(1)
+    after = sketch.exported()["constructs"][0]
+    assert after["bone"]["name"] == "ulna"
+    assert (after["holes"], after["plate"]["prebend_mm"]) == (before["holes"], before["plate"]["prebend_mm"])
+    expect(page.locator("#status")).to_contain_text("Bone: ulna")
+    page.locator("#c-bone-name").select_option("femur")
+    sketch.written_after(2)
+    expect(page.locator("#status")).to_contain_text("not kept: the plate, screws")
+    page.keyboard.press("Control+z")
+    sketch.written_after(3)
+    assert sketch.exported()["constructs"][0] == after

@@ -30,13 +30,17 @@ class Number:
 
 @dataclass(frozen=True, slots=True)
 class Option:
-    """One entry of a choice, with the edit that choosing it makes; None: it can't be chosen now."""
+    """One entry of a choice, with the edit that choosing it makes; None: it can't be chosen now.
+
+    ``asks`` is the address, below the case's own, that tells the edit when it is chosen: of most entries nobody will.
+    """
 
     value: str
     label: str
     edit: Edit | None
     group: str = ""
     brief: bool = False
+    asks: str = ""
 
     @property
     def document(self) -> dict[str, Any] | None:

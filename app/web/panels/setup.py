@@ -114,7 +114,7 @@ def _offered(group: Group, assessment: Assessment, knowledge: Knowledge) -> Grou
 def _bone(one: ConstructAssessment, knowledge: Knowledge) -> tuple[Control, ...]:
     bone, spec, target = one.construct.bone, one.layout.bone, one.target
     options = tuple(
-        Option(name, entry.label, _together(f"Bone: {name}", _blank(target, name, bone.side, knowledge)), brief=True)
+        Option(name, entry.label, None, asks="" if name == bone.name else f"other-bones/{name}?construct={target}")
         for name, entry in knowledge.catalogue.bones.items()
     )
     edit = SetBone(target=target, bone=bone)
@@ -267,13 +267,6 @@ def _series_option(one: ConstructAssessment, series: PlateSeries) -> Option:
 def _together(label: str, edit: SingleEdit) -> Together:
     """The edit under a name that says more than it does itself; not checked anew, since the edit has been."""
     return Together.model_construct(label=label, edits=(edit,))
-
-
-def _blank(target: int, bone: str, side: BodySide | None, knowledge: Knowledge) -> ReplaceConstruct:
-    blank = blank_construct(bone, knowledge)
-    if side is not None:
-        blank = blank.model_copy(update={"bone": blank.bone.model_copy(update={"side": side})})
-    return ReplaceConstruct(target=target, value=blank)
 
 
 def blank_construct(bone: str, knowledge: Knowledge) -> Construct:

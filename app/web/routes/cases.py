@@ -8,11 +8,12 @@ from pydantic import BaseModel, ConfigDict, Field, field_validator
 
 from app.assess import Assessment, assess, with_remedies
 from app.case import Case, Edit, InvalidCase, apply
-from app.case.models import MAX_CONSTRUCTS
+from app.case.edits import edit_document
+from app.case.models import MAX_CONSTRUCTS, BoneName
 from app.document import AssessmentDocument, as_document, schema
 from app.drawing import Room, View
 from app.store import Once, Snapshot, Stale, Unreadable
-from app.suggest import Reach, suggestions
+from app.suggest import Reach, on_other_bone, suggestions
 from app.web.http.errors import documented
 from app.web.http.etag import ExpectedVersion, etag, not_modified
 from app.web.http.idempotency import KeyInHeader
@@ -142,6 +143,13 @@ class Layouts(BaseModel):
     html: str
 
 
+class OtherBone(BaseModel):
+    """What puts a construct on another bone."""
+
+    version: int
+    edit: dict[str, Any] = Field(description="An edit for this version.")
+
+
 class LagPlaceFound(BaseModel):
     """What the search for a place for a lag screw found, as HTML and as a sentence."""
 
@@ -261,6 +269,15 @@ def layouts(case_id: CaseId, state: StateDep, construct: ConstructInQuery = 0) -
 
     key = ("layouts", snapshot.id, snapshot.version, construct)  # as long as the case is the same, so are they
     return Layouts(version=snapshot.version, html=state.parts.get(key, made))
+
+
+@router.get("/cases/{case_id}/other-bones/{bone}", responses=documented(404))
+def other_bone(case_id: CaseId, bone: BoneName, state: StateDep, construct: ConstructInQuery = 0) -> OtherBone:
+    """The edit that puts a construct on another bone, and keeps of it what can be kept; its label says what can't."""
+    snapshot = state.store.get(case_id)
+    construct_at(snapshot.case.constructs, construct)
+    edit = on_other_bone(snapshot.case, construct, bone, state.knowledge)
+    return OtherBone(version=snapshot.version, edit=edit_document(edit, brief=True))
 
 
 @router.get("/cases/{case_id}/more-lags", responses=documented(404))

@@ -25,12 +25,21 @@ export function listenToPanels(page, commits) {
       if (field.dataset.waits !== undefined) return; // a button takes what is chosen; an arrow key alone does nothing
       const chosen = field.selectedOptions[0];
       if (chosen?.dataset.edit) commit(chosen, JSON.parse(chosen.dataset.edit));
+      else if (chosen?.dataset.ask) told(chosen, chosen.dataset.ask);
       else if (field.dataset.edit) commit(field, filled(field.dataset.edit, field.dataset.field ?? "", field.value));
     } else if (field instanceof HTMLInputElement || field instanceof HTMLTextAreaElement) {
       field.removeAttribute("data-dirty");
       if (field.dataset.edit) commitField(field, field.dataset.edit);
     }
   });
+
+  /** Make the edit that the server tells when asked. @param {HTMLOptionElement} chosen @param {string} question */
+  async function told(chosen, question) {
+    const answer = (await commits.settled()) && (await get(`${page.path}/${question}`).catch(() => null));
+    if (answer && answer.version === page.version) return commit(chosen, answer.edit);
+    page.say(answer ? "The case had changed elsewhere; this is how it is now." : "The server gave no answer; try again.");
+    page.refresh(page.view);
+  }
 
   /** @param {HTMLInputElement | HTMLTextAreaElement} field @param {string} template */
   function commitField(field, template) {

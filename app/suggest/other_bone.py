@@ -1,0 +1,93 @@
+"""The same problem on another bone: what can be kept of a construct, and what can't."""
+
+from app.assess import Knowledge
+from app.case.codes import PREFIXES, parse_code, patterns_of
+from app.case.edits import ReplaceConstruct, Together
+from app.case.models import SURFACES, BoneName, Case, Construct, Fracture, LagScrew
+from app.catalogue.models import BoneSpec
+from app.geometry import plate_length
+from app.geometry.limits import END_MARGIN_MM
+from app.suggest.patterns import blank_case
+from app.suggest.proposals import can_be_shown
+
+
+def on_other_bone(case: Case, target: int, bone: BoneName, knowledge: Knowledge) -> Together:
+    """The edit that puts a construct on another bone; its label says what could not be kept.
+
+    Side, principle, pattern and gap stay; places along the shaft keep their share of its length. A plate that this bone
+    usually takes stays with its roles, otherwise the bone begins with its own plate, empty. Notes that were put away
+    were about the bone before. What can't be drawn so begins as a new case of the bone does.
+    """
+    old = case.constructs[target]
+    blank = blank_case(bone, bone, knowledge).constructs[0]
+    begun = blank.model_copy(
+        update={"bone": blank.bone.model_copy(update={"side": old.bone.side}), "principle": old.principle}
+    )
+    kept = _scaled(old, begun, knowledge)
+    if not can_be_shown(case, ReplaceConstruct.model_construct(target=target, value=kept), knowledge):
+        kept = begun
+    lost = _lost(old, kept)
+    label = f"Bone: {bone}; not kept: {', '.join(lost)}" if lost else f"Bone: {bone}"
+    return Together(label=label, edits=(ReplaceConstruct(target=target, value=kept),))
+
+
+def _scaled(old: Construct, begun: Construct, knowledge: Knowledge) -> Construct:
+    was, spec = knowledge.catalogue.bones[old.bone.name], knowledge.catalogue.bones[begun.bone.name]
+    share = spec.length_mm / (old.bone.length_mm or was.length_mm)
+    made = begun.model_copy(
+        update={
+            "fracture": _fracture(old.fracture, begun, share),
+            "lag_screws": tuple(_lag(lag, share, spec) for lag in old.lag_screws),
+        }
+    )
+    if old.plate.series not in spec.usual_series:
+        return made
+    series = knowledge.catalogue.series[old.plate.series]
+    fits = [count for count in series.holes_made if plate_length(series, count) <= spec.length_mm]
+    holes = min(fits, key=lambda count: (abs(count - old.plate.holes), count), default=None)
+    if holes is None:
+        return made
+    half = plate_length(series, holes) / 2
+    surface = old.plate.surface if old.plate.surface in SURFACES[begun.bone.name] else None
+    centre = round(min(max(old.plate.centre_mm * share, half), spec.length_mm - half), 1)
+    plate = old.plate.model_copy(update={"holes": holes, "surface": surface, "centre_mm": centre})
+    roles = old.holes[:holes] + begun.holes[:1] * (holes - len(old.holes))
+    order = old.order if holes == old.plate.holes else None
+    return made.model_copy(update={"plate": plate, "holes": roles, "order": order})
+
+
+def _fracture(old: Fracture, begun: Construct, share: float) -> Fracture:
+    pattern = None if old.code is None else parse_code(old.code).pattern
+    exists = pattern in patterns_of(begun.bone.name)
+    lines = tuple(
+        line.model_copy(
+            update={"position_mm": round(line.position_mm * share, 1), "zone_mm": round(line.zone_mm * share, 1)}
+        )
+        for line in old.lines
+    )
+    wedge = old.wedge and old.wedge.model_copy(update={"length_mm": round(old.wedge.length_mm * share, 1)})
+    code = f"{PREFIXES[begun.bone.name]}{pattern}" if exists else None
+    return old.model_copy(update={"code": code, "lines": lines, "wedge": wedge})
+
+
+def _lag(lag: LagScrew, share: float, spec: BoneSpec) -> LagScrew:
+    place = min(max(lag.position_mm * share, END_MARGIN_MM), spec.length_mm - END_MARGIN_MM)
+    return lag.model_copy(update={"position_mm": round(place, 1)})
+
+
+def _lost(old: Construct, kept: Construct) -> list[str]:
+    """What of a construct another one lacks, in words."""
+    sized = old.bone.length_mm is not None or old.bone.midshaft_depth_mm is not None
+    leans = [[line.obliquity_deg for line in one.fracture.lines] for one in (old, kept)]
+    found = {
+        "its size": sized,
+        "the fracture’s code": old.fracture.code is not None and kept.fracture.code is None,
+        "the fracture as drawn": leans[0] != leans[1],
+        "the plate": kept.plate.series != old.plate.series,
+        "holes of the plate": kept.plate.series == old.plate.series and kept.plate.holes < old.plate.holes,
+        "the surface": old.plate.surface is not None and kept.plate.surface is None,
+        "screws": any(name not in kept.screw_ids for name in old.screw_ids),
+        "the order": old.order is not None and kept.order is None,
+        "notes put away": bool(old.acknowledged),
+    }
+    return [words for words, lost in found.items() if lost]
