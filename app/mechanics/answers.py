@@ -151,7 +151,8 @@ class MechanicsResult:
         lateral_stiffness_nm_per_deg: stiffness in lateral bending (N·m/°).
         torsional_stiffness_nm_per_deg: torsional stiffness (N·m/°).
         lines: one answer per fracture line, from proximal to distal.
-        worst_line: index of the line with the largest axial or shear motion; None without a line.
+        worst_line: index of the line with the largest axial or shear motion, of those that move alike the one with the
+            narrowest gap; None without a line.
         plate: stress along the plate.
         screws: one answer per screw.
         slip_ratios: for each fragment, from proximal to distal, the shear that the load puts on its clamped screws

@@ -14,8 +14,9 @@ from functools import lru_cache
 import numpy as np
 
 from app.mechanics.frame import Frame, dofs
+from app.mechanics.layout import Layout
 from app.mechanics.members import IntArray
-from app.mechanics.model import LagScrew
+from app.mechanics.model import Construct, LagScrew
 from app.mechanics.sections import Array, bone_at, bone_section
 
 POINTS = 9  # of one face, evenly from the near surface to the far one, both included
@@ -61,9 +62,8 @@ class Interface:
         return slice(self.lines * (POINTS + 1), None)
 
 
-def all_lags(frame: Frame) -> tuple[LagScrew, ...]:
+def all_lags(construct: Construct) -> tuple[LagScrew, ...]:
     """Lag screws, independent and through the plate, as one kind; only those that join two neighbouring fragments."""
-    construct = frame.construct
     through = [
         LagScrew(
             s.id,
@@ -90,20 +90,20 @@ def build_interface(frame: Frame) -> Interface:
     G·A/t along the line (N/mm), where A is the whole section.
     """
     construct = frame.construct
-    lags, size, lines = all_lags(frame), 3 * frame.top.count, len(construct.fracture_lines)
+    lags, size, lines = all_lags(construct), 3 * frame.top.count, len(construct.fracture_lines)
     count = lines * (POINTS + 1)
     rows = np.zeros((count + len(lags), size))
     stiffness, clearance = np.zeros(len(rows)), np.zeros(len(rows))
     for k, line in enumerate(construct.fracture_lines):
         angle = math.radians(line.obliquity_deg)
         first = k * (POINTS + 1)
-        at = face_points(frame, k)
-        rows[first : first + POINTS + 1, dofs((frame.top.left[k], frame.top.right[k]))] = _line_rows(at.y, angle)
-        stiffness[first : first + POINTS] = construct.bone.modulus_mpa * at.area / at.cortex
-        stiffness[first + POINTS] = construct.bone.shear_modulus_mpa * at.area.sum() / at.cortex
+        at = face_points(construct, k)
+        rows[first : first + POINTS + 1, dofs((frame.top.left[k], frame.top.right[k]))] = line_rows(at.y, angle)
+        stiffness[first : first + POINTS + 1] = face_springs(construct, at)
         clearance[first : first + POINTS] = line.clearance_mm * math.cos(angle)
     for n, lag in enumerate(lags):
-        rows[count + n], stiffness[count + n] = _lag_row(frame, lag)
+        at_line, row, stiffness[count + n] = lag_row(construct, frame.layout, lag)
+        rows[count + n, dofs((frame.top.left[at_line], frame.top.right[at_line]))] = row
     numbers = np.arange(count).reshape(lines, POINTS + 1)
     opening, sliding = numbers[:, :POINTS], numbers[:, POINTS]
     spans = tuple((int(of[0]), int(of[-1])) for of in numbers)
@@ -122,15 +122,21 @@ class FacePoints:
     cortex: float
 
 
-def face_points(frame: Frame, k: int) -> FacePoints:
+def face_points(construct: Construct, k: int) -> FacePoints:
     """The points of fracture line number `k`, with area and second moment of the bone's section there."""
-    at = np.array([frame.construct.fracture_lines[k].s_mm])
-    sizes, section = bone_at(frame.construct.bone, at), bone_section(frame.construct.bone, at)
+    at = np.array([construct.fracture_lines[k].s_mm])
+    sizes, section = bone_at(construct.bone, at), bone_section(construct.bone, at)
     depth, width, cortex = (float(x[0]) for x in (sizes.depth, sizes.width, sizes.cortex))
     y = np.linspace(depth / 2.0, -depth / 2.0, POINTS)
     canal = _strip_areas(depth - 2.0 * cortex, width - 2.0 * cortex, depth)
     area = _strip_areas(depth, width, depth) - canal
     return FacePoints(y, _with_moment(y, area, float(section.i_z[0])), cortex)
+
+
+def face_springs(construct: Construct, at: FacePoints) -> Array:
+    """Springs of a face at its points and, last, along the line (N/mm); shape (points + 1,)."""
+    along = construct.bone.shear_modulus_mpa * at.area.sum()
+    return np.append(construct.bone.modulus_mpa * at.area, along) / at.cortex
 
 
 def _with_moment(y: Array, area: Array, i_z: float) -> Array:
@@ -171,7 +177,7 @@ def _hat_areas(ratio: float) -> Array:
     return out
 
 
-def _line_rows(y: Array, angle: float) -> Array:
+def line_rows(y: Array, angle: float) -> Array:
     """Rows (points + 1, 6) over (left face, right face): the openings at the heights `y`, and the sliding.
 
     With the obliquity a the normal is (cos a, sin a) and the tangent (−sin a, cos a). A point of the line lies at
@@ -182,26 +188,23 @@ def _line_rows(y: Array, angle: float) -> Array:
     return np.concatenate([-right, right], axis=1)
 
 
-def _lag_row(frame: Frame, lag: LagScrew) -> tuple[Array, float]:
-    """Elongation between the near and the far surface point, and the stiffness EA/L of the core (N/mm).
+def lag_row(construct: Construct, layout: Layout, lag: LagScrew) -> tuple[int, Array, float]:
+    """The lag screw's line, its elongation over (left face, right face), shape (6,), and its core's EA/L (N/mm).
 
-    Each of the two points moves with the face of its fragment.
+    The elongation is that between the near and the far surface point, each of which moves with the face of its
+    fragment.
     """
-    construct, row = frame.construct, np.zeros(3 * frame.top.count)
+    row = np.zeros(6)
     depth = bone_at(construct.bone, np.array([lag.near_s_mm, lag.far_s_mm])).depth
     ends = np.array([[lag.near_s_mm, depth[0] / 2.0], [lag.far_s_mm, -depth[1] / 2.0]])
     length = float(np.linalg.norm(ends[1] - ends[0]))
     direction = (ends[1] - ends[0]) / length
     line = min(lag.near_fragment, lag.far_fragment)
     for sign, (s, y), fragment in ((-1.0, ends[0], lag.near_fragment), (1.0, ends[1], lag.far_fragment)):
-        face, s_face = (
-            (frame.top.left[line], frame.layout.chains[line].end_mm)
-            if fragment == line
-            else (frame.top.right[line], frame.layout.chains[line + 1].start_mm)
-        )
+        first, s_face = (0, layout.chains[line].end_mm) if fragment == line else (3, layout.chains[line + 1].start_mm)
         arm = np.array([[1.0, 0.0, -y], [0.0, 1.0, s - s_face]])
-        row[3 * face : 3 * face + 3] += sign * direction @ arm
-    return row, lag.modulus_mpa * math.pi * lag.core_mm**2 / 4.0 / length
+        row[first : first + 3] += sign * direction @ arm
+    return line, row, lag.modulus_mpa * math.pi * lag.core_mm**2 / 4.0 / length
 
 
 @dataclass(frozen=True, slots=True)

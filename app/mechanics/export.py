@@ -217,7 +217,7 @@ class _Drawing:
             k, kind = divmod(int(index), POINTS + 1)
             line = self.construct.fracture_lines[k]
             angle = math.radians(line.obliquity_deg)
-            heights = face_points(self.frame, k).y
+            heights = face_points(self.frame.construct, k).y
             # every point of the line slides alike: a height at which no arm of another point runs
             y = float(heights[kind] if kind < POINTS else 0.3 * heights[0])
             shift = -y * math.tan(angle)

@@ -93,6 +93,13 @@ def lay_out(construct: Construct) -> Layout:
     return Layout(chains, lines)
 
 
+def shaping_holes(construct: Construct) -> frozenset[int]:
+    """Indices of the holes whose screw, by being there, puts holes to a fracture line that else lie on a fragment."""
+    at = [line.s_mm for line in construct.fracture_lines]
+    owner = [bisect_left(at, s) for s in construct.plate.hole_s_mm]
+    return frozenset(hole for hole, _, _ in _reaching(construct, owner))
+
+
 def _reaching(construct: Construct, owner: list[int]) -> list[tuple[int, int, int]]:
     """Holes at a line by what their screw holds: hole, first and last fragment concerned."""
     found = []

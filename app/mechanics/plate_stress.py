@@ -83,7 +83,7 @@ def _section_parts(construct: Construct, force: Array, reach: Array, net: BoolAr
     """
     full_section, net_section = full_plate_section(construct.plate), net_plate_section(construct.plate)
     b, t = construct.plate.width_mm, construct.plate.thickness_mm
-    factors = np.where(net[..., None], _stress_factors(net_section, b, t), _stress_factors(full_section, b, t))
+    factors = np.where(net[..., None], stress_factors(net_section, b, t), stress_factors(full_section, b, t))
     n, torque = force[0, :, None, 0], force[1, :, None, 1]
     m_z = force[0, :, None, 2] + force[0, :, None, 1] * reach
     m_y = force[1, :, None, 2] - force[1, :, None, 0] * reach
@@ -91,7 +91,7 @@ def _section_parts(construct: Construct, force: Array, reach: Array, net: BoolAr
     return np.stack([part * factors[..., k, None] for k, part in enumerate(whole)])
 
 
-def _stress_factors(section: PlateSection, width: float, thickness: float) -> Array:
+def stress_factors(section: PlateSection, width: float, thickness: float) -> Array:
     """Stress per N and per N·mm: 1/A, t/(2I_z), b/(2I_y) and 1/W; shape (4,)."""
     return np.array(
         [1.0 / section.area, thickness / 2.0 / section.i_z, width / 2.0 / section.i_y, 1.0 / section.torsion_modulus]

@@ -290,14 +290,30 @@ class ScrewForces:
 
 def screw_forces(joints: ScrewJoints, nodes: Array) -> ScrewForces:
     """Screw forces from the displacements `nodes` of the joint nodes (plate, near bone, far bone); shape (2, n, 9)."""
-    on_bone = np.stack([joints.hold[0] @ nodes[0, ..., None], joints.hold[2] @ nodes[1, ..., None]])[..., 0]
-    # the shaft bends most at its nodes, or where it leaves its head at the plate's underside
-    reach = joints.geometry.reach.T
-    levers = np.maximum(reach[:, None, :] - np.pad(reach, ((0, 0), (1, 0)))[:, :, None], 0.0)
-    moment = np.hypot(*(levers @ on_bone[..., None])[..., 0]).max(axis=1, initial=0.0)
+    moment = np.hypot(*(moment_levers(joints) @ nodes[..., None])[..., 0]).max(axis=1, initial=0.0)
     pull = (joints.hold[1] @ nodes[0, ..., None]).sum(axis=(1, 2))
     tie = patch_forces(joints, nodes)
     return ScrewForces(pull + tie[0, :, 1], tie[0, :, 0], tie[1, :, 0], moment)
+
+
+def moment_levers(joints: ScrewJoints) -> Array:
+    """Bending moments along a locking screw's shaft per displacement of its joint nodes, in each plane; (2, n, …, 9).
+
+    The shaft bends most at its nodes, or where it leaves its head at the plate's underside; its tip bears no moment.
+    """
+    reach = joints.geometry.reach.T
+    levers = np.maximum(reach[:, None, :] - np.pad(reach[:, :-1], ((0, 0), (1, 0)))[:, :, None], 0.0)
+    return np.stack([levers @ joints.hold[0], levers @ joints.hold[2]])
+
+
+def pull_rows(joints: ScrewJoints) -> Array:
+    """Force along each screw per in-plane displacement of its joint nodes, pulling out positive; shape (n, 9)."""
+    rows, unit = joints.hold[1].sum(axis=1), np.zeros((2, len(joints.screws), 9))
+    for k in range(9):
+        unit[0, :, k] = 1.0
+        rows[:, k] += patch_forces(joints, unit)[0, :, 1]
+        unit[0, :, k] = 0.0
+    return np.asarray(rows)
 
 
 def patch_forces(joints: ScrewJoints, nodes: Array) -> Array:

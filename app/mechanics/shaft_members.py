@@ -19,7 +19,7 @@ from app.mechanics.members import (
     rigid_arms,
     stepped_stiffness,
 )
-from app.mechanics.model import Construct
+from app.mechanics.model import Construct, Plate
 from app.mechanics.screw_joints import plate_height
 from app.mechanics.sections import Array, bone_section
 
@@ -186,40 +186,48 @@ def open_shares(construct: Construct, table: Array) -> tuple[Array, Array]:
 
 
 def _kinks(construct: Construct, table: Array, rise: Array) -> Array:
-    """The pre-bent plate as a kink φ = b·(1/a + 1/c) at each fracture line; shape (n, 3), see `Members`.
+    """The pre-bent plate as a kink in the members that meet at each fracture line; shape (n, 3), see `Members`."""
+    turns = np.array([kink_turn(construct, k) for k in range(len(construct.fracture_lines))])
+    return np.tensordot(turns, kink_shapes(construct, table[:, 3], table[:, 4], rise), axes=1)
 
-    Here b is the pre-bend, a and c are the distances to the end holes (mm). Several fracture lines share the kink. It
-    sits in the plate member that spans the line, where the line crosses the axis, or by halves in the two that meet
-    there: the same seen from either end. The plate is hollow towards the bone. Held flat over the span L between the
-    screws beside the line, a plate of thickness t yields near φ = 2·σ_y·L/(E·t): what is bent further stays bent and
-    presses nothing, so the kink ends at a share of that.
 
-    A turn φ at the distance l before node j moves that node by φ·l across the shaft, and by −φ·h along it, where it
-    lies h above the kink.
+def kink_turn(construct: Construct, line: int) -> float:
+    """The kink −φ (radians) of the unloaded plate at a fracture line: φ = b·(1/a + 1/c), 0 without a pre-bend.
+
+    Here b is the pre-bend, a and c are the distances to the end holes (mm). Several fracture lines share the kink. The
+    plate is hollow towards the bone. Held flat over the span L between the screws beside the line, a plate of thickness
+    t yields near φ = 2·σ_y·L/(E·t): what is bent further stays bent and presses nothing, so the kink ends at a share of
+    that.
     """
-    kink = np.zeros((len(table), 3))
-    holes, lines = construct.plate.hole_s_mm, construct.fracture_lines
-    if construct.prebend_mm == 0.0:
-        return kink
-    start, end = table[:, 3], table[:, 4]
-    for line in lines:
-        before, after = line.s_mm - holes[0], holes[-1] - line.s_mm
-        if before <= 0.0 or after <= 0.0:
-            continue
-        bent = construct.prebend_mm * (1.0 / before + 1.0 / after) / len(lines)
-        turn = -min(bent, _elastic_kink(construct, line.s_mm))
-        touched = np.flatnonzero((start <= line.s_mm + _AT_NODE_MM) & (end >= line.s_mm - _AT_NODE_MM))
+    holes, at = construct.plate.hole_s_mm, construct.fracture_lines[line].s_mm
+    before, after = at - holes[0], holes[-1] - at
+    if construct.prebend_mm == 0.0 or before <= 0.0 or after <= 0.0:
+        return 0.0
+    bent = construct.prebend_mm * (1.0 / before + 1.0 / after) / len(construct.fracture_lines)
+    held = [construct.plate.hole_s_mm[screw.hole_number - 1] for screw in construct.screws if screw.kind != "lag"]
+    low = max((s for s in held if s < at), default=holes[0])
+    high = min((s for s in held if s > at), default=holes[-1])
+    return -min(bent, float(elastic_kink(construct.plate, np.array(high - low))))
+
+
+def kink_shapes(construct: Construct, s_i: Array, s_j: Array, rise: Array) -> Array:
+    """Where a kink of one radian at each fracture line puts node j of the members against node i; (lines, n, 3).
+
+    It sits in the plate member that spans the line, where the line crosses the axis, or by halves in the two that meet
+    there: the same seen from either end. A turn φ at the distance l before node j moves that node by φ·l across the
+    shaft, and by −φ·h along it, where it lies h above the kink. Positions `s_i` and `s_j` and the `rise` of the members
+    are in mm, each of shape (n,).
+    """
+    shapes = np.zeros((len(construct.fracture_lines), len(s_i), 3))
+    for shape, line in zip(shapes, construct.fracture_lines, strict=True):
+        touched = np.flatnonzero((s_i <= line.s_mm + _AT_NODE_MM) & (s_j >= line.s_mm - _AT_NODE_MM))
         for n in touched:
-            share = (end[n] - min(max(line.s_mm, start[n]), end[n])) / (end[n] - start[n])
-            lever, height = share * (end[n] - start[n]), share * rise[n]
-            kink[n] += turn / len(touched) * np.array([-height, lever, 1.0])
-    return kink
+            share = (s_j[n] - min(max(line.s_mm, s_i[n]), s_j[n])) / (s_j[n] - s_i[n])
+            lever, height = share * (s_j[n] - s_i[n]), share * rise[n]
+            shape[n] = np.array([-height, lever, 1.0]) / len(touched)
+    return shapes
 
 
-def _elastic_kink(construct: Construct, s_mm: float) -> float:
-    """Largest bend (radians) that the plate between the screws beside `s_mm` springs back from without yielding."""
-    plate = construct.plate
-    held = [plate.hole_s_mm[screw.hole_number - 1] for screw in construct.screws if screw.kind != "lag"]
-    before = max((s for s in held if s < s_mm), default=plate.hole_s_mm[0])
-    after = min((s for s in held if s > s_mm), default=plate.hole_s_mm[-1])
-    return 2.0 * SPRING_SHARE * plate.yield_mpa * (after - before) / (plate.modulus_mpa * plate.thickness_mm)
+def elastic_kink(plate: Plate, span_mm: Array) -> Array:
+    """Largest bend (radians) that a plate held over `span_mm` springs back from without yielding."""
+    return 2.0 * SPRING_SHARE * plate.yield_mpa * span_mm / (plate.modulus_mpa * plate.thickness_mm)

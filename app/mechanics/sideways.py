@@ -94,7 +94,7 @@ def _layer(frame: Frame, interface: Interface, state: State) -> Layer:
         on = state.interface.pressing[points]
         if not on.any():
             continue
-        at, where = face_points(frame, k), np.array([line.s_mm])
+        at, where = face_points(construct, k), np.array([line.s_mm])
         section, sizes = bone_section(construct.bone, where), bone_at(construct.bone, where)
         radius2 = float(section.i_y[0] / section.area[0])
         pressed = state.interface.force[points][on]

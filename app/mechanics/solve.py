@@ -11,7 +11,7 @@ from app.mechanics.contact import Interface, OpenConstruct, build_interface
 from app.mechanics.forces import joint_nodes, screw_answers, slip_ratios, station_displacements
 from app.mechanics.frame import Frame, build_frame
 from app.mechanics.layout import CrossedLinesError
-from app.mechanics.model import Construct
+from app.mechanics.model import Construct, LoadCase
 from app.mechanics.plate_stress import plate_stress
 from app.mechanics.screw_joints import screw_forces
 from app.mechanics.sections import Array, bone_depth
@@ -23,7 +23,8 @@ from app.mechanics.touching import UnresolvedError
 REFERENCE_AXIAL_N = 100.0
 REFERENCE_MOMENT_NMM = 1000.0
 _LEAST_N, _LEAST_NMM = 1.0, 10.0  # loads below these move nothing that could be measured
-_CLOSED_MM = 0.02  # about a cell across: in less no tissue is strained (assumed)
+SAME_TRAVEL = 1e-9  # relative: lines are not told apart closer than this
+CLOSED_MM = 0.02  # about a cell across: in less no tissue is strained (assumed)
 
 
 def analyse(construct: Construct) -> MechanicsResult:
@@ -77,11 +78,22 @@ def _answer(
         lateral_stiffness_nm_per_deg=_lateral_stiffness(frame, out_ball),
         torsional_stiffness_nm_per_deg=_torsional_stiffness(frame, out_chosen),
         lines=lines,
-        worst_line=travel.index(max(travel)) if travel else None,
+        worst_line=_worst_line(frame.construct, travel),
         plate=plate_stress(frame, top, stations, np.array([preload[1], 0.0])),
         screws=screw_answers(frame, interface.lags, forces, -after.interface.force[interface.lag]),
         slip_ratios=slip_ratios(frame, joint_nodes(frame, top, stations, 0.0, 1)),
     )
+
+
+def _worst_line(construct: Construct, travel: list[float]) -> int | None:
+    least = max(travel, default=0.0) * (1.0 - SAME_TRAVEL)
+    return next((k for k in lines_by_gap(construct) if travel[k] >= least), None)
+
+
+def lines_by_gap(construct: Construct) -> list[int]:
+    """Fracture lines, the narrowest gap first: of two that move alike it is strained the most, seen from either end."""
+    lines = construct.fracture_lines
+    return sorted(range(len(lines)), key=lambda k: lines[k].clearance_mm)
 
 
 def _per_degree(moment_nmm: float, radians: float) -> float:
@@ -89,8 +101,7 @@ def _per_degree(moment_nmm: float, radians: float) -> float:
 
 
 def _axial_stiffness(frame: Frame, interface: Interface, system: OpenConstruct, before: Preloaded) -> float:
-    asked = abs(frame.construct.load.axial_n)
-    force = asked if asked >= _LEAST_N else REFERENCE_AXIAL_N
+    force = asked_axial(frame.construct.load)
     after = loaded(interface, system, before, force, 0.0)
     row = 3 * frame.top.distal
     return float(force / (before.state.displacement[row] - after.displacement[row]))
@@ -98,23 +109,30 @@ def _axial_stiffness(frame: Frame, interface: Interface, system: OpenConstruct, 
 
 def _bending_stiffness(frame: Frame, interface: Interface, ball: tuple[OpenConstruct, Preloaded], sign: float) -> float:
     system, before = ball
-    moment = sign * _asked(frame.construct.load.bending_nmm)
+    moment = sign * asked_moment(frame.construct.load.bending_nmm)
     change = loaded(interface, system, before, 0.0, moment).displacement - before.state.displacement
     return _per_degree(moment, change[3 * frame.top.proximal + 2] - change[3 * frame.top.distal + 2])
 
 
 def _torsional_stiffness(frame: Frame, sideways: Sideways) -> float:
-    torque = _asked(frame.construct.load.torsion_nmm)
+    torque = asked_moment(frame.construct.load.torsion_nmm)
     return _per_degree(torque, sideways.displacement(torque, 0.0)[3 * frame.top.distal + 1])
 
 
 def _lateral_stiffness(frame: Frame, sideways: Sideways) -> float:
-    moment = _asked(frame.construct.load.lateral_nmm)
+    moment = asked_moment(frame.construct.load.lateral_nmm)
     turned = sideways.displacement(0.0, moment)
     return _per_degree(moment, turned[3 * frame.top.distal + 2] - turned[3 * frame.top.proximal + 2])
 
 
-def _asked(moment_nmm: float) -> float:
+def asked_axial(load: LoadCase) -> float:
+    """Axial force (N) at which stiffness is told."""
+    asked = abs(load.axial_n)
+    return asked if asked >= _LEAST_N else REFERENCE_AXIAL_N
+
+
+def asked_moment(moment_nmm: float) -> float:
+    """Moment (N·mm) at which stiffness is told, where the load case has `moment_nmm`."""
     return abs(moment_nmm) if abs(moment_nmm) >= _LEAST_NMM else REFERENCE_MOMENT_NMM
 
 
@@ -145,7 +163,7 @@ def _strain(frame: Frame, k: int, edges: list[int], before: Preloaded, motion: M
         (0, clearance + tightened.near_mm, motion.near_mm),
         (1, clearance + tightened.far_mm, motion.far_mm),
     ):
-        shut = bool(pressing[side]) or gap < _CLOSED_MM
+        shut = bool(pressing[side]) or gap < CLOSED_MM
         found.append(None if shut else 100.0 * moved / gap)
         closed.append(shut)
     names = [name for name, shut in zip(("near", "far"), closed, strict=True) if shut]

@@ -73,7 +73,7 @@ def test_the_first_edge_opens_at_the_kern(section: tuple[float, float, float], s
 @pytest.mark.parametrize("section", SECTIONS)
 def test_points_have_area_and_moment_of_the_section(section: tuple[float, float, float]) -> None:
     frame = build_frame(only_the_faces(section, LoadCase(axial_n=1.0)))
-    points = face_points(frame, 0)
+    points = face_points(frame.construct, 0)
     area, moment = area_and_moment(*section)
     assert len(points.y) == POINTS
     assert (points.area > 0.0).all()
