@@ -1,5 +1,6 @@
 """Assessed constructs as SVG drawings."""
 
+from app.drawing.legend import Sign, legend
 from app.drawing.palette import Theme
 from app.drawing.scale import Room, View, fitted_view
 from app.drawing.sketch import draw_sketch
@@ -10,6 +11,7 @@ from app.drawing.whole import draw_case
 
 __all__ = [
     "Room",
+    "Sign",
     "Theme",
     "View",
     "draw_case",
@@ -17,5 +19,6 @@ __all__ = [
     "draw_state",
     "draw_thumbnail",
     "fitted_view",
+    "legend",
     "with_typeface",
 ]

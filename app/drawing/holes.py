@@ -87,7 +87,7 @@ def head_of(scene: Scene, screw: ScrewPath, y: float) -> list[Element]:
     ]
     solid = filled(screw.role, at, r)
     if solid is not None:
-        shapes.append(path(solid, "core", width=1.2 * scene.frame.u))
+        shapes.append(path(solid, "core", width=1.2 * scene.frame.u, fill_rule="evenodd"))
     return shapes
 
 

@@ -13,13 +13,11 @@ from app.drawing.scale import TEXT_U, Room, View, bold_for, fitted_view, frame_f
 from app.drawing.scene import Scene, warned_parts
 from app.drawing.stress import stress
 from app.drawing.style import embedded
-from app.drawing.svg import Attrs, Element, Lined, box, el, path, style, title
+from app.drawing.svg import SVG, Attrs, Element, Lined, box, el, path, style, title
 from app.drawing.words import describe
 
 if TYPE_CHECKING:
     from app.assess import ConstructAssessment
-
-SVG = "http://www.w3.org/2000/svg"
 
 
 def scene_of(

@@ -16,9 +16,10 @@ from app.drawing.ruler import heading, ruler
 from app.drawing.scale import Room, View, bone_ends
 from app.drawing.scene import Scene
 from app.drawing.screws import drawn
-from app.drawing.sketch import SVG, scene_of, view_box
+from app.drawing.sketch import scene_of, view_box
 from app.drawing.style import embedded
 from app.drawing.svg import (
+    SVG,
     Attrs,
     Element,
     Lined,

@@ -16,6 +16,7 @@ Attrs = dict[str, "str | float | None"]
 # What XML 1.0 can't carry even when escaped. Words from outside come in as text and as ``aria-label`` only.
 UNWRITABLE = re.compile(r"[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
+SVG = "http://www.w3.org/2000/svg"
 ENTITIES = str.maketrans({"&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;"})
 
 

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 from app.drawing.palette import PALETTES, Theme
 from app.drawing.scale import View, bone_ends, fitted_view
-from app.drawing.svg import Attrs, Element, Point, loop, num, run
+from app.drawing.svg import SVG, Attrs, Element, Point, loop, num, run
 from app.drawing.words import describe
 from app.geometry import Layout
 
@@ -13,7 +13,6 @@ if TYPE_CHECKING:
 
 ASPECT = 0.26  # height over width
 STATIONS = 24
-SVG = "http://www.w3.org/2000/svg"
 
 # class: (fill, stroke) by name in the palette
 PAINT: dict[str, tuple[str | None, str | None]] = {

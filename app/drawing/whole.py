@@ -3,9 +3,9 @@
 from typing import TYPE_CHECKING
 
 from app.drawing.palette import Theme
-from app.drawing.sketch import SVG, contents, scene_of, view_box
+from app.drawing.sketch import contents, scene_of, view_box
 from app.drawing.style import embedded
-from app.drawing.svg import Attrs, Element, box, group, label, path, plain, style, title
+from app.drawing.svg import SVG, Attrs, Element, box, group, label, path, plain, style, title
 from app.drawing.typeface import wrapped
 from app.drawing.words import describe
 

@@ -5,7 +5,8 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from app.drawing import View, draw_sketch
+from app.case.roles import ROLE
+from app.drawing import View, draw_sketch, legend
 from app.geometry import Layout
 
 if TYPE_CHECKING:
@@ -46,6 +47,18 @@ def figure(svg: str) -> Figure:
 def overview(one: "ConstructAssessment") -> Figure:
     """The drawing for the plan page."""
     return figure(draw_sketch(one, theme="print", interactive=False, charted=False))
+
+
+def sign_rows(one: "ConstructAssessment") -> list[dict[str, str]]:
+    """The signs that stand in this construct's drawing, with their words: screws by their roles, lines, the zone."""
+    roles = {screw.role for screw in one.layout.screws}
+    zones = {"zone"} if any(line.zone_mm > 0 for line in one.layout.fracture.lines) else set()
+    shown = roles | zones | {"line", "far"}
+    return [
+        {"svg": sign.svg, "words": ROLE[sign.id].screw if sign.id in ROLE else sign.words}
+        for sign in legend("print")
+        if sign.id in shown
+    ]
 
 
 def true_size(one: "ConstructAssessment") -> Figure:

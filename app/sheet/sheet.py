@@ -10,7 +10,7 @@ import typst
 from app.order import bone_order, tool_list
 from app.rules import left_open, put_away
 from app.sheet.fallback import fallback_rows
-from app.sheet.figure import Figure, Tile, overview, tiles, true_size
+from app.sheet.figure import Figure, Tile, overview, sign_rows, tiles, true_size
 from app.sheet.tables import hole_rows, order_rows, tool_rows, warning_rows
 from app.sheet.theatre import before_rows, check_rows
 from app.sheet.words import CAUTION, breakable, figures, heading, mechanics_words, plate_line, shortened
@@ -66,6 +66,7 @@ def _construct_data(
         "figures": figures(one),
         "mechanics": mechanics_words(one),
         "drawing": drawing.as_data(),
+        "signs": sign_rows(one),
         "true": _true_data(actual, paper),
         "holes": hole_rows(one.layout),
         "order": order_rows(one.layout),

@@ -327,3 +327,35 @@ def test_another_bone_keeps_what_it_can_and_says_what_it_took(opened: Callable[.
     page.keyboard.press("Control+z")
     sketch.written_after(3)
     assert sketch.exported()["constructs"][0] == after
+
+
+def test_four_hints_are_ticked_off_and_gone_for_good(opened: Callable[..., Page]) -> None:
+    page = opened(1440, 900)
+    sketch = Sketch(page).open_sample(CROWDED)
+    hints = page.locator("#hints")
+    expect(hints).to_be_visible()
+    sketch.drag(page.locator("#line-0"), 10)
+    before = sketch.version
+    sketch.hole(2).click()
+    sketch.written_after(before)
+    expect(hints.locator(".done")).to_have_count(2)
+    page.locator("#warning-list summary").first.click()
+    page.locator("#step-on").click()
+    expect(hints).to_be_hidden()
+    page.reload()
+    sketch.settled()
+    expect(hints).to_be_hidden()
+
+
+def test_hints_are_put_away_and_letters_explained(opened: Callable[..., Page]) -> None:
+    page = opened(390, 844, has_touch=True)
+    Sketch(page).open_sample(CROWDED)
+    expect(page.locator("#hints li:visible")).to_have_count(1)
+    page.locator("#hints-away").tap()
+    expect(page.locator("#hints")).to_be_hidden()
+    page.locator("#signs-button").tap()
+    expect(page.locator("#signs")).to_be_visible()
+    expect(page.locator("#sign-locking-1")).to_contain_text("unicortical")
+    page.keyboard.press("Escape")
+    page.keyboard.press("s")
+    expect(page.locator("#signs")).to_be_visible()

@@ -10,6 +10,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from app.case import Case, InvalidCase
 from app.case.roles import ROLE_NAMES
 from app.catalogue.figures import ON_WORDS
+from app.drawing import legend
 from app.rules import all_rules
 from app.suggest import blank_case
 from app.web.http.idempotency import KeyInForm
@@ -108,6 +109,7 @@ def sketch(
         "panels": {name: drawn(html) for name, html in panels if html is not None},
         "roles": ROLE_NAMES,
         "tabs": TABS,
+        "signs": legend(),
     }
     return _page(state, "sketch.html", values)
 
@@ -138,7 +140,7 @@ def rules(state: StateDep) -> HTMLResponse:
 @router.get("/help")
 def help_page(state: StateDep) -> HTMLResponse:
     """Keys, words, and what this is not."""
-    return _page(state, "help.html", {"roles": ROLE_NAMES})
+    return _page(state, "help.html", {"roles": ROLE_NAMES, "signs": legend()})
 
 
 @router.get("/api")

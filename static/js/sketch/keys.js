@@ -133,10 +133,12 @@ export function listenToKeys(page, commits, panelKey) {
       commits.history(key === "y" || event.shiftKey ? "redo" : "undo");
     } else if (event.ctrlKey || event.metaKey || event.altKey || !lettersOn()) {
       return;
-    } else if (event.key === "?") showHelp();
+    } else if (event.key === "?") showDialog("help");
+    else if (key === "s") showDialog("signs");
     else if (frameKey(page, event.key) || panelKey(event.key)) event.preventDefault();
   });
-  byId("help-button").addEventListener("click", showHelp);
+  byId("help-button").addEventListener("click", () => showDialog("help"));
+  byId("signs-button").addEventListener("click", () => showDialog("signs"));
   const letters = /** @type {HTMLInputElement} */ (byId("letters"));
   letters.checked = lettersOn();
   letters.addEventListener("change", () => localStorage.setItem(LETTERS_KEY, letters.checked ? "on" : "off"));
@@ -144,7 +146,8 @@ export function listenToKeys(page, commits, panelKey) {
   setTabStops();
 }
 
-function showHelp() {
-  const dialog = /** @type {HTMLDialogElement} */ (byId("help"));
+/** @param {string} id */
+function showDialog(id) {
+  const dialog = /** @type {HTMLDialogElement} */ (byId(id));
   if (!dialog.open) dialog.showModal();
 }
