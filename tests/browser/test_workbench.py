@@ -205,7 +205,7 @@ def test_two_windows_show_the_same_newest_revision(opened: Callable[..., Page]) 
     first = Sketch(one).open_sample(CROWDED)
     second = Sketch(other).open(f"/cases/{first.case_id}")
     chance = random.Random(7)
-    for _ in range(8):
+    for _ in range(20):
         for sketch in (first, second):
             number = chance.randrange(1, 9)
             sketch.hole(number).focus()
@@ -222,7 +222,7 @@ def test_two_windows_show_the_same_newest_revision(opened: Callable[..., Page]) 
 
     stored = kept()
     wanted = stored["version"], [hole["role"] for hole in stored["case"]["constructs"][0]["holes"]]
-    _until(lambda: shown(first) == wanted and shown(second) == wanted, 3)
+    _until(lambda: shown(first) == wanted and shown(second) == wanted, 1)  # 0.1 to 0.2 s as a rule
     assert kept() == stored
 
 
