@@ -66,6 +66,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_assess(command)
     _add_draw(command)
     _add_sheet(command)
+    _add_map(command)
     command(
         "rules",
         "list every rule with its reason, source and thresholds",
@@ -75,10 +76,10 @@ def _parser() -> argparse.ArgumentParser:
     schema = command(
         "schema",
         "print a JSON Schema",
-        "Of the case file, or of what assess prints.",
+        "Of the case file, or of what assess or map prints.",
         "fishplate schema case > case.json",
     )
-    schema.add_argument("which", choices=["case", "assessment"])
+    schema.add_argument("which", choices=["case", "assessment", "map"])
     return parser
 
 
@@ -179,6 +180,19 @@ def _add_sheet(command: _Adding) -> None:
     )
     _add_files_and_out(sheet, ".pdf")
     sheet.add_argument("--paper", choices=["a4", "letter"], default="a4", help="paper (default: %(default)s)")
+
+
+def _add_map(command: _Adding) -> None:
+    from app.layout_map.command import add_options
+
+    layouts = command(
+        "map",
+        "print every way to fill the plate's holes, with its figures and what the rules that count say",
+        "For one construct of a case, the plate as it lies: loads, supports and roles are held fixed. JSON is one "
+        "document, fishplate-map/1;\nCSV has a line for each layout.",
+        "fishplate map case.json --csv | awk -F, '$3 <= 6 && $4 == \"solved\"'",
+    )
+    add_options(layouts, _count)
 
 
 def _add_files_and_out(parser: argparse.ArgumentParser, ending: str) -> None:
@@ -302,6 +316,19 @@ def _sheet(options: argparse.Namespace, knowledge: "Knowledge") -> int:
     return _make(
         options, knowledge, ".pdf", lambda assessment: plan_sheet(assessment, knowledge.catalogue, paper=options.paper)
     )
+
+
+def _map(options: argparse.Namespace, knowledge: "Knowledge") -> int:
+    from app.layout_map.command import NoMapError, map_text
+
+    def tell(_index: int, assessment: "Assessment") -> None:
+        try:
+            write(STANDARD, map_text(options, assessment, knowledge))
+        except NoMapError as error:
+            message = f"{options.file}: {error}"
+            raise Unusable(message) from error
+
+    return _each(sources([options.file]), knowledge, tell)
 
 
 def _rules(options: argparse.Namespace, knowledge: "Knowledge") -> int:  # noqa: ARG001 - one signature for all
@@ -463,6 +490,7 @@ _COMMANDS = {
     "assess": _assess,
     "draw": _draw,
     "sheet": _sheet,
+    "map": _map,
     "rules": _rules,
     "schema": _schema,
 }

@@ -18,8 +18,9 @@ ALLOWED: dict[str, set[str]] = {
     "rules": {"case", "catalogue", "geometry", "mechanics", "order"},
     "figures": {"case", "geometry", "mechanics", "rules"},
     "assess": {"case", "catalogue", "geometry", "mechanics", "order", "rules"},
-    "document": {"assess", "case", "catalogue", "figures", "geometry", "mechanics", "order", "rules"},
+    "document": {"assess", "case", "catalogue", "figures", "geometry", "layout_map", "mechanics", "order", "rules"},
     "suggest": {"assess", "case", "catalogue", "geometry", "rules"},
+    "layout_map": {"assess", "case", "catalogue", "figures", "geometry", "mechanics", "rules"},
     "drawing": {"assess", "case", "catalogue", "geometry", "mechanics", "order", "rules", "shipped", "single_flight"},
     "sheet": {
         "assess",

@@ -396,3 +396,20 @@ def test_on_postgresql_backup_names_its_tools(
     for command in ("backup", "restore"):
         assert main([command, str(tmp_path / "b.db")]) == 2
         assert "pg_dump" in capsys.readouterr().err
+
+
+def test_map_prints_every_layout_of_one_construct(capsys: pytest.CaptureFixture[str]) -> None:
+    clavicle = str(next(p for p in SAMPLES if "clavicle" in p.stem))
+    assert main(["map", clavicle, "--csv"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert len(lines) == 1 + 2**7
+    assert lines[0].startswith("layout,holes,screws,state,axial_stiffness_n_per_mm,")
+    assert main(["map", clavicle, "--held", "--stage", "partial"]) == 0
+    document = json.loads(capsys.readouterr().out)
+    jsonschema.validate(document, schema("map"))
+    assert document["supports"] == {"proximal": "held", "distal": "held"}
+
+
+def test_map_says_which_constructs_there_are(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["map", str(next(p for p in SAMPLES if "clavicle" in p.stem)), "--construct", "2"]) == 2
+    assert "no construct 2; the case has 1" in capsys.readouterr().err

@@ -297,8 +297,8 @@ def assess_case(case: Case, state: StateDep) -> Any:
 
 
 @router.get("/schema/{which}", tags=["schemas"])
-def get_schema(which: Literal["case", "assessment"]) -> dict[str, Any]:
-    """The JSON Schema of the case file or of the assessment."""
+def get_schema(which: Literal["case", "assessment", "map"]) -> dict[str, Any]:
+    """The JSON Schema of the case file, of the assessment or of the map of layouts."""
     return schema(which)
 
 

@@ -1,0 +1,113 @@
+"""The map of the samples: each layout as the whole program assesses it alone, and what is told of single changes."""
+
+import csv
+import io
+import json
+import random
+from pathlib import Path
+
+import numpy as np
+import pytest
+from jsonschema import Draft202012Validator
+
+from app.assess import Assessment, assess, load_knowledge
+from app.case import parse_case
+from app.case.edits import apply
+from app.layout_map.document import map_csv, map_document, map_schema
+from app.layout_map.table import BAND, LayoutTable, betters, edge, gain, layout_table, moved, single_changes, spared
+from app.mechanics.layouts.answers import NAMES, figures_of
+from app.mechanics.of_layout import preset_loading
+
+SAMPLES = Path(__file__).parents[2] / "sample_cases"
+KNOWLEDGE = load_knowledge()
+LAYOUTS = 40  # of each; 200 of each were compared when this was written
+PAIRS = {"near_strain": "far_strain", "near_motion": "far_motion"}
+BOTH = {**PAIRS, **{far: near for near, far in PAIRS.items()}}
+
+
+def sample(name: str) -> Assessment:
+    path = next(SAMPLES.glob(f"{name}*.json"))
+    return assess(parse_case(path.read_bytes()), KNOWLEDGE, remedies=False)
+
+
+@pytest.mark.parametrize("path", sorted(SAMPLES.glob("*.json")), ids=lambda path: path.stem)
+def test_each_layout_is_as_when_it_is_assessed_alone(path: Path) -> None:
+    case = parse_case(path.read_bytes())
+    stage = {target: preset_loading(one.bone.name, "partial") for target, one in enumerate(case.constructs)}
+    assessment = assess(case, KNOWLEDGE, stage, remedies=False)
+    for target in range(len(case.constructs)):
+        table = layout_table(assessment, target, KNOWLEDGE)
+        count = 1 << len(table.found.holes)
+        for number in random.Random(7).sample(range(count), min(LAYOUTS, count)):
+            edit = table.filling.edit(frozenset(table.found.filled(number)))
+            then = case if edit is None else apply(case, edit)
+            result = assess(then, KNOWLEDGE, stage, remedies=False).constructs[target].mechanics
+            assert result is not None
+            assert (result.unstable is None) == bool(table.solved[number]), result.unstable
+            alone = figures_of(result)
+            for name in NAMES:
+                mine, own = float(getattr(table.found.figures, name)[number]), alone[name]
+                scale = np.nanmax([abs(own), abs(alone[BOTH.get(name, name)]), 1e-12])
+                assert (np.isnan(mine) and np.isnan(own)) or abs(mine - own) <= 1e-9 * scale, (number, name, mine, own)
+
+
+@pytest.fixture(scope="module")
+def femur() -> LayoutTable:
+    return layout_table(sample("04-femur"), 0, KNOWLEDGE)
+
+
+def test_the_present_layout_is_marked(femur: LayoutTable) -> None:
+    assert femur.found.filled(femur.now) == (1, 3, 6, 11, 14, 16)
+    assert femur.filling.edit(femur.filling.now) is None
+
+
+def test_single_changes_are_told_and_only_beyond_the_band_are_better(femur: LayoutTable) -> None:
+    changes = single_changes(femur, ("strain-far", "screw-bending", "pull-out"))
+    assert [change.hole for change in changes] == list(femur.found.holes)
+    for change in betters(femur, changes):
+        assert gain(femur, change) > BAND
+        assert not change.objections
+    least = spared(changes)
+    assert least is not None
+    assert not least.fills
+    others = [c for c in changes if not (c.fills or c.unstable) and len(c.objections) <= len(least.objections)]
+    assert moved(least) == min(map(moved, others))
+    assert least.objections == ("screws-per-fragment",)  # three a side are the femur's least, and it says so
+
+
+def test_nothing_betters_the_edge() -> None:
+    table = layout_table(sample("01-humerus"), 0, KNOWLEDGE)
+    found = edge(table, "torsion", "screws")
+    assert len(found) > 1
+    torsion, screws = table.values("torsion"), table.values("screws")
+    for number in found:
+        better = table.passes & (torsion >= torsion[number]) & (screws <= screws[number])
+        better &= (torsion > torsion[number]) | (screws < screws[number])
+        assert not better.any()
+
+
+def test_a_bridge_has_no_better_stiffness(femur: LayoutTable) -> None:
+    assert femur.wanted("axial") is None
+    assert edge(femur, "axial", "screws") == []
+
+
+def test_the_document_keeps_to_its_schema_and_says_what_is_fixed(femur: LayoutTable) -> None:
+    document = json.loads(json.dumps(map_document(femur)))
+    schema = map_schema()
+    Draft202012Validator.check_schema(schema)
+    assert list(Draft202012Validator(schema).iter_errors(document)) == []
+    assert "held fixed" in document["fixed"]
+    assert len(document["level"]) == 1 << len(document["holes"])
+    document["more"] = 1
+    assert not Draft202012Validator(schema).is_valid(document)
+
+
+def test_the_lines_say_the_same(femur: LayoutTable) -> None:
+    rows = list(csv.DictReader(io.StringIO(map_csv(femur))))
+    assert len(rows) == 1 << len(femur.found.holes)
+    now = rows[femur.now]
+    assert now["holes"] == "1 3 6 11 14 16"
+    assert now["state"] == "solved"
+    assert float(now["peak_stress_mpa"]) == pytest.approx(float(femur.values("peak-stress")[femur.now]), rel=1e-3)
+    assert rows[0]["state"] == "unstable"
+    assert rows[0]["peak_stress_mpa"] == ""
