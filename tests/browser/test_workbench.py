@@ -359,3 +359,29 @@ def test_hints_are_put_away_and_letters_explained(opened: Callable[..., Page]) -
     page.keyboard.press("Escape")
     page.keyboard.press("s")
     expect(page.locator("#signs")).to_be_visible()
+
+
+# Step numbers, loads and the table of screws print as text.
+PRINTED = """() => [...document.querySelectorAll("button, select, .tabs, .hints, .stepper")].filter(part => {
+  const box = part.getBoundingClientRect();
+  return box.width > 0 && box.height > 0 && !part.closest("#panel-screws, .loads, .step-number");
+}).map(part => part.id || part.textContent.trim().slice(0, 30))"""
+
+
+def test_on_paper_there_is_nothing_to_press_and_ink_is_dark(opened: Callable[..., Page]) -> None:
+    page = opened(1440, 900, color_scheme="dark")
+    case = f"/cases/{Sketch(page).open_sample(CROWDED).case_id}"
+    page.emulate_media(media="print")
+    for address in (case, f"{case}/compare", f"{case}/conference"):
+        page.goto(address)
+        assert page.evaluate(PRINTED) == [], address
+        ink = page.evaluate(
+            """() => {
+              const probe = document.body.appendChild(document.createElement("p"));
+              probe.style.setProperty("color", "var(--ink)");
+              probe.style.setProperty("background", "var(--paper)");
+              const style = getComputedStyle(probe);
+              return [style.color, style.backgroundColor];
+            }"""
+        )
+        assert ink == ["rgb(0, 0, 0)", "rgb(255, 255, 255)"], address
