@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pydantic import ValidationError
 
 from app.case.models import Case
+from app.case.refusals import in_words
 
 MOST_FAULTS = 50
 LONGEST_STEP = 80
@@ -39,9 +40,9 @@ def capped(first: Sequence[Fault], of: int) -> tuple[Fault, ...]:
 
 
 def told(where: Iterable[int | str], message: str) -> Fault:
-    """A fault in pydantic's words, without its wrapping; what a sender made endless is cut."""
+    """A fault; what a sender made endless is cut."""
     path = ".".join(_cut(str(step), LONGEST_STEP) for step in where)
-    return Fault(path, _cut(message.removeprefix("Value error, "), LONGEST_MESSAGE))
+    return Fault(path, _cut(message, LONGEST_MESSAGE))
 
 
 def _cut(text: str, most: int) -> str:
@@ -50,13 +51,20 @@ def _cut(text: str, most: int) -> str:
 
 def faults_of(error: ValidationError, prefix: tuple[int | str, ...] = ()) -> tuple[Fault, ...]:
     """Turn pydantic's report into faults, with ``prefix`` before their paths; capped."""
-    items = error.errors(include_url=False, include_context=False, include_input=False)
-    return capped([told((*prefix, *item["loc"]), item["msg"]) for item in items[:MOST_FAULTS]], len(items))
+    items = error.errors(include_url=False, include_input=False)
+    return capped([told((*prefix, *item["loc"]), in_words(item)) for item in items[:MOST_FAULTS]], len(items))
 
 
 def _refuse_constant(name: str) -> float:
     message = f"{name} is not a number that JSON knows"
     raise ValueError(message)
+
+
+def not_json(error: ValueError | RecursionError) -> str:
+    """Why a text is no JSON, and where."""
+    if isinstance(error, json.JSONDecodeError):
+        return f"not valid JSON from line {error.lineno}, column {error.colno} on"
+    return "not valid JSON: nested too deeply" if isinstance(error, RecursionError) else f"not valid JSON: {error}"
 
 
 def parse_case(text: str | bytes) -> Case:
@@ -70,7 +78,7 @@ def parse_case(text: str | bytes) -> Case:
     except UnicodeDecodeError as error:
         raise InvalidCase((Fault("", f"not text in UTF-8: byte {error.start + 1} can't be read"),)) from error
     except (ValueError, RecursionError) as error:
-        raise InvalidCase((Fault("", f"not valid JSON: {error}"),)) from error
+        raise InvalidCase((Fault("", not_json(error)),)) from error
     return case_from(document)
 
 

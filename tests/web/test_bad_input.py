@@ -19,8 +19,8 @@ BAD_CASES = [
     ("title", "   ", "title", "blank"),
     ("title", "x" * 121, "title", "120"),
     ("note", "a\x07b", "note", "control"),
-    ("surgeon", "someone", "surgeon", "not permitted"),
-    ("constructs.0.colour", "red", "constructs.0.colour", "not permitted"),
+    ("surgeon", "someone", "surgeon", "not known here"),
+    ("constructs.0.colour", "red", "constructs.0.colour", "not known here"),
     ("constructs.0.fracture.code", "12B1", "constructs.0.fracture.code", "12B2"),
     ("constructs.0.fracture.code", "12C1", "constructs.0.fracture.code", "12C2"),
     ("constructs.0.plate.centre_mm", 20, "constructs.0.plate.centre_mm", "allowed"),
@@ -34,7 +34,7 @@ BAD_CASES = [
     (f"{LINE}.position_mm", 309, f"{LINE}.position_mm", "allowed"),
     (f"{LINE}.position_mm", "near the middle", f"{LINE}.position_mm", "number"),
     ("constructs.0.holes.0.role", "glue", "constructs.0.holes.0.role", "eccentric"),
-    ("constructs", [], "constructs", "at least 1"),
+    ("constructs", [], "constructs", "1 or more"),
     ("format", "fishplate-case/99", "format", "fishplate-case/2"),
 ]
 

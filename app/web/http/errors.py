@@ -12,6 +12,7 @@ from starlette.routing import Match
 
 from app.case import Fault, InvalidCase
 from app.case.faults import MOST_FAULTS, capped, told
+from app.case.refusals import in_words
 from app.store import (
     BadName,
     KeyReused,
@@ -128,7 +129,7 @@ class Refusals:
     def _invalid_request(self, request: Request, error: Exception) -> Response:
         assert isinstance(error, RequestValidationError)
         found = error.errors()
-        faults = capped([told(_steps(item["loc"]), _message(item)) for item in found[:MOST_FAULTS]], len(found))
+        faults = capped([told(_steps(item["loc"]), in_words(item)) for item in found[:MOST_FAULTS]], len(found))
         status = 400 if any(item["type"] == NOT_JSON for item in found) else 422
         return self.answer(request.url.path, status, _sentence(faults), faults)
 
@@ -188,12 +189,6 @@ def _allowed(request: Request) -> dict[str, str]:
 
 def _steps(where: tuple[int | str, ...]) -> tuple[int | str, ...]:
     return where[1:] if where and where[0] in ("body", "query", "path", "header") else where
-
-
-def _message(item: dict[str, Any]) -> str:
-    if item["type"] == NOT_JSON:
-        return f"not valid JSON: {item.get('ctx', {}).get('error', 'it ends too early')}"
-    return str(item["msg"])
 
 
 def _sentence(faults: tuple[Fault, ...]) -> str:

@@ -7,6 +7,7 @@ from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, ValidationError,
 
 from app.case import Case
 from app.case.models import MAX_CONSTRUCTS
+from app.case.refusals import in_words
 from app.mechanics import Supports
 from app.mechanics.of_layout import Loading, preset_loading
 from app.web.http.parameters import ConstructIndex
@@ -79,7 +80,7 @@ def loads_in_address(loading: Annotated[list[str] | None, Query(max_length=MAX_C
         return tuple(read_choice(text) for text in loading or ())
     except ValidationError as error:
         fault = error.errors()[0]
-        told = " ".join([*map(str, fault["loc"]), fault["msg"].removeprefix("Value error, ")])
+        told = " ".join([*map(str, fault["loc"]), in_words(fault)])
         raise HTTPException(422, f"The loading in the address is not one: {told}.") from error
     except ValueError as error:
         raise HTTPException(422, "The loading in the address is not one, such as 0,partial,ball,ball.") from error

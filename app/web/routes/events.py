@@ -11,7 +11,7 @@ from fastapi.responses import HTMLResponse
 from fastapi.sse import EventSourceResponse, ServerSentEvent
 
 from app.case import InvalidCase
-from app.case.faults import Fault
+from app.case.faults import Fault, not_json
 from app.store import GONE, NotFound, Pins, Preview, Word
 from app.store.preview import EDIT_BYTES
 from app.web.access.gate import AccessDep, PermissionDep, holder
@@ -140,7 +140,7 @@ def _edit(text: str | None) -> dict[str, object] | None:
     try:
         edit = json.loads(text)
     except (ValueError, RecursionError) as error:
-        raise InvalidCase((Fault("edit", f"not valid JSON: {error}"),)) from error
+        raise InvalidCase((Fault("edit", not_json(error)),)) from error
     if not isinstance(edit, dict):
         raise InvalidCase((Fault("edit", "must be an edit"),))
     return edit
