@@ -18,8 +18,8 @@ SAYS = {
     "neutral": "pressed straight down on the plate",
     "eccentric": "moves its fragment the way the arrow points as its head sinks in",
     "lag": "glides in the near fragment, grips the far one",
-    "locking-2": "fixed in the plate, through both cortices",
-    "locking-1": "fixed in the plate, in the near cortex only",
+    "locking-2": "fixed in the plate, held by both cortices",
+    "locking-1": "fixed in the plate, held by the near cortex only",
 }
 
 
