@@ -68,3 +68,21 @@ def test_what_was_noted_stays_noted_in_a_suggestion() -> None:
     assert found
     for one in found:
         assert apply(case, one.taken).constructs[0].acknowledged == case.constructs[0].acknowledged
+
+
+@pytest.mark.parametrize(("bone", "pattern"), EVERY)
+def test_on_a_plate_that_carries_a_clean_layout_one_is_offered_without_moving_it(bone: str, pattern: str) -> None:
+    case = fractured(bone, pattern)
+    taken = apply(case, parse_edit(suggestions(case, 0, KNOWLEDGE)[0].edit))
+    emptied = taken.constructs[0].model_copy(
+        update={"holes": case.constructs[0].holes[:1] * len(taken.constructs[0].holes), "lag_screws": (), "order": None}
+    )
+    bare = taken.model_copy(update={"constructs": (emptied,)})
+    found = suggestions(bare, 0, KNOWLEDGE, as_it_is=True)
+    assert any(one.stops + one.cautions == 0 for one in found)
+    for one in found:
+        plate = one.edit.value.plate
+        assert plate.model_copy(update={"prebend_mm": 0}) == emptied.plate.model_copy(update={"prebend_mm": 0})
+        judged = assess(apply(bare, parse_edit(one.edit)), KNOWLEDGE).constructs[0]
+        levels = [warning.level for warning in judged.warnings]
+        assert (levels.count("stop"), levels.count("caution")) == (one.stops, one.cautions)

@@ -49,16 +49,17 @@ def suggest(case: Case, target: int, principle: Principle, knowledge: Knowledge)
     return next((found for way in ways if (found := _by(case, target, way, knowledge)) is not None), None)
 
 
-def _by(case: Case, target: int, way: "Way", knowledge: Knowledge) -> Suggestion | None:
+def _by(case: Case, target: int, way: "Way", knowledge: Knowledge, *, as_it_is: bool = False) -> Suggestion | None:
     """The shortest layout made in this way that raises the fewest stops and cautions; None if no plate fits.
 
     In poor bone it is longer than the one for normal bone, where a longer one fits.
     """
     usual = 0
-    if case.bone_quality == "poor":
+    if not as_it_is and case.bone_quality == "poor":
         normal = _by(case.model_copy(update={"bone_quality": "normal"}), target, way, knowledge)
         usual = 0 if normal is None else normal.edit.value.plate.holes
-    asked = dict.fromkeys((_Asked(usual), _Asked(0), _Asked(0, generous=False)))
+    plate = case.constructs[target].plate if as_it_is else None
+    asked = dict.fromkeys((_Asked(usual, plate), _Asked(0, plate), _Asked(0, plate, generous=False)))
     made: list[Suggestion] = []
     for want in asked:
         one = _shortest(case, target, way, knowledge, want)
@@ -71,16 +72,20 @@ def _by(case: Case, target: int, way: "Way", knowledge: Knowledge) -> Suggestion
 
 @dataclass(frozen=True, slots=True)
 class _Asked:
-    """More holes than ``beyond``; ``generous``: as many screws as one starts from, not just what the bone needs."""
+    """More holes than ``beyond``, or ``plate`` where it lies.
+
+    ``generous``: as many screws as one starts from, not just what the bone needs.
+    """
 
     beyond: int
+    plate: Plate | None = None
     generous: bool = True
 
 
 def _shortest(case: Case, target: int, way: "Way", knowledge: Knowledge, asked: "_Asked") -> Suggestion | None:
     """The same among those that are asked for."""
     best: tuple[tuple[int, int], Construct] | None = None
-    candidates = _candidates(case, target, way, knowledge, asked.generous)
+    candidates = _candidates(case, target, way, knowledge, asked)
     longer = (one for one in candidates if one.plate.holes > asked.beyond)
     for tried, construct in enumerate(longer):
         if tried >= MAX_TRIES:
@@ -94,7 +99,8 @@ def _shortest(case: Case, target: int, way: "Way", knowledge: Knowledge, asked: 
         return None
     (stops, cautions), construct = best
     principle = construct.principle
-    label = f"{way.name}: {construct.plate.holes} holes, {len(construct.screw_ids)} screws"
+    count = len(construct.screw_ids)
+    label = f"{way.name}: {construct.plate.holes} holes, {count} {'screw' if count == 1 else 'screws'}"
     edit = ReplaceConstruct(target=target, value=construct)
     return Suggestion(label, way.purpose, principle, stops, cautions, edit)
 
@@ -110,9 +116,14 @@ def _marks(case: Case, construct: Construct, knowledge: Knowledge) -> tuple[int,
     return levels.count("stop"), levels.count("caution")
 
 
-def _candidates(case: Case, target: int, way: "Way", knowledge: Knowledge, generous: bool) -> Iterator[Construct]:
+def _candidates(case: Case, target: int, way: "Way", knowledge: Knowledge, asked: "_Asked") -> Iterator[Construct]:
     construct = case.constructs[target]
     spec = knowledge.catalogue.bones[construct.bone.name]
+    if asked.plate is not None:
+        there = knowledge.catalogue.series.get(asked.plate.series)
+        if there is not None:
+            yield from _laid(case, construct, spec, there, _Seat(asked.plate, way, asked.generous), knowledge)
+        return
     stock = [knowledge.catalogue.series[key] for key in spec.usual_series if key in knowledge.catalogue.series]
     if way.principle == "bridging" or case.bone_quality == "poor":
         stock = [series for series in stock if series.locking_screw] or stock
@@ -121,13 +132,13 @@ def _candidates(case: Case, target: int, way: "Way", knowledge: Knowledge, gener
     for series in stock:
         for holes in series.holes_made:
             for centre in _centres(construct, series, holes):
-                yield from _laid(case, construct, spec, series, _Seat(holes, centre, way, generous), knowledge)
+                plate = Plate(series=series.key, holes=holes, centre_mm=centre, surface=construct.plate.surface)
+                yield from _laid(case, construct, spec, series, _Seat(plate, way, asked.generous), knowledge)
 
 
 @dataclass(frozen=True, slots=True)
 class _Seat:
-    holes: int
-    centre_mm: float
+    plate: Plate
     way: "Way"
     generous: bool
 
@@ -146,14 +157,12 @@ def _laid(
     case: Case, construct: Construct, spec: BoneSpec, series: PlateSeries, seat: _Seat, knowledge: Knowledge
 ) -> Iterator[Construct]:
     principle, poor = seat.way.principle, case.bone_quality == "poor"
-    surface = construct.plate.surface
-    plate = Plate(series=series.key, holes=seat.holes, centre_mm=seat.centre_mm, surface=surface)
     bare = Construct(
         bone=construct.bone,
         fracture=construct.fracture,
         principle=principle,
-        plate=plate,
-        holes=(Hole(),) * seat.holes,
+        plate=seat.plate,
+        holes=(Hole(),) * seat.plate.holes,
         acknowledged=construct.acknowledged,
     )
     bench = _Bench(case, knowledge)
@@ -400,15 +409,21 @@ def ways_for(case: Case, target: int, principle: Principle, knowledge: Knowledge
     return (LAG_THROUGH,) if is_oblique(fracture, knowledge) else (ONE_SIDE, BOTH_SIDES)
 
 
-def suggestions(case: Case, target: int, knowledge: Knowledge) -> tuple[Suggestion, ...]:
+def suggestions(case: Case, target: int, knowledge: Knowledge, *, as_it_is: bool = False) -> tuple[Suggestion, ...]:
     """The layouts offered for the fracture: for each principle that fits, each way to it that comes out clean.
 
     Of a way that does not, nothing is offered as long as another one of its principle does.
+
+    Args:
+        case: the case.
+        target: which construct.
+        knowledge: what to judge by.
+        as_it_is: with the plate where it lies, instead of any in stock.
     """
     offered: list[Suggestion] = []
     for principle in fitting_principles(case.constructs[target], knowledge):
         ways = ways_for(case, target, principle, knowledge)
-        found = [one for way in ways if (one := _by(case, target, way, knowledge)) is not None]
+        found = [one for way in ways if (one := _by(case, target, way, knowledge, as_it_is=as_it_is)) is not None]
         clean = [one for one in found if not one.stops + one.cautions]
         offered += clean or sorted(found, key=lambda one: (one.stops, one.cautions))[:1]
     return tuple(offered)

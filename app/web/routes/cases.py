@@ -264,8 +264,10 @@ def layouts(case_id: CaseId, state: StateDep, construct: ConstructInQuery = 0) -
     one = construct_at(state.assessed(snapshot).constructs, construct)
 
     def made() -> str:
-        found = suggestions(snapshot.case, one.target, state.knowledge)
-        return state.pages.html("_layouts.html", suggestions=found)
+        free, kept = (
+            suggestions(snapshot.case, one.target, state.knowledge, as_it_is=as_it_is) for as_it_is in (False, True)
+        )
+        return state.pages.html("_layouts.html", free=free, kept=kept)
 
     key = ("layouts", snapshot.id, snapshot.version, construct)  # as long as the case is the same, so are they
     return Layouts(version=snapshot.version, html=state.parts.get(key, made))
