@@ -8,6 +8,7 @@ from pydantic import ValidationError
 
 from app.case.models import Case
 from app.case.refusals import in_words
+from app.case.titles import mended
 
 MOST_FAULTS = 50
 LONGEST_STEP = 80
@@ -68,7 +69,7 @@ def not_json(error: ValueError | RecursionError) -> str:
 
 
 def parse_case(text: str | bytes) -> Case:
-    """Read a case file, of an older format too.
+    """Read a case file, of an older format too, and with a title of which older versions asked less.
 
     Raises:
         InvalidCase: not UTF-8, not JSON, or not a case; every fault found is listed.
@@ -79,6 +80,8 @@ def parse_case(text: str | bytes) -> Case:
         raise InvalidCase((Fault("", f"not text in UTF-8: byte {error.start + 1} can't be read"),)) from error
     except (ValueError, RecursionError) as error:
         raise InvalidCase((Fault("", not_json(error)),)) from error
+    if isinstance(document, dict) and isinstance(title := document.get("title"), str):
+        document["title"] = mended(title)
     return case_from(document)
 
 

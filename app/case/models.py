@@ -12,6 +12,8 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints, field_validator, model_validator
 
 from app.case.codes import parse_code
+from app.case.titles import BIDI_CONTROL, CONTROL, TITLE_LENGTH
+from app.case.titles import fault_of as fault_of_title
 from app.case.upgrade import upgraded
 
 BoneName = Literal["clavicle", "humerus", "radius", "ulna", "femur", "tibia", "fibula"]
@@ -44,7 +46,6 @@ MAX_WHATIFS = 200
 WHATIF_NAME_LENGTH = 60
 MOST_KEYS = 30  # of one part; three times as many as any has
 
-CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 CONTROL_BUT_BREAKS = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 
 Position = Annotated[float, Field(ge=0, le=700)]
@@ -75,7 +76,23 @@ def _plain_line(value: str) -> str:
     return value.strip()
 
 
-PlainLine = Annotated[str, AfterValidator(_plain_line)]
+def _title(value: str) -> str:
+    fault = fault_of_title(value.strip())
+    if fault is not None:
+        raise ValueError(fault)
+    return value.strip()
+
+
+Title = Annotated[
+    str,
+    Field(
+        min_length=1,
+        max_length=TITLE_LENGTH,
+        description="One line of plain text, with at least one character that can be seen.",
+        json_schema_extra={"pattern": f"^[^<>{BIDI_CONTROL.pattern[1:-1]}]*$"},
+    ),
+    AfterValidator(_title),
+]
 
 
 def whatif_name(value: str) -> str:
@@ -269,7 +286,7 @@ class Case(Document):
     """
 
     format: Literal["fishplate-case/2"]
-    title: Annotated[PlainLine, Field(min_length=1, max_length=120)]
+    title: Title
     note: str = Field(default="", max_length=4000)
     bone_quality: BoneQuality = "normal"
     constructs: tuple[Construct, ...] = Field(min_length=1, max_length=MAX_CONSTRUCTS)

@@ -5,6 +5,7 @@ from app.store.engine import open_engine
 from app.store.errors import (
     BackupRefused,
     BadName,
+    BadPlace,
     KeyReused,
     LaterDatabase,
     NameTaken,
@@ -17,10 +18,11 @@ from app.store.errors import (
     Unavailable,
     Unreadable,
 )
+from app.store.lines import SORTS, Sort, Wanted
 from app.store.migrate import migrate
 from app.store.once import Once
 from app.store.preview import Preview
-from app.store.records import Exported, Listing, Past, RevisionInfo, Snapshot, UnreadableCase, WhatIf
+from app.store.records import Exported, ListedBone, Listing, Page, Past, RevisionInfo, Snapshot, UnreadableCase, WhatIf
 from app.store.store import Store
 from app.store.transaction import WRITES, Writes
 from app.store.upkeep import Upkeep
@@ -28,24 +30,29 @@ from app.store.watch import Watcher, watch
 
 __all__ = [
     "GONE",
+    "SORTS",
     "WRITES",
     "BackupRefused",
     "BadName",
+    "BadPlace",
     "Changes",
     "Exported",
     "KeyReused",
     "LaterDatabase",
+    "ListedBone",
     "Listing",
     "NameTaken",
     "NotFound",
     "NothingToRedo",
     "NothingToUndo",
     "Once",
+    "Page",
     "Past",
     "Pins",
     "Preview",
     "RevisionInfo",
     "Snapshot",
+    "Sort",
     "Stale",
     "Store",
     "StoreError",
@@ -55,6 +62,7 @@ __all__ = [
     "Unreadable",
     "UnreadableCase",
     "Upkeep",
+    "Wanted",
     "Watcher",
     "WhatIf",
     "Word",

@@ -41,6 +41,13 @@ class BadName(StoreError):  # noqa: N818 - an answer, not a breakdown
     """Not a name for a what-if; the message says what is. Nothing was written."""
 
 
+class BadPlace(StoreError):  # noqa: N818 - an answer, not a breakdown
+    """No place in the list of cases that a page of it has named, in this order."""
+
+    def __init__(self) -> None:
+        super().__init__("no such place in the list of cases; begin at its first page")
+
+
 class KeyReused(StoreError):  # noqa: N818 - an answer, not a breakdown
     """The key of a write was used for another write; nothing was written."""
 

@@ -14,7 +14,7 @@ from app.store.errors import LaterDatabase
 MIGRATIONS = Path(__file__).parent / "migrations"
 # What all of them make of an empty file; tests/store/new_sqlite.py writes it.
 NEW_SQLITE = MIGRATIONS / "new_sqlite.sql"
-LATEST = "0005"
+LATEST = "0006"
 PATIENCE_MS = 600_000  # of a worker that starts while another one carries a large library over
 _LOCK_KEY = 0x6669_7368  # "fish"; any number that no other user of the database takes
 

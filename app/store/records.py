@@ -37,13 +37,37 @@ class Snapshot:
 
 
 @dataclass(frozen=True, slots=True)
+class ListedBone:
+    """What the list of documents says of one bone of a case."""
+
+    bone: str
+    side: str | None
+    code: str | None
+    principle: str
+
+
+@dataclass(frozen=True, slots=True)
 class Listing:
-    """A line in the list of documents."""
+    """A line in the list of documents; ``bones`` as far as they can be made out."""
 
     id: str
     title: str
     version: int
     updated_at: datetime
+    bones: tuple[ListedBone, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """Some lines of the list, of ``total`` that were asked for.
+
+    ``before`` and ``after`` name the places at which the page before ends and the next one begins; None: there is none.
+    """
+
+    lines: tuple[Listing, ...]
+    total: int
+    before: str | None
+    after: str | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,11 +9,11 @@ from datetime import UTC, datetime
 from sqlalchemy import Connection, delete, func, insert, select, text, update
 
 from app.case import Case
-from app.case.models import CONTROL
+from app.case.titles import CONTROL
 from app.store import bodies
 from app.store.content import hash_of
 from app.store.errors import NotFound, Stale
-from app.store.records import Listing, RevisionInfo
+from app.store.records import RevisionInfo
 from app.store.tables import document, revision, secret
 
 CHANNEL = "fishplate"
@@ -185,16 +185,6 @@ def same_content(connection: Connection, case: Case) -> str | None:
         .limit(1)
     )
     return connection.execute(found).scalar_one_or_none()
-
-
-def listing(connection: Connection) -> tuple[Listing, ...]:
-    """Documents with the title of their head, last changed first."""
-    rows = connection.execute(
-        select(document.c.id, revision.c.title, document.c.version, document.c.updated_at)
-        .join_from(document, revision, revision.c.id == document.c.head_id)
-        .order_by(document.c.updated_at.desc(), document.c.id)
-    )
-    return tuple(Listing(row.id, row.title, row.version, row.updated_at) for row in rows)
 
 
 def revisions(connection: Connection, document_id: str) -> tuple[RevisionInfo, ...]:

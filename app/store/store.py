@@ -14,7 +14,7 @@ from sqlalchemy import Connection, Engine
 
 from app.case import Case, InvalidCase, apply, parse_edit
 from app.case.fields import item
-from app.store import bodies
+from app.store import bodies, lines
 from app.store import once as keyed
 from app.store import statements as sql
 from app.store import whatifs as pinned
@@ -22,11 +22,22 @@ from app.store.changes import GONE
 from app.store.content import file_name
 from app.store.engine import for_writing, make_shrinkable, of_one_moment, open_engine, tidy
 from app.store.errors import NothingToRedo, NothingToUndo, StoreError, Unavailable, Unreadable
+from app.store.lines import Wanted
 from app.store.migrate import migrate
 from app.store.once import Done, Once, RepeatedError
 from app.store.probe import Probe
 from app.store.reading import Reading, parsed
-from app.store.records import Exported, Listing, Past, RevisionInfo, Snapshot, UnreadableCase, WhatIf, with_whatifs
+from app.store.records import (
+    Exported,
+    Listing,
+    Page,
+    Past,
+    RevisionInfo,
+    Snapshot,
+    UnreadableCase,
+    WhatIf,
+    with_whatifs,
+)
 from app.store.transaction import telling_why, transaction
 
 SIGNING = "signing"  # the name of the secret that all share
@@ -139,7 +150,16 @@ class Store:
     def listing(self) -> tuple[Listing, ...]:
         """All documents, last changed first."""
         with transaction(self.engine) as connection:
-            return sql.listing(connection)
+            return lines.everything(connection)
+
+    def page(self, wanted: Wanted, limit: int) -> Page:
+        """At most ``limit`` lines of the list of documents.
+
+        Raises:
+            BadPlace: it is to begin at a place that no page in this order named.
+        """
+        with transaction(self.engine) as connection:
+            return lines.page(connection, wanted, limit)
 
     def save(
         self, document_id: str, case: Case, expected_version: int, label: str, once: Once | None = None
@@ -153,6 +173,7 @@ class Store:
 
         def write(connection: Connection) -> Snapshot:
             head_id = sql.claim(connection, document_id, expected_version)
+            lines.change(connection, document_id, case)
             return self._append(connection, document_id, expected_version + 1, head_id, case, label)
 
         return self._write(document_id, once, write)
@@ -425,6 +446,7 @@ class Store:
     def _create(self, connection: Connection, case: Case, label: str) -> Snapshot:
         document_id = sql.add_document(connection)
         alone = case.model_copy(update={"whatifs": ()}) if case.whatifs else case
+        lines.add(connection, document_id, alone)
         snapshot = self._append(connection, document_id, 1, None, alone, label)
         self._keep_whatifs(connection, document_id, case)
         return snapshot
@@ -461,6 +483,7 @@ class Store:
     def _move(self, connection: Connection, document_id: str, revision_id: int) -> Snapshot:
         sql.move_head(connection, document_id, revision_id)
         snapshot = self._read.snapshot(connection, document_id)
+        lines.change(connection, document_id, snapshot.case)
         sql.notify(connection, document_id, snapshot.version)
         return snapshot
 

@@ -96,6 +96,19 @@ content = Table(
     sqlite_with_rowid=False,
 )
 
+# What the list of cases says of each and looks for, in a table of its own: a page of it reads no case, and an edit
+# writes no more than it must. Keys to sort by are bytes, which every database puts in the same order.
+listed = Table(
+    "listed",
+    metadata,
+    Column("document_id", String(24), ForeignKey("document.id", ondelete="CASCADE"), primary_key=True),
+    Column("title", Text, nullable=False),
+    Column("bones", Text, nullable=False),
+    Column("sought", Text, nullable=False),
+    Column("title_key", LargeBinary, nullable=False, index=True),
+    Column("bone_key", LargeBinary, nullable=False, index=True),
+)
+
 whatif = Table(
     "whatif",
     metadata,

@@ -25,7 +25,7 @@ from fastapi.testclient import TestClient
 from sqlalchemy import insert
 
 from app.case import parse_case
-from app.store import Store
+from app.store import Store, lines
 from app.store.backup import backup
 from app.store.content import body_of
 from app.store.engine import for_writing
@@ -42,7 +42,8 @@ FIRST_OF_YEAR = datetime(2025, 1, 1, tzinfo=UTC)
 def fill(folder: Path, cases: int, revisions: int) -> None:
     """Write the year: every case edited ``revisions`` times, the cases one after another through the year."""
     store = Store(f"sqlite:///{folder}/fishplate.db")
-    body = body_of(parse_case(json.dumps(humerus() | {"title": "TITLE", "note": "NOTE"})))
+    case = parse_case(json.dumps(humerus() | {"title": "TITLE", "note": "NOTE"}))
+    body = body_of(case)
     with for_writing(store.engine).begin() as connection:
         for number in range(cases):
             begun = FIRST_OF_YEAR + timedelta(days=365 * number / cases)
@@ -58,6 +59,7 @@ def fill(folder: Path, cases: int, revisions: int) -> None:
                     "updated_at": begun,
                 },
             )
+            lines.add(connection, name, case.model_copy(update={"title": title}))
             rows, said = [], []
             for at in range(first, first + revisions):
                 text = body.replace(b"TITLE", title.encode()).replace(b"NOTE", f"as planned at step {at}".encode())

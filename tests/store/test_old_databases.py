@@ -43,7 +43,8 @@ def put_back(version, url):
         connection.execute(text("SET CONSTRAINTS ALL DEFERRED"))
         old = restored(version)
         old.row_factory = sqlite3.Row
-        for name in ("document", "revision", "whatif", "secret"):
+        there = {row["name"] for row in old.execute("SELECT name FROM sqlite_master")}
+        for name in [one for one in ("document", "content", "revision", "whatif", "secret") if one in there]:
             for row in old.execute(f"SELECT * FROM {name} ORDER BY 1"):
                 values = {key: f"{row[key]}+00:00" if key.endswith("_at") else row[key] for key in row.keys()}  # noqa: SIM118 - a Row iterates over values
                 columns = ", ".join(values)

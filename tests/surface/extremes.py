@@ -37,7 +37,9 @@ def between(low: float, high: float) -> st.SearchStrategy[float]:
 
 def _whole(case: Case) -> list[st.SearchStrategy[EditDocument]]:
     bones = st.sampled_from(BONES).map(lambda bone: blank_case("x", bone, KNOWLEDGE).constructs[0])
-    title = st.sampled_from(["x", "W" * 120, "מקרה 1", "‏x", "a" * 60 + " " + "b" * 59, "&amp;\"'`{{}}"])
+    title = st.sampled_from(
+        ["x", "W" * 120, "מקרה 1", "\u200dx", "x" + "\u0301" * 119, "a" * 60 + " " + "b" * 59, "&amp;\"'`{{}}"]
+    )
     return [
         st.fixed_dictionaries({"op": st.just("set_title"), "title": title}),
         st.fixed_dictionaries({"op": st.just("set_note"), "note": st.sampled_from(["", "n" * 4000, "a\n\tb"])}),

@@ -19,7 +19,7 @@ def test_a_case_is_kept_and_found_again(client: TestClient) -> None:
     found = client.get(answer.headers["Location"]).json()
     assert (found["id"], found["version"], found["undo"], found["redo"]) == (answer.json()["id"], 1, None, None)
     assert found["case"]["title"] == "Bosun’s arm"
-    assert found["id"] in [one["id"] for one in client.get("/api/v1/cases").json()]
+    assert found["id"] in [one["id"] for one in client.get("/api/v1/cases").json()["cases"]]
 
 
 def test_who_has_the_version_is_sent_no_body(client: TestClient, stored: Stored) -> None:
@@ -176,3 +176,27 @@ def test_the_description_names_every_answer_of_a_write(client: TestClient) -> No
     paths = client.get("/api/v1/openapi.json").json()["paths"]
     told = set(paths["/api/v1/cases/{case_id}/edits"]["post"]["responses"])
     assert told >= {"200", "400", "403", "404", "412", "413", "415", "422", "428", "503"}
+
+
+def test_the_list_is_paged_by_its_own_addresses(client: TestClient) -> None:
+    """RFC 8288: the next page is the target of a link of relation ``next``."""
+    made = [client.post("/api/v1/cases", json=humerus(title=f"Paged & sought {n}")).json()["id"] for n in range(5)]
+    address: str | None = "/api/v1/cases?q=paged%20%26%20sought&limit=2&sort=title"
+    found: list[str] = []
+    while address is not None:
+        answer = client.get(address)
+        page = answer.json()
+        assert page["total"] == 5
+        found += [one["id"] for one in page["cases"]]
+        address = page["next"]
+        assert answer.links.get("next", {}).get("url") == address
+    assert found == made
+    first = client.get("/api/v1/cases?q=paged%20%26%20sought&limit=1").json()["cases"][0]
+    assert first["bones"] == [{"bone": "humerus", "side": None, "code": "12A2", "principle": "compression"}]
+
+
+@pytest.mark.parametrize("asked", ["limit=0", "limit=501", "sort=size", "after=a%20b", "after=abc", "q=" + "x" * 201])
+def test_what_no_list_can_be_asked_is_refused_in_words(client: TestClient, asked: str) -> None:
+    answer = client.get(f"/api/v1/cases?{asked}")
+    assert answer.status_code == 422
+    assert answer.json()["error"]

@@ -63,4 +63,16 @@ CREATE TABLE "revision" (
 CREATE INDEX ix_revision_document_id ON revision (document_id);
 CREATE INDEX ix_revision_previous_id ON revision (previous_id);
 CREATE INDEX ix_revision_content_hash ON revision (content_hash);
-INSERT INTO alembic_version VALUES ('0005')
+CREATE TABLE listed (
+  document_id VARCHAR(24) NOT NULL,
+  title TEXT NOT NULL,
+  bones TEXT NOT NULL,
+  sought TEXT NOT NULL,
+  title_key BLOB NOT NULL,
+  bone_key BLOB NOT NULL,
+  CONSTRAINT pk_listed PRIMARY KEY (document_id),
+  CONSTRAINT fk_listed_document_id FOREIGN KEY(document_id) REFERENCES document (id) ON DELETE CASCADE
+);
+CREATE INDEX ix_listed_title_key ON listed (title_key);
+CREATE INDEX ix_listed_bone_key ON listed (bone_key);
+INSERT INTO alembic_version VALUES ('0006')

@@ -15,6 +15,7 @@ from app.case.faults import MOST_FAULTS, capped, told
 from app.case.refusals import in_words
 from app.store import (
     BadName,
+    BadPlace,
     KeyReused,
     NameTaken,
     NotFound,
@@ -59,6 +60,7 @@ STATUSES: dict[type[StoreError], int] = {
     NameTaken: 409,
     TooMany: 409,
     BadName: 422,
+    BadPlace: 422,
     KeyReused: 422,
 }
 

@@ -21,6 +21,12 @@ ConstructInQuery = Annotated[int, Query(ge=0, le=63, description="Which bone of 
 Pixels = Annotated[FiniteFloat, Field(ge=LEAST_ROOM_PX, le=MOST_ROOM_PX)]
 Millimetres = Annotated[FiniteFloat, Field(ge=-MOST_MM, le=MOST_MM)]
 
+PlaceInList = Annotated[
+    str, Query(max_length=2000, pattern="^[A-Za-z0-9_-]+$", description="Where a page begins; an earlier one named it.")
+]
+WordsSought = Annotated[
+    str, Query(max_length=200, description="Words that all are in title, bone, side, code or principle.")
+]
 
 ROOM = r"[0-9]{1,5}(\.[0-9]{1,2})?,[0-9]{1,5}(\.[0-9]{1,2})?"
 

@@ -1,9 +1,11 @@
 """The JSON API, ``/api/v1``: cases, previews, edits, undo, assessment, schemas."""
 
 from collections.abc import Callable
+from datetime import datetime
 from typing import Annotated, Any, Literal
+from urllib.parse import urlencode
 
-from fastapi import APIRouter, Header, Response
+from fastapi import APIRouter, Header, Query, Response
 from pydantic import BaseModel, ConfigDict, Field, field_validator
 
 from app.assess import Assessment, assess, with_remedies
@@ -12,12 +14,21 @@ from app.case.edits import edit_document
 from app.case.models import MAX_CONSTRUCTS, BoneName
 from app.document import AssessmentDocument, as_document, schema
 from app.drawing import Room, View
-from app.store import Once, Snapshot, Stale, Unreadable
+from app.store import Once, Snapshot, Sort, Stale, Unreadable, Wanted
 from app.suggest import Reach, on_other_bone, suggestions
 from app.web.http.errors import documented
 from app.web.http.etag import ExpectedVersion, etag, not_modified
 from app.web.http.idempotency import KeyInHeader
-from app.web.http.parameters import CaseId, ConstructIndex, ConstructInQuery, Millimetres, Pixels, construct_at
+from app.web.http.parameters import (
+    CaseId,
+    ConstructIndex,
+    ConstructInQuery,
+    Millimetres,
+    Pixels,
+    PlaceInList,
+    WordsSought,
+    construct_at,
+)
 from app.web.panels.labels import label_of, takes_screw_out
 from app.web.panels.loading import LoadChoice
 from app.web.panels.preview import Question, TriedEdit, as_far_as_it_goes, previewed, redrawn, tried
@@ -27,6 +38,7 @@ from app.web.state import ServerState, StateDep
 
 router = APIRouter(prefix="/api/v1", tags=["cases"])
 
+MOST_IN_PAGE = 500
 WRITE_ERRORS = documented(403, 404, 409, 412, 415, 428)
 
 
@@ -117,13 +129,37 @@ class Kept(BaseModel):
     version: int
 
 
+class BoneInList(BaseModel):
+    """What the list says of one bone of a case."""
+
+    model_config = ConfigDict(extra="forbid", from_attributes=True)
+
+    bone: str
+    side: str | None
+    code: str | None
+    principle: str
+
+
 class ListedCase(BaseModel):
     """A line in the list of cases."""
+
+    model_config = ConfigDict(extra="forbid", from_attributes=True)
 
     id: str
     title: str
     version: int
-    updated_at: str
+    updated_at: datetime
+    bones: tuple[BoneInList, ...]
+
+
+class CaseList(BaseModel):
+    """A page of the list of cases, and where the next one is."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    cases: tuple[ListedCase, ...]
+    total: int = Field(description="How many cases were found, on all pages.")
+    next: str | None = Field(description="The address of the next page; null: this is the last.")
 
 
 class StoredCase(BaseModel):
@@ -169,12 +205,23 @@ def create_case(case: Case, keyed: KeyInHeader, state: StateDep, response: Respo
 
 
 @router.get("/cases", responses=documented())
-def list_cases(state: StateDep) -> list[ListedCase]:
-    """All cases, last changed first."""
-    return [
-        ListedCase(id=one.id, title=one.title, version=one.version, updated_at=one.updated_at.isoformat())
-        for one in state.store.listing()
-    ]
+def list_cases(
+    state: StateDep,
+    response: Response,
+    limit: Annotated[int, Query(ge=1, le=MOST_IN_PAGE, description="How many cases a page has at most.")] = 100,
+    after: PlaceInList | None = None,
+    q: WordsSought = "",
+    sort: Sort = "newest",
+) -> CaseList:
+    """The cases, page by page; a case that is edited meanwhile moves no other across the border of a page."""
+    found = state.store.page(Wanted(q, sort, after), limit)
+    following = None
+    if found.after is not None:
+        asked = {"limit": limit, "after": found.after, **({"q": q} if q else {}), "sort": sort}
+        following = f"/api/v1/cases?{urlencode(asked)}"
+        response.headers["Link"] = f'<{following}>; rel="next"'  # RFC 8288
+    cases = tuple(ListedCase.model_validate(one) for one in found.lines)
+    return CaseList(cases=cases, total=found.total, next=following)
 
 
 @router.get(
