@@ -100,7 +100,12 @@ def assess(
 
 
 def assess_stored(
-    case: Case, knowledge: Knowledge, loadings: Mapping[int, Loading] | None = None, *, remedies: bool = True
+    case: Case,
+    knowledge: Knowledge,
+    loadings: Mapping[int, Loading] | None = None,
+    *,
+    mechanics: bool = True,
+    remedies: bool = True,
 ) -> Assessment:
     """Judge a case that was accepted once: where the stock has lost something, with the nearest in its place.
 
@@ -112,7 +117,7 @@ def assess_stored(
     shown = stand_in(case, knowledge.catalogue)
     if shown is None:
         raise InvalidCase(check_case(case, knowledge.catalogue))
-    return _assessed(shown, knowledge, loadings, mechanics=True, remedies=remedies)
+    return _assessed(shown, knowledge, loadings, mechanics=mechanics, remedies=remedies)
 
 
 def with_remedies(assessment: Assessment) -> Assessment:

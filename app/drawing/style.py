@@ -57,7 +57,18 @@ RULES = """\
 _VARIABLE = re.compile(r"var\(--draw-([a-z-]+)\)")
 
 
+def in_either(class_prefix: str) -> str:
+    """The rules for classes that begin so, in light and dark as whoever shows the file has it."""
+    rules = "\n".join(line for line in RULES.splitlines() if line.startswith(f".drawing .{class_prefix}"))
+    light, dark = _written_out(rules, "light"), _written_out(rules, "dark")
+    return f"{light}\n@media (prefers-color-scheme: dark) {{\n{dark}\n}}\n"
+
+
 def embedded(theme: str) -> str:
     """The rules with a theme's colours written out, for a file that stands alone."""
+    return _written_out(RULES, theme)
+
+
+def _written_out(rules: str, theme: str) -> str:
     palette = PALETTES[theme]
-    return _VARIABLE.sub(lambda match: palette[match[1]], RULES)
+    return _VARIABLE.sub(lambda match: palette[match[1]], rules)

@@ -4,7 +4,8 @@ from typing import TYPE_CHECKING
 
 from app.drawing.palette import PALETTES, Theme
 from app.drawing.scale import View, bone_ends, fitted_view
-from app.drawing.svg import SVG, Attrs, Element, Point, loop, num, run
+from app.drawing.style import in_either
+from app.drawing.svg import SVG, Attrs, Element, Point, loop, num, run, style
 from app.drawing.words import describe
 from app.geometry import Layout
 
@@ -74,12 +75,13 @@ def _screws(layout: Layout, axis: float) -> str:
     )
 
 
-def draw_thumbnail(one: "ConstructAssessment", theme: Theme = "light") -> str:
+def draw_thumbnail(one: "ConstructAssessment", theme: Theme = "light", *, alone: bool = False) -> str:
     """Draw a construct small.
 
     Args:
         one: the assessed construct.
         theme: ``page`` for colours from the page's style sheet; else they are written into the drawing.
+        alone: with ``page``, for a file of its own: it brings both appearances, and has the one of the page around it.
 
     Returns:
         An ``<svg>`` element as text, without ids, so that many fit on one page.
@@ -105,4 +107,4 @@ def draw_thumbnail(one: "ConstructAssessment", theme: Theme = "light") -> str:
         "role": "img",
         "aria-label": describe(one),
     }
-    return Element("svg", attrs, shapes).tostring()
+    return Element("svg", attrs, [style(in_either("thumb-")), *shapes] if alone else shapes).tostring()

@@ -22,7 +22,6 @@ from app.store.changes import GONE
 from app.store.content import file_name
 from app.store.engine import for_writing, make_shrinkable, of_one_moment, open_engine, tidy
 from app.store.errors import NothingToRedo, NothingToUndo, StoreError, Unavailable, Unreadable
-from app.store.lines import Wanted
 from app.store.migrate import migrate
 from app.store.once import Done, Once, RepeatedError
 from app.store.probe import Probe
@@ -45,10 +44,6 @@ Made = TypeVar("Made")
 log = logging.getLogger(__name__)
 
 
-def _tell_nobody(_document_id: str, _version: int) -> None:
-    pass
-
-
 class Store:
     """Documents in one database. Every method is one transaction, and safe to call from any thread.
 
@@ -58,7 +53,7 @@ class Store:
     first was, and raises ``KeyReused`` if it would write something else.
     """
 
-    def __init__(self, url: str | Engine, on_change: Callable[[str, int], None] = _tell_nobody) -> None:
+    def __init__(self, url: str | Engine, on_change: Callable[[str, int], None] = lambda *_: None) -> None:
         """Open the database, bringing its tables up to date; an engine must come from ``open_engine``.
 
         Raises:
@@ -70,8 +65,7 @@ class Store:
         self._writer = for_writing(self.engine)
         self._on_change = on_change
         self._read = Reading()
-        self.untidy = False
-        self._probe = Probe(self._writer)
+        self.untidy, self._probe = False, Probe(self._writer)
         self._pruned_s = -keyed.PRUNED_EVERY.total_seconds()
         try:
             with telling_why(writing=True):
@@ -152,12 +146,8 @@ class Store:
         with transaction(self.engine) as connection:
             return lines.everything(connection)
 
-    def page(self, wanted: Wanted, limit: int) -> Page:
-        """At most ``limit`` lines of the list of documents.
-
-        Raises:
-            BadPlace: it is to begin at a place that no page in this order named.
-        """
+    def page(self, wanted: lines.Wanted, limit: int) -> Page:
+        """At most ``limit`` lines of the list of documents; ``BadPlace`` as in ``lines.page``."""
         with transaction(self.engine) as connection:
             return lines.page(connection, wanted, limit)
 
@@ -339,15 +329,15 @@ class Store:
             return pinned.counts(connection, document_ids)
 
     def import_case(self, case: Case) -> tuple[Snapshot, bool]:
-        """Keep a case unless a document's current case is the same; answer the document, and whether it is new.
-
-        A document that is there already gains the what-ifs that it lacks.
-        """
+        """As ``merge_case``, without what-ifs in the answer."""
         snapshot, new, _ = self.merge_case(case)
         return snapshot, new
 
     def merge_case(self, case: Case) -> tuple[Snapshot, bool, int]:
-        """As ``import_case``; answers too how many what-ifs of the case the document has gained."""
+        """Keep a case unless a document's current case is the same; that one gains the what-ifs that it lacks.
+
+        Answers the document, whether it is new, and how many what-ifs it has gained.
+        """
         with transaction(self._writer) as connection:
             known = sql.same_content(connection, case)
             if known is not None:

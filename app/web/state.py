@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from app.web.panels.redraw import Redraw
 
 STORED, TRIALS = 64, 64
-PICTURES, TOLD, PARTS = 256, 512, 1024
+PICTURES, TOLD, PARTS, SMALL = 256, 512, 1024, 1024
 REDRAWS, REDRAWN_S = 64, 1.0  # of a drag: it was, or was not, asked by then
 SHOWN_S = 30.0  # what a case showed must not be shown for long after the case was deleted
 
@@ -37,9 +37,9 @@ class ServerState:
     """Store, knowledge, templates and samples; who follows which case, and what was worked out.
 
     ``painting`` keeps nothing: it is for those who ask for the same picture of a case at the same time, whatever its
-    version turns out to be; ``pictures`` keeps them by the version that they show. ``warnings`` and ``parts`` keep what
-    panels are put together from, by all that it shows. ``following`` and ``lines`` count who has an event stream or a
-    live line open.
+    version turns out to be; ``pictures`` keeps them by the version that they show, ``small`` those of the list by the
+    construct. ``warnings`` and ``parts`` keep what panels are put together from, by all that it shows. ``following``
+    and ``lines`` count who has an event stream or a live line open.
     """
 
     store: Store
@@ -61,6 +61,7 @@ class ServerState:
     pictures: SingleFlightCache[PictureKey, bytes] = field(default_factory=lambda: _pictures(SHOWN_S))
     painting: SingleFlightCache[PictureKey, bytes] = field(default_factory=lambda: _pictures(0.0))
     warnings: SingleFlightCache[tuple[object, ...], str] = field(default_factory=lambda: SingleFlightCache(TOLD))
+    small: SingleFlightCache[str, str] = field(default_factory=lambda: SingleFlightCache(SMALL))
     parts: SingleFlightCache[Hashable, str] = field(default_factory=lambda: SingleFlightCache(PARTS))
     questions: Questions = field(default_factory=Questions)
 

@@ -110,11 +110,11 @@ def moved(store: Store) -> Mend:
 def no_table(store: Store) -> Mend:
     """Somebody dropped a table."""
     with sqlite3.connect(path_of(store)) as file:
-        file.execute("ALTER TABLE revision RENAME TO elsewhere")
+        file.execute("ALTER TABLE document RENAME TO elsewhere")
 
     def mend() -> None:
         with sqlite3.connect(path_of(store)) as file:
-            file.execute("ALTER TABLE elsewhere RENAME TO revision")
+            file.execute("ALTER TABLE elsewhere RENAME TO document")
 
     return mend
 

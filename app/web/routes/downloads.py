@@ -11,6 +11,7 @@ from app.store import Snapshot
 from app.store.content import file_bytes, file_name
 from app.web.http.headers import drawing_policy
 from app.web.http.parameters import CaseId, ConstructInQuery, construct_at
+from app.web.panels.small_picture import small_picture
 from app.web.state import ServerState, StateDep
 
 SVG, PNG, ZIP = "image/svg+xml", "image/png", "application/zip"
@@ -47,6 +48,15 @@ def drawing_file(case_id: CaseId, state: StateDep, construct: ConstructInQuery =
     snapshot = state.store.get(case_id)
     svg = with_typeface(_drawing(state, snapshot, construct))
     headers = {"Content-Security-Policy": drawing_policy(svg), **_named(snapshot, "svg")}
+    return Response(svg, media_type=SVG, headers=headers)
+
+
+@router.get("/cases/{case_id}/thumbnail.svg")
+def thumbnail_file(case_id: CaseId, state: StateDep, version: Annotated[int, Query(ge=1, le=2**53)]) -> Response:
+    """The small picture of a case's first bone, for lists; an address names one version, so a browser may keep it."""
+    svg, shown = small_picture(state, case_id)
+    kept = "private, max-age=604800, immutable" if shown == version else "no-cache"
+    headers = {"Content-Security-Policy": drawing_policy(svg), "Cache-Control": kept}
     return Response(svg, media_type=SVG, headers=headers)
 
 

@@ -5,16 +5,18 @@ from collections.abc import Mapping
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Form, HTTPException, Request
-from fastapi.responses import HTMLResponse, RedirectResponse
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from app.case import Case, InvalidCase
 from app.case.roles import ROLE_NAMES
 from app.catalogue.figures import ON_WORDS
 from app.drawing import legend
 from app.rules import all_rules
+from app.store import BadPlace, Sort, Wanted
 from app.suggest import blank_case
 from app.web.http.idempotency import KeyInForm
-from app.web.http.parameters import CaseId, ConstructInQuery, RoomDep, construct_at
+from app.web.http.parameters import CaseId, ConstructInQuery, PlaceInList, RoomDep, WordsSought, construct_at
+from app.web.panels.list_lines import SORT_WORDS, address_of_list, shown_page
 from app.web.panels.loading import Loads, loads_in_address
 from app.web.panels.operations import operations
 from app.web.panels.redraw import Look, all_panels, drawing
@@ -26,6 +28,8 @@ log = logging.getLogger(__name__)
 
 first = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
+
+LINES = 20  # of a page of the list
 
 # Where the panels of the sketch page are, and what they are called there.
 TABS = (
@@ -50,15 +54,27 @@ def _to(case_id: str) -> RedirectResponse:
 
 
 @first.get("/")
-def index(state: StateDep) -> HTMLResponse:
-    """Sample cases and the user's own."""
-    bones = state.knowledge.catalogue.bones
-    thumbnails = {sample.key: drawn(sample.thumbnail) for sample in state.samples}
-    return _page(
-        state,
-        "index.html",
-        {"samples": state.samples, "thumbnails": thumbnails, "cases": state.store.listing(), "bones": bones},
-    )
+def index(
+    state: StateDep,
+    q: WordsSought = "",
+    sort: Sort = "newest",
+    after: PlaceInList | None = None,
+    before: PlaceInList | None = None,
+) -> Response:
+    """A new case, a page of the user's own, and the sample cases."""
+    try:
+        page = state.store.page(Wanted(q, sort, after, before), LINES)
+    except BadPlace:  # of a link that was kept too long, or cut
+        return RedirectResponse(address_of_list(q, sort), 303)
+    values = {
+        "samples": state.samples,
+        "thumbnails": {sample.key: drawn(sample.thumbnail) for sample in state.samples},
+        "bones": state.knowledge.catalogue.bones,
+        "own": shown_page(page, q, sort),
+        "sorts": SORT_WORDS,
+        "all_cases": address_of_list("", sort),
+    }
+    return _page(state, "index.html", values)
 
 
 def _sample(state: ServerState, key: str) -> Case:

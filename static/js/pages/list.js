@@ -2,5 +2,63 @@
 import { askBeforeSubmit } from "../lib/confirm.js";
 import { sendOnce } from "../lib/forms.js";
 
+const WAIT_MS = 150; // after the last letter
+
+/** Moments as the reader’s own clock and calendar tell them. */
+function tellTimesHere() {
+  for (const time of document.querySelectorAll("#own-lines time")) {
+    if (!(time instanceof HTMLTimeElement)) continue;
+    time.textContent = new Date(time.dateTime).toLocaleString(undefined, { dateStyle: "medium", timeStyle: "short" });
+  }
+}
+
+/** The list follows what is typed or chosen; the address says it, so that it can be kept, and come back to. */
+function findAsTyped() {
+  const finder = document.getElementById("finder");
+  const lines = document.getElementById("own-lines");
+  if (!(finder instanceof HTMLFormElement) || !lines) return;
+  let timer = 0;
+  let asked = new AbortController();
+
+  async function find() {
+    clearTimeout(timer);
+    asked.abort();
+    asked = new AbortController();
+    const said = [...new FormData(/** @type {HTMLFormElement} */ (finder))].filter(([name, value]) => value !== "" && !(name === "sort" && value === "newest"));
+    const address = said.length ? `/?${new URLSearchParams(/** @type {[string, string][]} */ (said))}` : "/";
+    try {
+      const answer = await fetch(address, { signal: asked.signal });
+      if (!answer.ok) throw new Error(String(answer.status));
+      const found = new DOMParser().parseFromString(await answer.text(), "text/html").getElementById("own-lines");
+      if (!found) throw new Error("no list");
+      // The count stays where it is, so that it is announced.
+      const count = document.getElementById("own-count");
+      const told = found.querySelector("#own-count");
+      if (count && told) {
+        if (count.textContent !== told.textContent) count.textContent = told.textContent;
+        told.remove();
+        lines?.replaceChildren(count, ...found.childNodes);
+      }
+      history.replaceState(null, "", address);
+      tellTimesHere();
+    } catch (error) {
+      if (error instanceof DOMException && error.name === "AbortError") return;
+      /** @type {HTMLFormElement} */ (finder).submit(); // what is wrong is told by the page that comes
+    }
+  }
+
+  finder.addEventListener("input", (event) => {
+    clearTimeout(timer);
+    if (event.target instanceof HTMLSelectElement) find();
+    else timer = setTimeout(find, WAIT_MS);
+  });
+  finder.addEventListener("submit", (event) => {
+    event.preventDefault();
+    find();
+  });
+}
+
 askBeforeSubmit();
 sendOnce();
+tellTimesHere();
+findAsTyped();
