@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -128,22 +128,39 @@ class LayoutTable:
         return "lower" if axis.startswith("strain") else "higher"
 
 
+Kept = Callable[[Hashable, Callable[[], "Worked"]], "Worked"]
+Worked = tuple[LayoutMap, dict[str, Levels]]
+
+
 def layout_table(
-    assessment: Assessment, target: int, knowledge: Knowledge, loading: Loading | None = None
+    assessment: Assessment,
+    target: int,
+    knowledge: Knowledge,
+    loading: Loading | None = None,
+    kept: Kept = lambda _, make: make(),
 ) -> LayoutTable:
     """Work out the map of one construct, under a loading or else its bone's protected preset.
+
+    ``kept`` may keep what was worked out, by all that it depends on: the plate as it lies with every screw in place,
+    the bone's quality and the load, but not which holes are filled now.
 
     Raises:
         NoMapError: there is none; the message says why.
     """
     filled = filling(assessment, target, knowledge)
     loading = loading or assessment.constructs[target].loading or preset_loading(filled.before.construct.bone.name)
-    try:
-        found = layout_map(model_of(filled.judged.layout, knowledge.catalogue, loading))
-    except ValueError as error:
-        message = f"There is no map of this construct: {error}."
-        raise NoMapError(message) from error
-    return LayoutTable(filled, loading, found, Counting(filled).levels())
+
+    def make() -> Worked:
+        try:
+            found = layout_map(model_of(filled.judged.layout, knowledge.catalogue, loading))
+        except ValueError as error:
+            message = f"There is no map of this construct: {error}."
+            raise NoMapError(message) from error
+        return found, Counting(filled).levels()
+
+    geometry = filled.judged.construct.model_dump_json(exclude={"order", "acknowledged"})
+    found, levels = kept((geometry, filled.judged.case.bone_quality, filled.holes, loading), make)
+    return LayoutTable(filled, loading, found, levels)
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,6 +31,7 @@ from app.web.routes import (
     compare,
     downloads,
     events,
+    layout_map,
     live,
     plan,
     signin,
@@ -106,6 +107,8 @@ def create_app(settings: Settings) -> FastAPI:
         compare.router,
         unreadable.router,
         plan.router,
+        layout_map.api,
+        layout_map.router,
         events.pages,
         signin.pages,
     ):

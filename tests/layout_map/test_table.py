@@ -13,7 +13,8 @@ from jsonschema import Draft202012Validator
 from app.assess import Assessment, assess, load_knowledge
 from app.case import parse_case
 from app.case.edits import apply
-from app.layout_map.document import map_csv, map_document, map_schema
+from app.layout_map.document import map_csv, map_document
+from app.layout_map.shape import map_schema
 from app.layout_map.table import BAND, LayoutTable, betters, edge, gain, layout_table, moved, single_changes, spared
 from app.mechanics.layouts.answers import NAMES, figures_of
 from app.mechanics.of_layout import preset_loading

@@ -1,0 +1,123 @@
+"""The map of layouts over the API and as a part of the sketch page."""
+
+import json
+import re
+from pathlib import Path
+from xml.etree import ElementTree as ET
+
+import pytest
+from fastapi.testclient import TestClient
+from jsonschema import Draft202012Validator
+
+from app.case.edits import SetRole, edit_document
+from app.layout_map.shape import map_schema
+
+SAMPLES = Path(__file__).parents[2] / "sample_cases"
+
+
+def kept(client: TestClient, name: str) -> str:
+    case = next(SAMPLES.glob(f"{name}*.json")).read_bytes()
+    answer = client.post("/api/v1/cases", content=case, headers={"Content-Type": "application/json"})
+    assert answer.status_code == 201
+    return str(answer.json()["id"])
+
+
+def test_the_api_answers_as_its_schema_says(client: TestClient) -> None:
+    case = kept(client, "09-clavicle")
+    document = client.get(f"/api/v1/cases/{case}/map").json()
+    assert list(Draft202012Validator(client.get("/api/v1/schema/map").json()).iter_errors(document)) == []
+    assert client.get("/api/v1/schema/map").json() == json.loads(json.dumps(map_schema()))
+    held = client.get(f"/api/v1/cases/{case}/map?loading=0,partial,held,held").json()
+    assert held["supports"] == {"proximal": "held", "distal": "held"}
+    assert held["figures"] != document["figures"]
+
+
+def test_there_is_no_map_of_a_bone_that_is_not_there(client: TestClient) -> None:
+    assert client.get(f"/api/v1/cases/{kept(client, '09-clavicle')}/map?construct=3").status_code == 404
+
+
+@pytest.fixture
+def femur(client: TestClient) -> str:
+    return kept(client, "04-femur")
+
+
+def part(client: TestClient, case: str, more: str = "") -> str:
+    answer = client.get(f"/cases/{case}/map?construct=0{more}")
+    assert answer.status_code == 200
+    return answer.text
+
+
+def test_the_part_says_what_is_fixed_and_which_screw_is_missed_least(client: TestClient, femur: str) -> None:
+    html = part(client, femur)
+    text = re.sub(r"\s+", " ", re.sub(r"<[^>]*>", "", html))
+    assert "loads, supports and the role of each hole are held fixed" in text
+    assert "Missed least: hole 16. Without its screw strain, far cortex is 2.5 %" in text
+    assert "objection: screws per fragment" in text
+    assert "847 leave a fragment unheld" in text
+    assert " best" not in text.lower()
+    assert " score" not in text.lower()
+
+
+def test_the_picture_marks_the_present_layout_and_counts_all_that_hold(client: TestClient, femur: str) -> None:
+    html = part(client, femur)
+    picture = ET.fromstring(html[html.index("<svg") : html.index("</svg>") + 6])
+    assert [g.get("data-mark") for g in picture.iter("g") if g.get("data-mark")] == ["now"]
+    words = [rect.get("data-words") or "" for rect in picture.iter("rect")]
+    assert sum(int(one.split()[0]) for one in words) == 4096 - 847
+    assert "nan" not in html
+
+
+def test_a_place_lists_its_layouts_with_an_edit_each(client: TestClient, femur: str) -> None:
+    html = part(client, femur)
+    cell = re.search(r'data-cell="([0-9]+,[0-9]+)" data-words="([0-9]+) layouts?', html)
+    assert cell is not None
+    listed = client.get(f"/cases/{femur}/map/list?cell={cell[1]}").text
+    assert f"{cell[2]} layout" in listed
+    assert listed.count("data-map-try") == min(int(cell[2]), 40)
+    four = client.get(f"/cases/{femur}/map/list?screws=12").text
+    assert "1 layout with 12 screws" in four
+
+
+def test_a_layout_of_the_map_is_an_edit_that_makes_it(client: TestClient, femur: str) -> None:
+    html = client.get(f"/cases/{femur}/map/list?screws=12").text
+    found = re.search(r'data-map-try="([^"]*)"', html)
+    assert found is not None
+    edit = json.loads(found[1].replace("&#34;", '"').replace("&quot;", '"'))
+    shown = client.post(f"/api/v1/cases/{femur}/preview", json={"edit": edit}).json()
+    assert "12 of 16" in shown["panels"]["summary"]
+    assert client.get(f"/api/v1/cases/{femur}").json()["version"] == 1
+
+
+def test_filling_a_hole_makes_no_new_map(client: TestClient, femur: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    from app.layout_map import table
+
+    made: list[object] = []
+    whole = table.layout_map
+    monkeypatch.setattr(table, "layout_map", lambda construct: made.append(construct) or whole(construct))
+    own = "&loading=0,own,123,4,5,ball,ball"  # that no other test has asked for
+    before = part(client, femur, own)
+    edit = edit_document(SetRole(target=0, hole=1, role="locking-2"))
+    answer = client.post(f"/api/v1/cases/{femur}/edits", json={"edit": edit}, headers={"If-Match": '"1"'})
+    assert answer.status_code == 200
+    after = part(client, femur, own)
+    assert len(made) == 1
+    assert "6 screws." in before
+    assert "7 screws." in after
+    part(client, femur, "&loading=0,own,124,4,5,ball,ball")
+    assert len(made) == 2
+
+
+def test_other_figures_can_be_chosen(client: TestClient, femur: str) -> None:
+    html = part(client, femur, "&x=screws&y=peak-stress")
+    assert 'data-x="screws" data-y="peak-stress"' in html
+    assert "between ball joints what the plate bears" in html
+    assert "none betters one figure" in html
+    assert client.get(f"/cases/{femur}/map?x=%3Cscript").status_code == 422
+
+
+def test_a_what_if_of_the_same_plate_is_marked(client: TestClient, femur: str) -> None:
+    assert client.post(f"/api/v1/cases/{femur}/whatifs", json={"construct": 0, "name": "Six"}).status_code == 201
+    edit = edit_document(SetRole(target=0, hole=1, role="locking-2"))
+    client.post(f"/api/v1/cases/{femur}/edits", json={"edit": edit}, headers={"If-Match": '"1"'})
+    html = part(client, femur)
+    assert 'data-mark="whatif" data-words="Six"' in html
