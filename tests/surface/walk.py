@@ -34,6 +34,7 @@ def addresses(
         yield from (f"{page}/whatifs{one}", f"{api}/picture{one}")
         if dear:
             yield from (f"{page}/drawing.png{one}&width=200", f"{api}/layouts{one}", f"{api}/more-lags{one}")
+            yield f"{page}/map{one}"
         for number in whatifs:
             yield from (f"{page}/compare{one}&with=now,w{number}", f"{api}/picture{one}&variant=w{number}")
     if dear:
