@@ -15,7 +15,7 @@ from app.mechanics.model import Construct
 from app.mechanics.solve import analyse
 
 MOST_HOLES = 16  # that may be filled or not: 65,536 layouts
-_AT_ONCE = 8192  # layouts in one pass, so that what is worked on stays in the processor's cache
+_AT_ONCE = 16384  # layouts in one pass, so that what is worked on stays in the processor's cache
 
 
 def layout_map(construct: Construct) -> LayoutMap:
