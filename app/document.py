@@ -123,7 +123,7 @@ def as_document(assessment: Assessment) -> AssessmentDocument:
 def schema(which: str) -> dict[str, Any]:
     """JSON Schema (2020-12) of ``case``, ``assessment`` or ``map``."""
     if which == "map":
-        from app.layout_map.shape import map_schema
+        from app.layout_map.document import map_schema  # loads numpy, which nothing else here needs
 
         return map_schema()
     adapter: TypeAdapter[Any] = TypeAdapter(Case if which == "case" else AssessmentDocument)

@@ -7,9 +7,11 @@ from typing import Any
 import numpy as np
 
 from app.layout_map.counting import COUNTED
-from app.layout_map.shape import FIXED, FORMAT, MapDocument
+from app.layout_map.shape import FIXED, FORMAT, MapDocument, map_schema
 from app.layout_map.table import LayoutTable
 from app.mechanics.document import ESTIMATE, SIGNIFICANT
+
+__all__ = ["map_csv", "map_document", "map_schema"]
 
 LEVEL_NAMES = ("none", "note", "caution", "stop")
 _FIGURES = {

@@ -17,12 +17,10 @@ from app.web.panels.speculation import Questions
 from app.web.templates import Pages
 
 if TYPE_CHECKING:
-    from app.layout_map.table import Worked
     from app.web.panels.preview import Question
     from app.web.panels.redraw import Redraw
 
 STORED, TRIALS = 64, 64
-MAPS = 8  # up to 5 MB each
 PICTURES, TOLD, PARTS, SMALL = 256, 512, 1024, 1024
 REDRAWS, REDRAWN_S = 64, 1.0  # of a drag: it was, or was not, asked by then
 SHOWN_S = 30.0  # what a case showed must not be shown for long after the case was deleted
@@ -40,8 +38,8 @@ class ServerState:
 
     ``painting`` keeps nothing: it is for those who ask for the same picture of a case at the same time, whatever its
     version turns out to be; ``pictures`` keeps them by the version that they show, ``small`` those of the list by the
-    construct. ``warnings`` and ``parts`` keep what panels are put together from, by all that it shows; ``maps`` keeps
-    maps of layouts by geometry and load. ``following`` and ``lines`` count who has an event stream or a live line open.
+    construct. ``warnings`` and ``parts`` keep what panels are put together from, by all that it shows. ``following``
+    and ``lines`` count who has an event stream or a live line open.
     """
 
     store: Store
@@ -65,7 +63,6 @@ class ServerState:
     warnings: SingleFlightCache[tuple[object, ...], str] = field(default_factory=lambda: SingleFlightCache(TOLD))
     small: SingleFlightCache[str, str] = field(default_factory=lambda: SingleFlightCache(SMALL))
     parts: SingleFlightCache[Hashable, str] = field(default_factory=lambda: SingleFlightCache(PARTS))
-    maps: "SingleFlightCache[Hashable, Worked]" = field(default_factory=lambda: SingleFlightCache(MAPS))
     questions: Questions = field(default_factory=Questions)
 
     def assessed(self, snapshot: Snapshot, loads: Loads = ()) -> Assessment:

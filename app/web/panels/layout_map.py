@@ -1,5 +1,6 @@
 """The map of layouts on the sketch page: picture, tables, what one screw more or less would do."""
 
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,6 +16,7 @@ from app.layout_map.table import (
     BAND,
     Change,
     LayoutTable,
+    Worked,
     betters,
     edge,
     layout_table,
@@ -23,10 +25,13 @@ from app.layout_map.table import (
     usual_axes,
 )
 from app.mechanics.document import ESTIMATE
+from app.single_flight import SingleFlightCache
 from app.web.panels.variants import whatifs_of
 from app.web.state import ServerState
 
 MOST_LISTED = 40
+MAPS = 8  # up to 5 MB each
+_KEPT: SingleFlightCache[Hashable, Worked] = SingleFlightCache(MAPS)
 TISSUES = ("bone", "fibrocartilage", "granulation")
 FLAT = 0.02  # figures that differ by less over all layouts say nothing of them
 
@@ -98,7 +103,12 @@ class MapView:
 
 def table_of(state: ServerState, assessment: Assessment, one: ConstructAssessment) -> LayoutTable:
     """The map of a construct, kept by geometry and load: filling a hole or leaving it empty makes no new one."""
-    return layout_table(assessment, one.target, state.knowledge, one.loading, state.maps.get)
+    knowledge = state.knowledge
+
+    def kept(key: Hashable, make: Callable[[], Worked]) -> Worked:
+        return _KEPT.get((knowledge, key), make)
+
+    return layout_table(assessment, one.target, knowledge, one.loading, kept)
 
 
 def axes_of(table: LayoutTable, x: str | None, y: str | None) -> tuple[str, str]:

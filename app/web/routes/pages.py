@@ -40,7 +40,6 @@ TABS = (
     ("mechanics", "Mechanics"),
     ("what-ifs", "What-ifs"),
     ("this-case", "Case"),
-    ("map", "Map"),
 )
 
 LoadsDep = Annotated[Loads, Depends(loads_in_address)]
