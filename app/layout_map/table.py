@@ -21,6 +21,7 @@ from app.mechanics.sections import Array
 
 BAND = 0.05  # assumed: figures of two layouts that differ by less are not told apart
 PASSES_BELOW = WEIGHT["caution"]
+MOSTLY = 0.5  # of the layouts: a figure that fewer have is not offered first
 Wanted = Literal["lower", "higher"] | None
 
 
@@ -220,16 +221,22 @@ def gain(table: LayoutTable, change: Change) -> float:
     return max(signed)
 
 
+def presses(table: LayoutTable, change: Change) -> bool:
+    """Whether the screw that a change takes out is one that presses the fracture: rules that count don't miss it."""
+    role = table.filling.judged.construct.holes[change.hole - 1].role
+    return not change.fills and role in ("lag", "eccentric")
+
+
 def betters(table: LayoutTable, changes: tuple[Change, ...]) -> tuple[Change, ...]:
-    """The three single changes that gain most."""
-    found = [change for change in changes if gain(table, change) > 0.0]
+    """The three single changes that gain most; none takes out a screw that presses the fracture."""
+    found = [change for change in changes if gain(table, change) > 0.0 and not presses(table, change)]
     return tuple(sorted(found, key=lambda change: -gain(table, change))[:3])
 
 
-def spared(changes: tuple[Change, ...]) -> Change | None:
-    """The screw that is missed least: the fewest objections first, then the figures that move least."""
-    fit = [change for change in changes if not (change.fills or change.unstable)]
-    return min(fit, key=lambda change: (len(change.objections), moved(change)), default=None)
+def spared(table: LayoutTable, changes: tuple[Change, ...]) -> Change | None:
+    """The screw that is missed least: whose leaving out moves the figures least, of those that press no fracture."""
+    fit = [change for change in changes if not (change.fills or change.unstable or presses(table, change))]
+    return min(fit, key=moved, default=None)
 
 
 def moved(change: Change) -> float:
@@ -260,5 +267,7 @@ def usual_axes(table: LayoutTable) -> tuple[str, str]:
     """The two figures that say most under the construct's principle."""
     if table.filling.judged.construct.principle == "bridging":
         locks = bool(np.nanmax(table.values("screw-bending"), initial=0.0) > 0.0)
-        return "strain-far", "screw-bending" if locks else "pull-out"
+        strained = ~np.isnan(table.values("strain-far")[table.solved])
+        across = "strain-far" if strained.any() and strained.mean() > MOSTLY else "axial"
+        return across, "screw-bending" if locks else "pull-out"
     return "torsion", "peak-stress"

@@ -15,7 +15,18 @@ from app.case import parse_case
 from app.case.edits import apply
 from app.layout_map.document import map_csv, map_document
 from app.layout_map.shape import map_schema
-from app.layout_map.table import BAND, LayoutTable, betters, edge, gain, layout_table, moved, single_changes, spared
+from app.layout_map.table import (
+    BAND,
+    LayoutTable,
+    betters,
+    edge,
+    gain,
+    layout_table,
+    moved,
+    single_changes,
+    spared,
+    usual_axes,
+)
 from app.mechanics.layouts.answers import NAMES, figures_of
 from app.mechanics.of_layout import preset_loading
 
@@ -68,12 +79,30 @@ def test_single_changes_are_told_and_only_beyond_the_band_are_better(femur: Layo
     for change in betters(femur, changes):
         assert gain(femur, change) > BAND
         assert not change.objections
-    least = spared(changes)
+    least = spared(femur, changes)
     assert least is not None
     assert not least.fills
-    others = [c for c in changes if not (c.fills or c.unstable) and len(c.objections) <= len(least.objections)]
+    others = [change for change in changes if not (change.fills or change.unstable)]
     assert moved(least) == min(map(moved, others))
     assert least.objections == ("screws-per-fragment",)  # three a side are the femur's least, and it says so
+
+
+def test_no_screw_that_presses_the_fracture_is_offered_for_leaving_out() -> None:
+    table = layout_table(sample("01-humerus"), 0, KNOWLEDGE)
+    changes = single_changes(table, ("torsion", "peak-stress"))
+    roles = {n: hole.role for n, hole in enumerate(table.filling.judged.construct.holes, 1)}
+    assert {roles[change.hole] for change in changes if not change.fills} >= {"lag", "eccentric"}
+    least = spared(table, changes)
+    assert least is not None
+    assert roles[least.hole] == "neutral"
+    assert all(change.fills or roles[change.hole] == "neutral" for change in betters(table, changes))
+
+
+def test_a_figure_that_few_layouts_have_is_not_offered_first(femur: LayoutTable) -> None:
+    closed = layout_table(sample("05-tibia"), 0, KNOWLEDGE)
+    assert np.isnan(closed.values("strain-far")).all()
+    assert usual_axes(closed)[0] == "axial"
+    assert usual_axes(femur)[0] == "strain-far"
 
 
 def test_nothing_betters_the_edge() -> None:

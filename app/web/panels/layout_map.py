@@ -127,7 +127,7 @@ def map_view(
     marks = _whatif_marks(state, snapshot, table, x, y)
     changes = single_changes(table, tuple(dict.fromkeys((x, y))))
     rows = {change.hole: _change_row(table, change, x, y) for change in changes}
-    better, least = betters(table, changes), spared(changes)
+    better, least = betters(table, changes), spared(table, changes)
     numbers = edge(table, x, y)
     points = tuple((float(table.values(x)[n]), float(table.values(y)[n])) for n in numbers)
     picture = MapPicture(
@@ -147,7 +147,7 @@ def map_view(
         y_label=AXES[y].label,
         picture=draw_layout_map(picture),
         caption=f"{FIXED} {_load(table)} {ESTIMATE[0].upper()}{ESTIMATE[1:]}.",
-        notes=(*_notes(table, x, y), *_between(table, picture)),
+        notes=(*_notes(table, x, y), *_between(table, picture, {"x": x, "y": y})),
         now=_row(table, table.now, x, y),
         whatifs=tuple((mark.letter, words) if mark else ("", words) for words, mark in marks),
         better=tuple(rows[change.hole] for change in better),
@@ -390,12 +390,13 @@ def _notes(table: LayoutTable, x: str, y: str) -> list[str]:
     return told
 
 
-def _between(table: LayoutTable, picture: MapPicture) -> list[str]:
+def _between(table: LayoutTable, picture: MapPicture, picture_axes: dict[str, str]) -> list[str]:
     """Where all layouts lie between two bounds, so that none is drawn: between which."""
     told = []
     for axis, scale in (("x", picture.x), ("y", picture.y)):
         bounds = [bound for bound in picture.bounds if bound.axis == axis]
-        if not table.solved.any() or any(scale.low < bound.value < scale.high for bound in bounds):
+        values = table.values(picture_axes[axis])
+        if np.isnan(values).all() or any(scale.low < bound.value < scale.high for bound in bounds):
             continue
         under = max((bound for bound in bounds if bound.value <= scale.low), key=lambda b: b.value, default=None)
         over = min((bound for bound in bounds if bound.value >= scale.high), key=lambda b: b.value, default=None)
