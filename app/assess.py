@@ -1,6 +1,6 @@
 """Case to assessment: the one door to geometry, rules, mechanics and order."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
@@ -11,7 +11,7 @@ from app.catalogue import Catalogue, Thresholds, load_catalogue, load_thresholds
 from app.geometry import Allowances, Layout, Summary, check_case, lay_out, summarise
 from app.geometry.standin import StandIn, stand_in
 from app.mechanics import MechanicsResult
-from app.mechanics.of_layout import Loading, mechanics_of, preset_loading
+from app.mechanics.of_layout import Loading, mechanics_of, model_of, preset_loading
 from app.rules import RuleInput, Warning, judge_case, judge_construct
 
 
@@ -60,6 +60,9 @@ class Assessment:
     warnings: tuple[Warning, ...]
     judged: tuple[RuleInput, ...] = field(default=(), repr=False, compare=False)
     remedies: bool = True
+
+
+Drawn = Callable[[ConstructAssessment], tuple[MechanicsResult, ...]]
 
 
 @lru_cache(maxsize=8)
@@ -118,6 +121,20 @@ def assess_stored(
     if shown is None:
         raise InvalidCase(check_case(case, knowledge.catalogue))
     return _assessed(shown, knowledge, loadings, mechanics=mechanics, remedies=remedies)
+
+
+def drawn(one: ConstructAssessment, catalogue: Catalogue) -> tuple[MechanicsResult, ...]:
+    """The mechanics of a construct over what is not known; none where they were not worked out, or it holds nothing."""
+    from app.mechanics.bands import solved  # numpy is slow to load, and the first page does without
+
+    if one.mechanics is None or one.loading is None or one.mechanics.unstable is not None:
+        return ()
+    return solved(model_of(one.layout, catalogue, one.loading))
+
+
+def drawn_from(catalogue: Catalogue) -> Drawn:
+    """``drawn`` for one catalogue."""
+    return lambda one: drawn(one, catalogue)
 
 
 def with_remedies(assessment: Assessment) -> Assessment:

@@ -156,6 +156,7 @@ def _add_assess(command: _Adding) -> None:
     )
     check.add_argument("files", nargs="+", metavar="FILE", help=CASE_FILES)
     check.add_argument("--lines", action="store_true", help="JSON Lines for a single file too")
+    check.add_argument("--bands", action="store_true", help="with the mechanics' bands over what is not known")
 
 
 def _add_draw(command: _Adding) -> None:
@@ -273,16 +274,16 @@ def _each(given: Sequence[Source], knowledge: "Knowledge", do: Callable[[int, "A
 
 
 def _assess(options: argparse.Namespace, knowledge: "Knowledge") -> int:
+    from app.assess import drawn_from
     from app.document import as_document
 
     given = sources(options.files)
     lines = options.lines or len(given) > 1
 
     def tell(index: int, assessment: "Assessment") -> None:
-        document = as_document(assessment)
+        document = as_document(assessment, drawn_from(knowledge.catalogue) if options.bands else None)
         told = {"file": given[index].name, "assessment": document} if lines else document
-        text = json.dumps(told, ensure_ascii=False, indent=None if lines else 2, allow_nan=False)
-        write(STANDARD, f"{text}\n")
+        write(STANDARD, json.dumps(told, ensure_ascii=False, indent=None if lines else 2, allow_nan=False) + "\n")
 
     return _each(given, knowledge, tell)
 
@@ -311,11 +312,11 @@ def _draw(options: argparse.Namespace, knowledge: "Knowledge") -> int:
 
 
 def _sheet(options: argparse.Namespace, knowledge: "Knowledge") -> int:
+    from app.assess import drawn_from
     from app.sheet import plan_sheet
 
-    return _make(
-        options, knowledge, ".pdf", lambda assessment: plan_sheet(assessment, knowledge.catalogue, paper=options.paper)
-    )
+    stock, over = knowledge.catalogue, drawn_from(knowledge.catalogue)
+    return _make(options, knowledge, ".pdf", lambda one: plan_sheet(one, stock, paper=options.paper, drawn=over))
 
 
 def _map(options: argparse.Namespace, knowledge: "Knowledge") -> int:

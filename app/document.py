@@ -6,13 +6,13 @@ from pydantic import GetJsonSchemaHandler, TypeAdapter, with_config
 from pydantic.json_schema import JsonSchemaValue
 from typing_extensions import TypedDict
 
-from app.assess import Assessment, ConstructAssessment
+from app.assess import Assessment, ConstructAssessment, Drawn
 from app.case.closed import CLOSED
 from app.case.edits import Edit, edit_document
 from app.case.models import FORMAT as CASE_FORMAT
 from app.case.models import Case
 from app.geometry import ScrewPath
-from app.mechanics.document import MechanicsDocument, mechanics_document
+from app.mechanics.document import MechanicsDocument, mechanics_document, rounded
 from app.order import order_document, plan
 from app.order.document import StepDocument
 from app.rules import Warning
@@ -111,11 +111,16 @@ class AssessmentDocument(TypedDict):
     warnings: list[WarningDocument]
 
 
-def as_document(assessment: Assessment) -> AssessmentDocument:
-    """The assessment in plain values, lengths to 0.1 mm."""
+def as_document(assessment: Assessment, drawn: Drawn | None = None) -> AssessmentDocument:
+    """The assessment in plain values, lengths to 0.1 mm.
+
+    Args:
+        assessment: what is told.
+        drawn: gives a construct's mechanics over what is not known; without it no bands are told.
+    """
     return {
         "format": FORMAT,
-        "constructs": [_construct(one) for one in assessment.constructs],
+        "constructs": [_construct(one, drawn) for one in assessment.constructs],
         "warnings": [_warning(warning) for warning in assessment.warnings],
     }
 
@@ -152,7 +157,29 @@ def _known(value: float | None) -> float | None:
     return None if value is None else round(value, 1)
 
 
-def _construct(one: ConstructAssessment) -> ConstructDocument:
+def _mechanics(one: ConstructAssessment, drawn: Drawn | None) -> MechanicsDocument | NotWorkedOut:
+    result = one.mechanics
+    if result is None:
+        return {}
+    document = mechanics_document(result)
+    if drawn is not None:
+        from app.figures.bands import banded  # for those who ask: no assessment should wait for the table
+
+        document["bands"] = [
+            {
+                "figure": found.figure.id,
+                "line": None if found.line is None else found.line + 1,
+                "unit": found.figure.unit,
+                "low": rounded(found.band.low),
+                "high": rounded(found.band.high),
+                "lacking": found.band.lacking,
+            }
+            for found in banded(result, drawn(one))
+        ]
+    return document
+
+
+def _construct(one: ConstructAssessment, drawn: Drawn | None) -> ConstructDocument:
     summary = one.summary
     return {
         "fragments": [
@@ -175,7 +202,7 @@ def _construct(one: ConstructAssessment) -> ConstructDocument:
         "travel_mm": _mm(summary.travel_mm),
         "screws": [_screw(screw) for screw in one.layout.screws],
         "warnings": [_warning(warning) for warning in one.warnings],
-        "mechanics": {} if one.mechanics is None else mechanics_document(one.mechanics),
+        "mechanics": _mechanics(one, drawn),
         "order": order_document(plan(one.layout)),
     }
 

@@ -7,20 +7,24 @@ from itertools import chain
 from app import rules
 from app.assess import ConstructAssessment
 from app.compare.figures import Line, figures
-from app.compare.mechanics import asked, mechanics_figures
+from app.compare.mechanics import asked, figures_of, mechanics_figures
 from app.drawing import View, fitted_view
 from app.figures import NONE
+from app.mechanics import MechanicsResult
 from app.rules import LEVELS, Level, left_open
 
 LEAST, MOST = 2, 4
+MOSTLY = 0.75  # of the draws; our own border
+Key = tuple[tuple[int, int, int], str, str]
 
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One construct under the name it is shown by."""
+    """One construct under the name it is shown by; ``drawn``: its mechanics over what is not known."""
 
     label: str
     one: ConstructAssessment
+    drawn: tuple[MechanicsResult, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +32,8 @@ class Row:
     """One figure of every construct, in the order of the columns; ``–`` where one has no such figure.
 
     ``best``: indices of the columns with the better value. Empty where all are equal, where one has no value, and
-    where which is better depends on what is wanted.
+    where which is better depends on what is wanted. ``holds``: in how many of all draws over what is not known the
+    second of two columns lies on the same side of the first; None where that can't be told.
     """
 
     group: str
@@ -37,6 +42,7 @@ class Row:
     texts: tuple[str, ...]
     differs: bool
     best: tuple[int, ...]
+    holds: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +65,11 @@ class Comparison:
     labels: tuple[str, ...]
     rows: tuple[Row, ...]
     warnings: tuple[DifferingWarning, ...]
+
+    @property
+    def told_in_draws(self) -> bool:
+        """Whether any figure says in how many draws its difference holds."""
+        return any(row.holds is not None for row in self.rows)
 
     @property
     def differing(self) -> tuple[Row, ...]:
@@ -92,18 +103,42 @@ def _rows(columns: tuple[Column, ...]) -> tuple[Row, ...]:
     found = [{(f.place, f.group, f.name): f for f in _figures(column.one)} for column in columns]
     keys = sorted(set(chain.from_iterable(found)))
     alike = _asked_alike(columns)
-    return tuple(_row([one.get(key) for one in found], alike) for key in keys)
+    sides = _sides(columns) if alike else []
+    return tuple(_row(key, [one.get(key) for one in found], alike, sides) for key in keys)
+
+
+def _sides(columns: tuple[Column, ...]) -> list[dict[Key, float]]:
+    """By draw, how far each figure of the second of two columns lies above the first's."""
+    if len(columns) != LEAST:
+        return []
+    found = []
+    for pair in zip(*(column.drawn for column in columns), strict=False):
+        first, second = ({(f.place, f.group, f.name): f.value for f in figures_of(one)} for one in pair)
+        found.append({key: b - a for key, a in first.items() if a is not None and (b := second.get(key)) is not None})
+    return found
 
 
 def _figures(one: ConstructAssessment) -> Iterable[Line]:
     return chain(figures(one), mechanics_figures(one))
 
 
-def _row(figures_of_row: list[Line | None], alike: bool) -> Row:
+def _row(key: Key, figures_of_row: list[Line | None], alike: bool, sides: list[dict[Key, float]]) -> Row:
     texts = tuple(NONE if one is None else one.text for one in figures_of_row)
     first = next(one for one in figures_of_row if one is not None)
     best = _best(figures_of_row) if alike else ()
-    return Row(first.group, first.name, first.unit, texts, len(set(texts)) > 1, best)
+    holds = _holds(key, figures_of_row, sides)
+    if holds is not None and holds[0] < MOSTLY * holds[1]:
+        best = ()  # what is the better one depends on what nobody knows
+    return Row(first.group, first.name, first.unit, texts, len(set(texts)) > 1, best, holds)
+
+
+def _holds(key: Key, figures_of_row: list[Line | None], sides: list[dict[Key, float]]) -> tuple[int, int] | None:
+    values = [one.value for one in figures_of_row if one is not None and one.value is not None]
+    if not sides or len(values) != LEAST or values[0] == values[1]:
+        return None
+    way = 1 if values[1] > values[0] else -1
+    told = [side[key] * way for side in sides if key in side]
+    return (sum(far > 0 for far in told), len(sides)) if told else None
 
 
 def _best(figures_of_row: list[Line | None]) -> tuple[int, ...]:

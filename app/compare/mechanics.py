@@ -15,9 +15,12 @@ def asked(result: MechanicsResult) -> tuple[LoadCase, Supports]:
 
 def mechanics_figures(one: ConstructAssessment) -> Iterator[Line]:
     """All figures of the mechanics; none where the assessment has none."""
-    result = one.mechanics
-    if result is None:
-        return
+    if one.mechanics is not None:
+        yield from figures_of(one.mechanics)
+
+
+def figures_of(result: MechanicsResult) -> Iterator[Line]:
+    """All figures of one answer."""
     yield from Group(ASKED, 0, LOAD[0].group).lines(LOAD, result.load)
     yield from Group(ASKED, 0, LOAD[0].group, len(LOAD)).lines(UNDER, result)
     yield from Group(STIFF, 0, STIFFNESS[0].group).lines(STIFFNESS, result)

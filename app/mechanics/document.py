@@ -1,5 +1,7 @@
 """The mechanics as plain values for the assessment document."""
 
+from typing import NotRequired
+
 from pydantic import with_config
 from typing_extensions import TypedDict
 
@@ -102,8 +104,23 @@ class ScrewLoadDocument(TypedDict):
 
 
 @with_config(CLOSED)
+class BandDocument(TypedDict):
+    """Between what one figure lies over what is not known; ``line`` counts fracture lines from 1, null: the whole."""
+
+    figure: str
+    line: int | None
+    unit: str
+    low: float | None
+    high: float | None
+    lacking: int
+
+
+@with_config(CLOSED)
 class MechanicsDocument(TypedDict):
-    """The mechanics of one construct; ``motion_mm``, ``strain_percent`` and ``interface`` are of the worst line."""
+    """The mechanics of one construct; ``motion_mm``, ``strain_percent`` and ``interface`` are of the worst line.
+
+    ``bands`` is there only where it was asked for.
+    """
 
     note: str
     unstable: str | None
@@ -119,6 +136,7 @@ class MechanicsDocument(TypedDict):
     plate_stress_mpa: PlateStressDocument | None
     screws: list[ScrewLoadDocument]
     slip_ratios: list[float | None]
+    bands: NotRequired[list[BandDocument]]
 
 
 def mechanics_document(result: MechanicsResult) -> MechanicsDocument:
@@ -133,17 +151,17 @@ def mechanics_document(result: MechanicsResult) -> MechanicsDocument:
         "unstable": result.unstable,
         "supports": {"proximal": result.supports.proximal, "distal": result.supports.distal},
         "load": {
-            "axial_n": _figure(load.axial_n),
-            "bending_nm": _figure(load.bending_nmm / 1000),
-            "lateral_nm": _figure(load.lateral_nmm / 1000),
-            "torsion_nm": _figure(load.torsion_nmm / 1000),
+            "axial_n": rounded(load.axial_n),
+            "bending_nm": rounded(load.bending_nmm / 1000),
+            "lateral_nm": rounded(load.lateral_nmm / 1000),
+            "torsion_nm": rounded(load.torsion_nmm / 1000),
         },
-        "axial_stiffness_n_per_mm": _figure(result.axial_stiffness_n_per_mm),
+        "axial_stiffness_n_per_mm": rounded(result.axial_stiffness_n_per_mm),
         "bending_stiffness_nm_per_deg": {
-            "plate_tension": _figure(result.bending_stiffness_plate_tension_nm_per_deg),
-            "plate_compression": _figure(result.bending_stiffness_plate_compression_nm_per_deg),
+            "plate_tension": rounded(result.bending_stiffness_plate_tension_nm_per_deg),
+            "plate_compression": rounded(result.bending_stiffness_plate_compression_nm_per_deg),
         },
-        "torsional_stiffness_nm_per_deg": _figure(result.torsional_stiffness_nm_per_deg),
+        "torsional_stiffness_nm_per_deg": rounded(result.torsional_stiffness_nm_per_deg),
         "motion_mm": None,
         "strain_percent": None,
         "interface": None,
@@ -157,7 +175,7 @@ def mechanics_document(result: MechanicsResult) -> MechanicsDocument:
         ],
         "plate_stress_mpa": _plate(result),
         "screws": [_screw(screw) for screw in result.screws],
-        "slip_ratios": [_figure(ratio) for ratio in result.slip_ratios],
+        "slip_ratios": [rounded(ratio) for ratio in result.slip_ratios],
     }
     worst = result.worst
     if worst is not None:
@@ -167,16 +185,17 @@ def mechanics_document(result: MechanicsResult) -> MechanicsDocument:
     return document
 
 
-def _figure(value: float | None) -> float | None:
+def rounded(value: float | None) -> float | None:
+    """A figure of the mechanics as documents tell it."""
     return None if value is None else float(f"{value:.{SIGNIFICANT}g}")
 
 
 def _motion(motion: Motion) -> MotionDocument:
-    return {"near": _figure(motion.near_mm), "far": _figure(motion.far_mm), "shear": _figure(motion.shear_mm)}
+    return {"near": rounded(motion.near_mm), "far": rounded(motion.far_mm), "shear": rounded(motion.shear_mm)}
 
 
 def _strain(strain: Strain) -> StrainDocument:
-    return {"near": _figure(strain.near_percent), "far": _figure(strain.far_percent), "reason": strain.reason}
+    return {"near": rounded(strain.near_percent), "far": rounded(strain.far_percent), "reason": strain.reason}
 
 
 def _interface(interface: InterfaceAnswer) -> InterfaceDocument:
@@ -184,9 +203,9 @@ def _interface(interface: InterfaceAnswer) -> InterfaceDocument:
         "closed": interface.closed,
         "near_closed": interface.near_closed,
         "far_closed": interface.far_closed,
-        "preload_n": _figure(interface.preload_n),
-        "opens_at_n": _figure(interface.opens_at_n),
-        "margin": _figure(interface.margin),
+        "preload_n": rounded(interface.preload_n),
+        "opens_at_n": rounded(interface.opens_at_n),
+        "margin": rounded(interface.margin),
     }
 
 
@@ -196,21 +215,21 @@ def _plate(result: MechanicsResult) -> PlateStressDocument | None:
         return None
     return {
         "s_mm": [round(s, 1) for s in plate.s_mm],
-        "stress_mpa": [_figure(stress) for stress in plate.stress_mpa],
-        "peak_mpa": _figure(plate.peak_mpa),
+        "stress_mpa": [rounded(stress) for stress in plate.stress_mpa],
+        "peak_mpa": rounded(plate.peak_mpa),
         "peak_s_mm": round(plate.peak_s_mm, 1),
-        "fatigue_ratio": _figure(plate.fatigue_ratio),
-        "fatigue_load_ratio": _figure(plate.load_ratio),
-        "yield_ratio": _figure(plate.yield_ratio),
-        "fatigue_strength_mpa": _figure(plate.fatigue_mpa),
-        "yield_strength_mpa": _figure(plate.yield_mpa),
+        "fatigue_ratio": rounded(plate.fatigue_ratio),
+        "fatigue_load_ratio": rounded(plate.load_ratio),
+        "yield_ratio": rounded(plate.yield_ratio),
+        "fatigue_strength_mpa": rounded(plate.fatigue_mpa),
+        "yield_strength_mpa": rounded(plate.yield_mpa),
     }
 
 
 def _screw(screw: ScrewAnswer) -> ScrewLoadDocument:
     return {
         "id": screw.id,
-        "pull_out_ratio": _figure(screw.pull_out_ratio),
-        "bending_ratio": _figure(screw.bending_ratio),
-        "friction_ratio": _figure(screw.friction_ratio),
+        "pull_out_ratio": rounded(screw.pull_out_ratio),
+        "bending_ratio": rounded(screw.bending_ratio),
+        "friction_ratio": rounded(screw.friction_ratio),
     }

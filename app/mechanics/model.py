@@ -328,6 +328,8 @@ class Construct:
         supports: how the two bone ends are held.
         lag_screws: the independent lag screws.
         prebend_mm: how far the unloaded plate stands off the bone at the fracture (mm).
+        foundation: κ, how firmly a cortex holds a screw: stiffness of the foundation ÷ modulus of the bone
+            (dimensionless).
         shear_flexible: whether the bone has shear deformation; False is for comparison with solvers that lack it.
 
     Raises:
@@ -343,6 +345,7 @@ class Construct:
     supports: Supports = Supports()
     lag_screws: tuple[LagScrew, ...] = ()
     prebend_mm: float = 0.0
+    foundation: float = 1.0
     shear_flexible: bool = True
 
     def __post_init__(self) -> None:
@@ -353,6 +356,7 @@ class Construct:
             start < self.plate.hole_s_mm[0] and self.plate.hole_s_mm[-1] < end,
             "the plate's holes must lie over the bone",
         )
+        _require_positive(foundation=self.foundation)
         _require(math.isfinite(self.prebend_mm) and self.prebend_mm >= 0.0, "prebend_mm must not be negative")
 
     def _check_lines(self) -> None:

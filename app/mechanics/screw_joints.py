@@ -28,7 +28,6 @@ from app.mechanics.model import Construct, Screw
 from app.mechanics.sections import Array, bone_at, bone_depth
 
 CORTEX_PARTS = 4  # of one cortex; twice as many change stiffness by less than a hundredth
-FOUNDATION = 1.0  # κ
 _P, _NEAR, _FAR = (slice(3 * k, 3 * k + 3) for k in range(3))
 _NODES = 2 * (CORTEX_PARTS + 1)  # of a screw: in the near cortex from outside in, in the far one from inside out
 _INNER = CORTEX_PARTS + 1  # the first node in the far cortex
@@ -160,7 +159,7 @@ def foundation(construct: Construct, cortex: Array, core_mm: Array) -> Array:
     """
     share = np.ones(CORTEX_PARTS + 1)
     share[[0, -1]] = 0.5
-    length = FOUNDATION * cortex[:, None] * share / CORTEX_PARTS
+    length = construct.foundation * cortex[:, None] * share / CORTEX_PARTS
     turning = np.pi * construct.bone.shear_modulus_mpa * core_mm[:, None] ** 2
     return np.stack([construct.bone.modulus_mpa * length, turning * length])
 

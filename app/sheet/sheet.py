@@ -17,7 +17,7 @@ from app.sheet.words import CAUTION, breakable, figures, heading, mechanics_word
 from app.shipped import typefaces
 
 if TYPE_CHECKING:
-    from app.assess import Assessment, ConstructAssessment
+    from app.assess import Assessment, ConstructAssessment, Drawn
     from app.catalogue import Catalogue
 
 Paper = Literal["a4", "letter"]
@@ -28,20 +28,25 @@ AROUND_MM = 60.0  # margins, a heading of two lines, the check bar and the foote
 HERE = Path(__file__).parent
 
 
-def plan_sheet(assessment: "Assessment", catalogue: "Catalogue", *, paper: Paper = "a4") -> bytes:
+def plan_sheet(
+    assessment: "Assessment", catalogue: "Catalogue", *, paper: Paper = "a4", drawn: "Drawn | None" = None
+) -> bytes:
     """Set the plan of a case as a PDF.
 
     In the order of fixing, each construct has a plan page and its drawing at true size (more pages where the plate is
     longer than the paper), followed by what is verified in theatre and what to do if it goes wrong, on the same page if
     there is room; a case of several constructs ends with a page for all of them. The same assessment gives the same
-    bytes. ``catalogue`` is the stock from which something else is taken if it goes wrong.
+    bytes. ``catalogue`` is the stock from which something else is taken if it goes wrong; ``drawn`` gives a construct's
+    mechanics over what is not known, for the bands of its figures.
 
     Raises:
         KeyError: no such paper.
     """
     layouts = tuple(one.layout for one in assessment.constructs)
     turns = [assessment.constructs[index] for index in bone_order(layouts)]
-    sheets = [_construct_data(one, catalogue, place, len(turns), paper) for place, one in enumerate(turns, start=1)]
+    sheets = [
+        _construct_data(one, catalogue, place, len(turns), paper, drawn) for place, one in enumerate(turns, start=1)
+    ]
     data = {
         "paper": PAPERS[paper],
         "margin": MARGIN_MM,
@@ -56,7 +61,7 @@ def plan_sheet(assessment: "Assessment", catalogue: "Catalogue", *, paper: Paper
 
 
 def _construct_data(
-    one: "ConstructAssessment", catalogue: "Catalogue", place: int, count: int, paper: Paper
+    one: "ConstructAssessment", catalogue: "Catalogue", place: int, count: int, paper: Paper, drawn: "Drawn | None"
 ) -> dict[str, Any]:
     drawing, actual = overview(one), true_size(one)
     return {
@@ -64,7 +69,7 @@ def _construct_data(
         "place": "" if count == 1 else f"Bone {place} of {count}",
         "plate": plate_line(one),
         "figures": figures(one),
-        "mechanics": mechanics_words(one),
+        "mechanics": mechanics_words(one, () if drawn is None else drawn(one)),
         "drawing": drawing.as_data(),
         "signs": sign_rows(one),
         "true": _true_data(actual, paper),

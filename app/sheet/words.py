@@ -3,6 +3,7 @@
 import re
 from typing import TYPE_CHECKING
 
+from app.figures.bands import band_text, banded
 from app.figures.construct import BRIDGING_SPAN, CORTICES, PLATE_SPAN_RATIO, SCREW_DENSITY, SCREWS, TRAVEL
 from app.figures.mechanics import (
     AXIAL,
@@ -77,23 +78,29 @@ def figures(one: "ConstructAssessment") -> list[list[str]]:
     return [*rows, *([f.label, f.told(summary)] for f in whole if f.read(summary) is not None)]
 
 
-def mechanics_words(one: "ConstructAssessment") -> str:
-    """The mechanics in two sentences: load, stiffness, what the plate bears, and how far to trust it; may be empty."""
+def mechanics_words(one: "ConstructAssessment", drawn: "tuple[MechanicsResult, ...]" = ()) -> str:
+    """The mechanics in two sentences: load, stiffness, what the plate bears, and how far to trust it; may be empty.
+
+    With the answers ``drawn`` over what is not known, each figure is told with its band.
+    """
     found, loading = one.mechanics, one.loading
     if found is None or loading is None:
         return ""
     asked = ((loading.bending_nm, BENDING_LOAD), (loading.torsion_nm, TORSION_LOAD))
     turning = ", ".join(f"{value:g} {figure.unit} {figure.label.lower()}" for value, figure in asked)
     load = f"{loading.axial_n:g} {AXIAL_LOAD.unit}, {turning}"
-    told = [f"Under {load} ({loading.stage})", *_mechanics_figures(found)]
+    told = [f"Under {load} ({loading.stage})", *_mechanics_figures(found, drawn)]
     return f"{'; '.join(told)}. {ESTIMATE[0].upper()}{ESTIMATE[1:]}.".replace(" N", "\u00a0N")
 
 
-def _mechanics_figures(found: "MechanicsResult") -> list[str]:
+def _mechanics_figures(found: "MechanicsResult", drawn: "tuple[MechanicsResult, ...]") -> list[str]:
     if found.unstable is not None:
         return [found.unstable.rstrip(".")]
     told = (AXIAL, BENDING_TENSION, TORSION, YIELD, FATIGUE)
-    return [f"{_uncapitalised(f.full_name)} {f.told(found)}" for f in told if f.read(found) is not None]
+    bands = {one.figure.id: f" ({text})" for one in banded(found, drawn) if (text := band_text(one.figure, one.band))}
+    return [
+        f"{_uncapitalised(f.full_name)} {f.told(found)}{bands.get(f.id, '')}" for f in told if f.read(found) is not None
+    ]
 
 
 def _uncapitalised(text: str) -> str:

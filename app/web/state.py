@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 from fastapi import Depends, Request
 
-from app.assess import Assessment, Knowledge, assess, assess_stored, check_edit
+from app.assess import Assessment, ConstructAssessment, Knowledge, assess, assess_stored, check_edit, drawn
 from app.case import Case
 from app.single_flight import SingleFlightCache
 from app.store import Changes, Snapshot, Store
@@ -17,11 +17,15 @@ from app.web.panels.speculation import Questions
 from app.web.templates import Pages
 
 if TYPE_CHECKING:
+    from app.case.models import Construct
+    from app.mechanics import MechanicsResult
+    from app.mechanics.of_layout import Loading
     from app.web.panels.preview import Question
     from app.web.panels.redraw import Redraw
 
 STORED, TRIALS = 64, 64
 PICTURES, TOLD, PARTS, SMALL = 256, 512, 1024, 1024
+DRAWN = 24  # each holds the answers of all draws
 REDRAWS, REDRAWN_S = 64, 1.0  # of a drag: it was, or was not, asked by then
 SHOWN_S = 30.0  # what a case showed must not be shown for long after the case was deleted
 
@@ -38,8 +42,9 @@ class ServerState:
 
     ``painting`` keeps nothing: it is for those who ask for the same picture of a case at the same time, whatever its
     version turns out to be; ``pictures`` keeps them by the version that they show, ``small`` those of the list by the
-    construct. ``warnings`` and ``parts`` keep what panels are put together from, by all that it shows. ``following``
-    and ``lines`` count who has an event stream or a live line open.
+    construct. ``warnings`` and ``parts`` keep what panels are put together from, by all that it shows, ``drawings`` the
+    answers of the mechanics over what is not known. ``following`` and ``lines`` count who has an event stream or a live
+    line open.
     """
 
     store: Store
@@ -63,7 +68,15 @@ class ServerState:
     warnings: SingleFlightCache[tuple[object, ...], str] = field(default_factory=lambda: SingleFlightCache(TOLD))
     small: SingleFlightCache[str, str] = field(default_factory=lambda: SingleFlightCache(SMALL))
     parts: SingleFlightCache[Hashable, str] = field(default_factory=lambda: SingleFlightCache(PARTS))
+    drawings: "SingleFlightCache[tuple[Construct, str, Loading | None], tuple[MechanicsResult, ...]]" = field(
+        default_factory=lambda: SingleFlightCache(DRAWN)
+    )
     questions: Questions = field(default_factory=Questions)
+
+    def drawn(self, one: ConstructAssessment) -> "tuple[MechanicsResult, ...]":
+        """The mechanics of a construct over what is not known."""
+        key = (one.construct, one.layout.quality.key, one.loading)
+        return self.drawings.get(key, lambda: drawn(one, self.knowledge.catalogue))
 
     def assessed(self, snapshot: Snapshot, loads: Loads = ()) -> Assessment:
         """The assessment of a stored case, under the loads chosen or else its bones' protected presets."""

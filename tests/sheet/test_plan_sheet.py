@@ -131,9 +131,7 @@ def test_users_words_are_never_markup() -> None:
     assert " ".join(note.split()) in text
 
 
-@pytest.mark.parametrize(
-    "title", ["Διάφυση κερκίδας", "Перелом", "Größe ≥ ½ ⌀", "كسر", "骨折", "\U0001f9b4 bone", "a\u202eb"]
-)
+@pytest.mark.parametrize("title", ["Διάφυση κερκίδας", "Перелом", "Größe ≥ ½ ⌀", "كسر", "骨折", "\U0001f9b4 bone"])
 def test_any_script_gives_a_sheet(title: str) -> None:
     pages = opened(sheet(assessed(oblique_radius(), title=title)))
     assert len(pages) == 2

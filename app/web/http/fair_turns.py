@@ -21,7 +21,9 @@ LONGEST_WAIT_S = 0.8 * ANSWER_S  # what begins later would hardly be done in tim
 WAITING_EACH, WAITING = 16, 64
 READERS_EACH, READERS = 100, 400  # fifty who follow one drag ask for the same picture, and it is made once
 
-SLOW = re.compile(r"/api/v1/cases/[^/]+/(layouts|more-lags)|/cases/[^/]+/(drawing\.(png|svg)|plan\.pdf)", re.DOTALL)
+SLOW = re.compile(
+    r"/api/v1/cases/[^/]+/(layouts|more-lags|bands)|/cases/[^/]+/(drawing\.(png|svg)|plan\.pdf)", re.DOTALL
+)
 READ = re.compile(r"/(cases|api/v1/cases)/[^/]+/(conference|drawing\.svg|picture|steps/[0-9]+|whatifs)", re.DOTALL)
 BUSY = "The server has more of this to do than it can in time; try again in a moment."
 

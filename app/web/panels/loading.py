@@ -2,7 +2,7 @@
 
 from typing import Annotated, Literal, Self
 
-from fastapi import HTTPException, Query
+from fastapi import Depends, HTTPException, Query
 from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, ValidationError, model_validator
 
 from app.case import Case
@@ -84,6 +84,9 @@ def loads_in_address(loading: Annotated[list[str] | None, Query(max_length=MAX_C
         raise HTTPException(422, f"The loading in the address is not one: {told}.") from error
     except ValueError as error:
         raise HTTPException(422, "The loading in the address is not one, such as 0,partial,ball,ball.") from error
+
+
+LoadsDep = Annotated[Loads, Depends(loads_in_address)]
 
 
 def loadings_of(case: Case, loads: Loads) -> dict[int, Loading]:

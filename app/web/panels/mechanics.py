@@ -7,6 +7,7 @@ from typing import Any
 from app.assess import ConstructAssessment, Knowledge
 from app.catalogue.loads import STAGES, load_presets
 from app.figures import Figure
+from app.figures.bands import band_text, banded
 from app.figures.mechanics import (
     AXIAL,
     AXIAL_LOAD,
@@ -16,6 +17,7 @@ from app.figures.mechanics import (
     FACES,
     MOVED,
     OPENS,
+    OPENS_FACTOR,
     PEAK,
     PEAK_AT,
     RATIOS,
@@ -228,6 +230,26 @@ def _plate(result: MechanicsResult) -> tuple[ShownFigure, ...]:
 
 def _screws(result: MechanicsResult) -> tuple[ShownFigure, ...]:
     return tuple(ShownFigure(figure.id, figure.full_name, worst_told(figure, result)) for figure in WORST)
+
+
+def band_texts(result: MechanicsResult, drawn: tuple[MechanicsResult, ...]) -> dict[str, str]:
+    """The bands in words, by the ids that their figures have in the panel; none for what looks the same in all."""
+    found = {}
+    for one in banded(result, drawn):
+        text = band_text(one.figure, one.band)
+        kind, *side = one.figure.id.split("-")
+        if not text:
+            continue
+        if one.line is None:
+            if one.figure in (*STIFFNESS_SHOWN, PEAK, *RATIOS, *WORST):
+                found[one.figure.id] = text
+        elif one.figure in (STRAIN_NEAR, STRAIN_FAR):
+            found[f"gauge-{one.line}-{side[0]}"] = text
+        elif one.figure in MOVED:
+            found["-".join((kind, str(one.line), *side))] = text
+        elif one.figure is OPENS_FACTOR:
+            found[f"{OPENS.id}-{one.line}"] = f"{text} {one.figure.unit}"
+    return found
 
 
 def _form(bone: str, loading: Loading) -> LoadForm:

@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Header, Query, Response
 from pydantic import BaseModel, ConfigDict, Field, field_validator
 
-from app.assess import Assessment, assess, with_remedies
+from app.assess import Assessment, assess, drawn_from, with_remedies
 from app.case import Case, Edit, InvalidCase, apply
 from app.case.edits import edit_document
 from app.case.models import MAX_CONSTRUCTS, BoneName
@@ -30,7 +30,8 @@ from app.web.http.parameters import (
     construct_at,
 )
 from app.web.panels.labels import label_of, takes_screw_out
-from app.web.panels.loading import LoadChoice
+from app.web.panels.loading import LoadChoice, LoadsDep
+from app.web.panels.mechanics import band_texts
 from app.web.panels.preview import Question, TriedEdit, as_far_as_it_goes, previewed, redrawn, tried
 from app.web.panels.redraw import LIVE, LivePanel, Look, Redraw, more_lags_found
 from app.web.panels.written import Write, answer
@@ -39,6 +40,9 @@ from app.web.state import ServerState, StateDep
 router = APIRouter(prefix="/api/v1", tags=["cases"])
 
 MOST_IN_PAGE = 500
+WithBands = Annotated[
+    bool, Query(description="Tell between what each figure of the mechanics lies, over what is not known.")
+]
 WRITE_ERRORS = documented(403, 404, 409, 412, 415, 428)
 
 
@@ -177,6 +181,13 @@ class Layouts(BaseModel):
 
     version: int
     html: str
+
+
+class Bands(BaseModel):
+    """Between what the figures of the mechanics lie."""
+
+    version: int
+    figures: dict[str, str] = Field(description="In words, by the figure's id in the panel; what varies in sight only.")
 
 
 class OtherBone(BaseModel):
@@ -320,6 +331,15 @@ def layouts(case_id: CaseId, state: StateDep, construct: ConstructInQuery = 0) -
     return Layouts(version=snapshot.version, html=state.parts.get(key, made))
 
 
+@router.get("/cases/{case_id}/bands", responses=documented(404))
+def bands(case_id: CaseId, state: StateDep, loads: LoadsDep, construct: ConstructInQuery = 0) -> Bands:
+    """Between what the mechanics of one construct lie, over what is not known of it."""
+    snapshot = state.store.get(case_id)
+    one = construct_at(state.assessed(snapshot, loads).constructs, construct)
+    figures = {} if one.mechanics is None else band_texts(one.mechanics, state.drawn(one))
+    return Bands(version=snapshot.version, figures=figures)
+
+
 @router.get("/cases/{case_id}/other-bones/{bone}", responses=documented(404))
 def other_bone(case_id: CaseId, bone: BoneName, state: StateDep, construct: ConstructInQuery = 0) -> OtherBone:
     """The edit that puts a construct on another bone, and keeps of it what can be kept; its label says what can't."""
@@ -340,9 +360,9 @@ def more_lags(case_id: CaseId, state: StateDep, construct: ConstructInQuery = 0)
 
 
 @router.post("/assess", tags=["assessment"], response_model=AssessmentDocument, responses=documented(403, 415))
-def assess_case(case: Case, state: StateDep) -> Any:
+def assess_case(case: Case, state: StateDep, bands: WithBands = False) -> Any:
     """Judge a case without keeping it."""
-    return as_document(assess(case, state.knowledge))
+    return as_document(assess(case, state.knowledge), drawn_from(state.knowledge.catalogue) if bands else None)
 
 
 @router.get("/schema/{which}", tags=["schemas"])

@@ -1,7 +1,7 @@
 """The page that puts two to four variants of a construct side by side, and the list of what-ifs on the sketch page."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -49,7 +49,7 @@ def compare_page(
     case_id: CaseId, state: StateDep, construct: ConstructInQuery = 0, chosen: With = None
 ) -> HTMLResponse:
     """Drawings on one scale, every figure, and the warnings that differ."""
-    from app.compare import MOST, common_view, compare  # here and below: no first page should wait for it to load
+    from app.compare import LEAST, MOST, common_view, compare  # no first page should wait for it
 
     snapshot = state.store.get(case_id)
     bone = construct_at(snapshot.case.constructs, construct).bone.name
@@ -58,6 +58,8 @@ def compare_page(
     variants = list(_variants(state, snapshot, construct, keys, asked_for=bool(chosen)))
     keys = [one.key for one in variants]
     columns = tuple(one.column for one in variants)
+    if len(columns) == LEAST:
+        columns = tuple(replace(column, drawn=state.drawn(column.one)) for column in columns)
     result = compare(columns) if len(columns) > 1 else None
     values: dict[str, Any] = {
         "snapshot": snapshot,

@@ -4,7 +4,7 @@ import logging
 from collections.abc import Mapping
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends, Form, HTTPException, Request
+from fastapi import APIRouter, Form, HTTPException, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from app.case import Case, InvalidCase
@@ -17,7 +17,7 @@ from app.suggest import blank_case
 from app.web.http.idempotency import KeyInForm
 from app.web.http.parameters import CaseId, ConstructInQuery, PlaceInList, RoomDep, WordsSought, construct_at
 from app.web.panels.list_lines import SORT_WORDS, address_of_list, shown_page
-from app.web.panels.loading import Loads, loads_in_address
+from app.web.panels.loading import LoadsDep
 from app.web.panels.operations import operations
 from app.web.panels.redraw import Look, all_panels, drawing
 from app.web.panels.sources import sources_counted
@@ -41,8 +41,6 @@ TABS = (
     ("what-ifs", "What-ifs"),
     ("this-case", "Case"),
 )
-
-LoadsDep = Annotated[Loads, Depends(loads_in_address)]
 
 
 def _page(state: ServerState, name: str, values: Mapping[str, Any], status: int = 200) -> HTMLResponse:

@@ -7,7 +7,6 @@ from fastapi import APIRouter, Response
 from fastapi.responses import HTMLResponse
 
 from app.assess import Assessment, ConstructAssessment
-from app.catalogue import Catalogue
 from app.drawing import draw_sketch
 from app.order import bone_order, tool_list
 from app.rules import left_open, put_away
@@ -49,7 +48,7 @@ def _turns(assessment: Assessment) -> list[ConstructAssessment]:
     return [assessment.constructs[index] for index in order]
 
 
-def _plan_page(one: ConstructAssessment, catalogue: Catalogue, place: int, count: int) -> PlanPage:
+def _plan_page(state: ServerState, one: ConstructAssessment, place: int, count: int) -> PlanPage:
     # What is in ``app.sheet`` loads when it is asked for, the typesetter with it, and not at each start.
     from app.sheet.fallback import fallback_rows
     from app.sheet.tables import hole_rows, order_rows, tool_rows
@@ -62,7 +61,7 @@ def _plan_page(one: ConstructAssessment, catalogue: Catalogue, place: int, count
         plate=plate_line(one),
         drawing=drawn(draw_sketch(one, interactive=False, charted=False, prefix=f"p{one.target}-")),
         figures=figures(one),
-        mechanics=mechanics_words(one),
+        mechanics=mechanics_words(one, state.drawn(one)),
         holes=hole_rows(one.layout),
         own_order=one.construct.order is not None,
         order=order_rows(one.layout),
@@ -71,7 +70,7 @@ def _plan_page(one: ConstructAssessment, catalogue: Catalogue, place: int, count
         noted=put_away(one.warnings),
         before=before_rows(one),
         checks=check_rows(one.layout),
-        fallback=fallback_rows(one.layout, catalogue),
+        fallback=fallback_rows(one.layout, state.knowledge.catalogue),
     )
 
 
@@ -85,9 +84,7 @@ def plan_page(case_id: CaseId, state: StateDep) -> HTMLResponse:
         "snapshot": snapshot,
         "case": snapshot.case,
         "quality": state.knowledge.catalogue.qualities[snapshot.case.bone_quality].label,
-        "sheets": [
-            _plan_page(one, state.knowledge.catalogue, place, len(turns)) for place, one in enumerate(turns, start=1)
-        ],
+        "sheets": [_plan_page(state, one, place, len(turns)) for place, one in enumerate(turns, start=1)],
         "warnings": left_open(assessment.warnings),
         "noted": put_away(assessment.warnings),
     }
@@ -100,7 +97,8 @@ def plan_pdf(case_id: CaseId, state: StateDep, paper: Literal["a4", "letter"] = 
     from app.sheet import plan_sheet
 
     snapshot = state.store.get(case_id)
-    data = plan_sheet(state.assessed(snapshot), state.knowledge.catalogue, paper=paper)
+    assessment = state.assessed(snapshot)
+    data = plan_sheet(assessment, state.knowledge.catalogue, paper=paper, drawn=state.drawn)
     name = file_name(snapshot.case.title, snapshot.id).removesuffix(".json")
     headers = {"Content-Disposition": f'attachment; filename="{name}-plan.pdf"', "ETag": etag(snapshot.version)}
     return Response(data, media_type=PDF, headers=headers)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
 
+from app.catalogue.unknowns import DRAWS, FACTORS, unknowns
 from app.mechanics.agreement import RANDOM_CONSTRUCTS, RELATIVE_TOLERANCE, SMALL_GAP_CONSTRUCTS
 from app.mechanics.document import ESTIMATE
 from app.web.state import StateDep
@@ -94,5 +95,8 @@ def validation_page(state: StateDep) -> HTMLResponse:
         "small_gaps": SMALL_GAP_CONSTRUCTS,
         "tolerance": RELATIVE_TOLERANCE,
         "estimate": ESTIMATE,
+        "unknowns": unknowns(),
+        "factors": FACTORS,
+        "draws": DRAWS,
     }
     return HTMLResponse(state.pages.html("validation.html", **values))

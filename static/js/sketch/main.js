@@ -1,4 +1,5 @@
 // @ts-check
+import { showBands } from "./bands.js";
 import { Commits } from "./commits.js";
 import { askBeforeSubmit } from "../lib/confirm.js";
 import { dragHandles } from "./drag.js";
@@ -35,6 +36,7 @@ orderScrews(page, commits);
 stepThrough(page);
 copyPictures(page);
 showHints(page);
+showBands(page);
 markWhatIsMeant(page);
 askBeforeSubmit();
 sendOnce();

@@ -1,0 +1,63 @@
+"""Bands over HTTP, on the pages and the sheet: what is told is what ``assess`` says, in the figures' own words."""
+
+import json
+import re
+
+import pytest
+
+from app.assess import assess, drawn, load_knowledge
+from app.case import parse_case
+from app.catalogue.unknowns import DRAWS
+from app.document import as_document
+from app.samples import load_samples
+from tests.cases import humerus
+from tests.client import Stored
+
+KNOWLEDGE = load_knowledge()
+
+
+def test_the_server_tells_the_bands_that_the_command_line_tells(stored: Stored) -> None:
+    told = stored.client.get(f"{stored.path}/bands").json()
+    assert told["version"] == 1
+    case = parse_case(json.dumps(humerus()))
+    document = as_document(assess(case, KNOWLEDGE), lambda one: drawn(one, KNOWLEDGE.catalogue))
+    mechanics = document["constructs"][0]["mechanics"]
+    by_id = {band["figure"]: band for band in mechanics["bands"] if band["line"] is None}  # type: ignore[typeddict-item]
+    low, high = (float(part.replace(",", "")) for part in told["figures"]["torsion"].split(" to "))
+    assert (low, high) == pytest.approx((by_id["torsion"]["low"], by_id["torsion"]["high"]), rel=5e-3)
+    asked = stored.client.post("/api/v1/assess?bands=true", json=humerus()).json()
+    assert asked["constructs"][0]["mechanics"]["bands"] == mechanics["bands"]  # type: ignore[typeddict-item]
+    plain = stored.client.post("/api/v1/assess", json=humerus()).json()
+    assert "bands" not in plain["constructs"][0]["mechanics"]
+
+
+def test_bands_follow_the_load(stored: Stored) -> None:
+    usual = stored.client.get(f"{stored.path}/bands").json()["figures"]
+    heavy = stored.client.get(f"{stored.path}/bands?loading=0,full,held,held").json()["figures"]
+    assert usual["peak-stress"] != heavy["peak-stress"]
+    assert stored.client.get(f"{stored.path}/bands?construct=1").status_code == 404
+
+
+def test_every_band_told_has_its_place_on_the_page(stored: Stored) -> None:
+    page = stored.client.get(f"/cases/{stored.id}").text
+    places = set(re.findall(r'data-band="([^"]+)"', page))
+    assert set(stored.client.get(f"{stored.path}/bands").json()["figures"]) <= places
+
+
+def test_a_comparison_says_in_how_many_draws_a_difference_holds(stored: Stored) -> None:
+    kept = stored.client.post(f"/api/v1/cases/{stored.id}/whatifs", json={"construct": 0})
+    assert kept.status_code == 201, kept.text
+    stored.edit({"op": "set_role", "target": 0, "hole": 0, "role": "empty"})
+    page = stored.client.get(f"/cases/{stored.id}/compare").text
+    rows = re.findall(r'<td class="holds">(?:all|(\d+) of) (\d+)</td>', page)
+    assert rows
+    assert {of for _, of in rows} == {str(DRAWS)}
+
+
+def test_the_plan_tells_them_too() -> None:
+    from app.sheet.words import mechanics_words
+
+    one = assess(load_samples()[0].case, KNOWLEDGE).constructs[0]
+    plain, told = mechanics_words(one), mechanics_words(one, drawn(one, KNOWLEDGE.catalogue))
+    assert re.search(r"torsional stiffness [\d.]+\sN·m/° \([\d.]+ to [\d.]+\)", told)
+    assert "(" not in re.sub(r"\((protected|Goodman)\)", "", plain)
