@@ -421,7 +421,8 @@ def _no_better(table: LayoutTable, x: str, y: str) -> str:
             "betters."
         )
     return (
-        f"No single screw betters either figure by more than {100 * BAND:.0f} % without worsening the other or "
+        f"No single screw betters either figure by more than {100 * BAND:.0f} % (assumed: less is not told "
+        "apart) without worsening the other or "
         "bringing an objection."
     )
 
