@@ -385,3 +385,19 @@ def test_on_paper_there_is_nothing_to_press_and_ink_is_dark(opened: Callable[...
             }"""
         )
         assert ink == ["rgb(0, 0, 0)", "rgb(255, 255, 255)"], address
+
+
+def test_an_arrow_key_on_a_closed_list_edits_nothing(opened: Callable[..., Page]) -> None:
+    page = opened(1440, 900)
+    sketch = Sketch(page).open_sample(CROWDED)
+    quality = page.locator("#c-bone-quality")
+    quality.focus()
+    page.keyboard.press("ArrowDown")  # opens it
+    page.wait_for_timeout(300)
+    assert sketch.version == 1
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("Enter")
+    sketch.written_after(1)
+    assert sketch.version == 2
+    assert sketch.exported()["bone_quality"] == "poor"

@@ -1,6 +1,7 @@
 // @ts-check
 import { showBands } from "./bands.js";
 import { Commits } from "./commits.js";
+import { openBeforeChoosing } from "../lib/choices.js";
 import { askBeforeSubmit } from "../lib/confirm.js";
 import { dragHandles } from "./drag.js";
 import { sendOnce } from "../lib/forms.js";
@@ -41,6 +42,7 @@ markWhatIsMeant(page);
 askBeforeSubmit();
 sendOnce();
 stepNumbers();
+openBeforeChoosing();
 
 // A page that the browser kept while away may be old.
 addEventListener("pageshow", (event) => {
