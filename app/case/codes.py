@@ -66,6 +66,14 @@ def patterns_of(bone: str) -> tuple[str, ...]:
     return PLAIN_TYPES if bone in UNGROUPED else GROUPS
 
 
+def pattern_on(bone: str, group: str) -> str:
+    """What the code of a bone says of a fracture of this group: the bone's own group, or its type where it has none."""
+    known = patterns_of(bone)
+    if group in known:
+        return group
+    return group[0] if group[0] in known else "B"  # the fibula's: wedge or multifragmentary
+
+
 ALL_CODES = {
     PREFIXES[bone] + pattern: FractureCode(bone, pattern) for bone in PREFIXES for pattern in patterns_of(bone)
 }

@@ -5,7 +5,7 @@ from app.drawing.palette import Theme
 from app.drawing.scale import Room, View, fitted_view
 from app.drawing.sketch import draw_sketch
 from app.drawing.stepping import draw_state
-from app.drawing.thumbnail import draw_thumbnail
+from app.drawing.thumbnail import draw_icon, draw_plate_icon, draw_thumbnail
 from app.drawing.typeface import with_typeface
 from app.drawing.whole import draw_case
 
@@ -15,6 +15,8 @@ __all__ = [
     "Theme",
     "View",
     "draw_case",
+    "draw_icon",
+    "draw_plate_icon",
     "draw_sketch",
     "draw_state",
     "draw_thumbnail",

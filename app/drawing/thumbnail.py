@@ -1,13 +1,15 @@
 """A construct at a glance, for lists: bone, fracture, plate and screws in the profile, without text."""
 
+import math
 from typing import TYPE_CHECKING
 
+from app.catalogue.models import PlateSeries
 from app.drawing.palette import PALETTES, Theme
 from app.drawing.scale import View, bone_ends, fitted_view
 from app.drawing.style import in_either
 from app.drawing.svg import SVG, Attrs, Element, Point, loop, num, run, style
 from app.drawing.words import describe
-from app.geometry import Layout
+from app.geometry import Layout, hole_offsets
 
 if TYPE_CHECKING:
     from app.assess import ConstructAssessment
@@ -108,3 +110,43 @@ def draw_thumbnail(one: "ConstructAssessment", theme: Theme = "light", *, alone:
         "aria-label": describe(one),
     }
     return Element("svg", attrs, [style(in_either("thumb-")), *shapes] if alone else shapes).tostring()
+
+
+def draw_icon(layout: Layout, view: View, *, fracture: bool) -> str:
+    """A bone, with its fracture or whole, in a window: for a choice that words beside it name.
+
+    Returns:
+        An ``<svg>`` element as text, without ids, in the page's colours, hidden from those who hear the words.
+    """
+    height = ASPECT * view.width_mm
+    axis, u = height / 2, view.width_mm / 100
+    cracks, gaps = _cracks(layout, axis)
+    shapes = [
+        _shape(_bone(layout, view, axis, False), "bone", 0.8 * u, "page"),
+        _shape(_bone(layout, view, axis, True), "canal", 0.0, "page"),
+        *([_shape(gaps, "gap", 0.0, "page")] if gaps and fracture else []),
+        *([_shape(cracks, "fracture", 1.6 * u, "page")] if fracture else []),
+    ]
+    return _icon(f"{num(view.start_mm)} 0 {num(view.width_mm)} {num(height)}", shapes)
+
+
+def draw_plate_icon(series: PlateSeries, holes: int, window_mm: float) -> str:
+    """A plate seen from above, in the middle of a window so wide, mm; else as ``draw_icon``."""
+    offsets = hole_offsets(series, holes)
+    half, depth = offsets[-1] + series.end_mm, series.width_mm / 2
+    outline = loop([(-half, -depth), (half, -depth), (half, depth), (-half, depth)])
+    wide, high = series.slot_mm / 2, series.hole_mm / 2
+    rims = "".join(loop(_round(at, wide, high)) for at in offsets)
+    u, height = window_mm / 100, ASPECT * window_mm
+    shapes = [_shape(outline, "metal", 0.8 * u, "page"), _shape(rims, "gap", 0.0, "page")]
+    return _icon(f"{num(-window_mm / 2)} {num(-height / 2)} {num(window_mm)} {num(height)}", shapes)
+
+
+def _round(at: float, wide: float, high: float) -> list[Point]:
+    turns = (2 * math.pi * i / 16 for i in range(16))
+    return [(at + wide * math.cos(turn), high * math.sin(turn)) for turn in turns]
+
+
+def _icon(view_box: str, shapes: list[Element]) -> str:
+    attrs: Attrs = {"xmlns": SVG, "class": "drawing thumbnail", "viewBox": view_box, "aria-hidden": "true"}
+    return Element("svg", attrs, shapes).tostring()

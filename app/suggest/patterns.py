@@ -1,7 +1,7 @@
 """What is drawn for a fracture pattern, which principles fit it, and the case that a bone begins with."""
 
 from app.assess import Knowledge
-from app.case.codes import parse_code
+from app.case.codes import parse_code, pattern_on
 from app.case.edits import ReplaceConstruct
 from app.case.models import Case, Construct, Fracture, FractureLine, Principle, Wedge
 from app.catalogue.models import BoneSpec
@@ -37,7 +37,10 @@ FITTING: dict[str, tuple[Principle, ...]] = {
 
 
 def drawn_pattern(spec: BoneSpec, pattern: str, position_mm: float, length_mm: float) -> Fracture:
-    """The fracture that stands for a pattern on this bone, to be dragged into place."""
+    """The fracture that stands for a pattern on this bone, to be dragged into place.
+
+    A group that the bone's codes don't have is drawn all the same, under the code of its type.
+    """
     obliquity, zone, wedge, apart = DRAWN[pattern]
     shift = apart * length_mm / 2
     places = (position_mm - shift, position_mm + shift) if shift else (position_mm,)
@@ -46,7 +49,7 @@ def drawn_pattern(spec: BoneSpec, pattern: str, position_mm: float, length_mm: f
         for at in places
     )
     piece = Wedge(side="far", length_mm=round(wedge * length_mm)) if wedge else None
-    return Fracture(code=spec.code_prefix + pattern, lines=lines, wedge=piece)
+    return Fracture(code=spec.code_prefix + pattern_on(spec.name, pattern), lines=lines, wedge=piece)
 
 
 def pattern_edit(construct: Construct, target: int, pattern: str, knowledge: Knowledge) -> ReplaceConstruct:

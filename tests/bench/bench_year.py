@@ -114,6 +114,8 @@ class Library:
 
 ASKED: dict[str, Callable[[Library], None]] = {
     "list (first page)": lambda one: one.get("/"),
+    "list (words)": lambda one: one.get("/?q=humerus+12a2+case&sort=title"),
+    "small picture": lambda one: one.get("/cases/{case}/thumbnail.svg?version=1"),
     "list (API)": lambda one: one.get("/api/v1/cases"),
     "open": lambda one: one.get("/cases/{case}"),
     "edit": Library.edit,

@@ -185,7 +185,7 @@ def test_what_is_slow_and_what_a_link_reads_is_named(tmp_path: Path) -> None:
     app: Any = create_app(Settings(data_dir=tmp_path))
     paths = [str(route.path) for route in iter_route_contexts(app.router.routes)]
     slow = {path for path in paths if SLOW.fullmatch(path)}
-    names = ("layouts", "map", "list", "more-lags", "bands", "drawing.png", "drawing.svg", "plan.pdf")
+    names = ("new-case", "layouts", "map", "list", "more-lags", "bands", "drawing.png", "drawing.svg", "plan.pdf")
     assert {path.rpartition("/")[2] for path in slow} == set(names)
     read = [re.sub(r"\{n\}", "1", re.sub(r"\{case\}", "abc", path)) for path in READABLE]
     assert [path for path in read if not READ.fullmatch(path)] == ["/api/v1/cases/abc/events"]  # it lasts for hours

@@ -178,13 +178,78 @@ def test_a_sample_opens_with_one_form(client: TestClient) -> None:
 
 def test_a_new_case_begins_from_every_bone(client: TestClient) -> None:
     reader = Reader(client.get("/").text)
-    known = {"clavicle", "humerus", "radius", "ulna", "femur", "tibia", "fibula"}
-    bones = [attrs["value"] for tag, attrs in reader.tags if tag == "option" and attrs["value"] in known]
-    assert set(bones) == known
-    for bone in bones:
-        answer = client.post("/cases", data={"bone": bone}, follow_redirects=False)
+    offered: dict[str, list[str]] = {}
+    for tag, attrs in reader.tags:
+        if tag == "input" and attrs.get("type") == "radio":
+            offered.setdefault(attrs["name"], []).append(attrs["value"])
+    assert set(offered["bone"]) == {"clavicle", "humerus", "radius", "ulna", "femur", "tibia", "fibula"}
+    assert {*offered["side"], *offered["principle"]} >= {"", "left", "right", "compression", "protection", "bridging"}
+    assert len(offered["pattern"]) == 7
+    for bone, pattern in zip(offered["bone"], offered["pattern"], strict=True):
+        chosen = {"bone": bone, "pattern": pattern, "side": "left", "principle": "", "series": ""}
+        answer = client.post("/new-case", data=chosen, follow_redirects=False)
         assert answer.status_code == 303
+        page = client.get(answer.headers["Location"])
+        assert page.status_code == 200
+        assert f"Left {bone}, " in page.text
+        assert "Laid out without a stop or caution" in page.text
+    for bone in offered["bone"]:  # without more said, nothing is laid out
+        answer = client.post("/cases", data={"bone": bone}, follow_redirects=False)
         assert client.get(answer.headers["Location"]).status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("chosen", "told"),
+    [
+        ({"bone": "fibula", "pattern": "C2"}, "No layout without a stop or caution was found"),
+        ({"bone": "humerus", "pattern": "A1", "principle": "compression"}, "No layout was found for this fracture"),
+        ({"bone": "radius", "pattern": "B2", "principle": "protection"}, "Laid out for another principle"),
+        ({"bone": "fibula", "pattern": "A3", "series": "large-broad-4.5"}, "layout"),
+        ({"bone": "tibia", "pattern": "A3", "series": "large-narrow-4.5"}, "Laid out without a stop or caution"),
+    ],
+)
+def test_what_became_of_the_answers_is_told_on_landing(client: TestClient, chosen: dict[str, str], told: str) -> None:
+    landed = client.post("/new-case", data=chosen)
+    assert landed.status_code == 200
+    status = re.search(r'id="status"[^>]*>([^<]*)<', landed.text)
+    assert status is not None
+    assert told in status[1]
+
+
+@pytest.mark.parametrize(
+    "chosen",
+    [
+        {"bone": "humerus"},
+        {"pattern": "A2"},
+        {"bone": "tail", "pattern": "A2"},
+        {"bone": "humerus", "pattern": "D4"},
+        {"bone": "humerus", "pattern": "A2", "side": "both"},
+        {"bone": "humerus", "pattern": "A2", "principle": "hope"},
+        {"bone": "humerus", "pattern": "A2", "series": "none-such"},
+    ],
+)
+def test_answers_that_no_card_offers_are_refused_on_a_page(client: TestClient, chosen: dict[str, str]) -> None:
+    answer = client.post("/new-case", data=chosen)
+    assert answer.status_code == 422
+    assert "<h1>" in answer.text
+
+
+def test_a_card_sent_twice_begins_one_case(client: TestClient) -> None:
+    chosen = {"bone": "ulna", "pattern": "A3", "key": "key-of-the-card-once"}
+    made = {client.post("/new-case", data=chosen, follow_redirects=False).headers["Location"] for _ in range(2)}
+    assert len(made) == 1
+
+
+def test_a_layout_is_at_most_six_taps_away(client: TestClient, stored: Stored) -> None:
+    """One tap for each question that has no answer yet, and for the side; one to open the card and one to begin."""
+    page = client.get("/").text
+    card = page[page.index('id="new-case"') : page.index("</form>")]
+    groups = set(re.findall(r'type="radio" name="([a-z]+)"', card))
+    answered = set(re.findall(r'type="radio" name="([a-z]+)" value="[^"]*"(?: required)? checked', card))
+    assert groups == {"bone", "side", "pattern", "principle", "series"}
+    folded = not re.match(r'id="new-case" open', card)
+    assert folded == bool(stored.id), "it is open only while there is no case"
+    assert len(groups - answered) + len({"side"}) + folded + len(["begin"]) == 5
 
 
 @pytest.mark.parametrize("data", [{}, {"bone": "tail"}, {"sample": "none-such"}, {"sample": "../../pyproject"}])

@@ -22,7 +22,8 @@ WAITING_EACH, WAITING = 16, 64
 READERS_EACH, READERS = 100, 400  # fifty who follow one drag ask for the same picture, and it is made once
 
 SLOW = re.compile(
-    r"/api/v1/cases/[^/]+/(layouts|map|more-lags|bands)|/cases/[^/]+/(drawing\.(png|svg)|map(/list)?|plan\.pdf)",
+    r"/new-case"
+    r"|/api/v1/cases/[^/]+/(layouts|map|more-lags|bands)|/cases/[^/]+/(drawing\.(png|svg)|map(/list)?|plan\.pdf)",
     re.DOTALL,
 )
 READ = re.compile(r"/(cases|api/v1/cases)/[^/]+/(conference|drawing\.svg|picture|steps/[0-9]+|whatifs)", re.DOTALL)

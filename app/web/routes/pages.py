@@ -2,22 +2,25 @@
 
 import logging
 from collections.abc import Mapping
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Form, HTTPException, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from app.case import Case, InvalidCase
+from app.case import BoneName, Case, InvalidCase, Principle
+from app.case.models import BodySide
 from app.case.roles import ROLE_NAMES
 from app.catalogue.figures import ON_WORDS
 from app.drawing import legend
 from app.rules import all_rules
 from app.store import BadPlace, Sort, Wanted
-from app.suggest import blank_case
+from app.suggest import begin, blank_case
+from app.suggest.beginning import Pattern
 from app.web.http.idempotency import KeyInForm
 from app.web.http.parameters import CaseId, ConstructInQuery, PlaceInList, RoomDep, WordsSought, construct_at
 from app.web.panels.list_lines import SORT_WORDS, address_of_list, shown_page
 from app.web.panels.loading import LoadsDep
+from app.web.panels.new_case import TOLD, label_of, new_case_card
 from app.web.panels.operations import operations
 from app.web.panels.redraw import Look, all_panels, drawing
 from app.web.panels.sources import sources_counted
@@ -67,12 +70,16 @@ def index(
     values = {
         "samples": state.samples,
         "thumbnails": {sample.key: drawn(sample.thumbnail) for sample in state.samples},
-        "bones": state.knowledge.catalogue.bones,
         "own": shown_page(page, q, sort),
         "sorts": SORT_WORDS,
+        "card": drawn(state.parts.get("new-case", lambda: _card(state))),
         "all_cases": address_of_list("", sort),
     }
     return _page(state, "index.html", values)
+
+
+def _card(state: ServerState) -> str:
+    return state.pages.html("_new_case.html", card=new_case_card(state.knowledge, state.samples))
 
 
 def _sample(state: ServerState, key: str) -> Case:
@@ -100,6 +107,24 @@ def new_case(
     return _to(state.store.create(case, "New case", once).id)
 
 
+@router.post("/new-case")
+def begin_case(
+    state: StateDep,
+    keyed: KeyInForm,
+    bone: Annotated[BoneName, Form()],
+    pattern: Annotated[Pattern, Form()],
+    side: Annotated[BodySide | Literal[""], Form()] = "",
+    principle: Annotated[Principle | Literal[""], Form()] = "",
+    series: Annotated[str, Form(max_length=60)] = "",
+) -> RedirectResponse:
+    """Begin from the answers on the card, with a layout."""
+    once = keyed("new-case", bone, pattern, side, principle, series)
+    if series and series not in state.knowledge.catalogue.series:
+        raise HTTPException(422, "There is no such plate in stock.")
+    begun = begin(state.knowledge, bone, pattern, side=side or None, principle=principle or None, series=series or None)
+    return _to(state.store.create(begun.case, label_of(begun, principle or None), once).id)
+
+
 @router.get("/cases/{case_id}")
 def sketch(
     case_id: CaseId, state: StateDep, loads: LoadsDep, room: RoomDep, construct: ConstructInQuery = 0
@@ -124,6 +149,7 @@ def sketch(
         "roles": ROLE_NAMES,
         "tabs": TABS,
         "signs": legend(),
+        "told": TOLD.get(snapshot.label) if snapshot.version == 1 else None,
     }
     return _page(state, "sketch.html", values)
 

@@ -62,3 +62,28 @@ askBeforeSubmit();
 sendOnce();
 tellTimesHere();
 findAsTyped();
+
+/** What goes with what was chosen: the principles that fit the fracture, and the plates usual for the bone. */
+function followChoices() {
+  const questions = document.getElementById("questions");
+  const said = document.getElementById("what-fits");
+  if (!(questions instanceof HTMLFormElement) || !said) return;
+
+  function show() {
+    const pattern = questions?.querySelector("input[name='pattern']:checked");
+    const bone = questions?.querySelector("input[name='bone']:checked");
+    const fits = pattern instanceof HTMLInputElement ? (pattern.dataset.fits ?? "").split(" ") : [];
+    if (said) said.textContent = fits.join(" or ");
+    for (const plate of questions?.querySelectorAll("input[name='series'][data-bones]") ?? []) {
+      if (!(plate instanceof HTMLInputElement)) continue;
+      const usual = bone instanceof HTMLInputElement && (plate.dataset.bones ?? "").split(" ").includes(bone.value);
+      const tile = plate.closest(".tile");
+      if (tile instanceof HTMLElement) tile.hidden = !usual && !plate.checked;
+    }
+  }
+
+  questions.addEventListener("change", show);
+  show(); // a browser that comes back keeps what was chosen
+}
+
+followChoices();

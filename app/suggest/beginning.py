@@ -1,0 +1,116 @@
+"""A new case from four answers, with a layout to start from."""
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Literal
+
+from app.assess import Knowledge, assess
+from app.case.models import BodySide, Case, Principle
+from app.geometry import check_case
+from app.suggest.layouts import suggest
+from app.suggest.patterns import FITTING, blank_case, drawn_pattern
+
+Pattern = Literal["A1", "A2", "A3", "B2", "B3", "C2", "C3"]
+# What is asked for, in the words of the trade, by the group of the AO/OTA 2018 code whose fracture it is.
+PATTERNS: dict[Pattern, str] = {
+    "A1": "Spiral",
+    "A2": "Oblique",
+    "A3": "Transverse",
+    "B2": "Wedge",
+    "B3": "Fragmentary wedge",
+    "C2": "Segmental",
+    "C3": "Fragmentary segmental",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Beginning:
+    """The new case, and what its layout raises; None: no layout was found, and every hole is empty."""
+
+    case: Case
+    stops_and_cautions: int | None
+
+
+def fitting(pattern: Pattern) -> tuple[Principle, ...]:
+    """Principles that fit a pattern, the usual one first."""
+    return FITTING.get(pattern, FITTING[pattern[0]])
+
+
+def begin(
+    knowledge: Knowledge,
+    bone: str,
+    pattern: Pattern,
+    *,
+    side: BodySide | None = None,
+    principle: Principle | None = None,
+    series: str | None = None,
+) -> Beginning:
+    """Begin a case with the layout that raises the fewest stops and cautions.
+
+    Args:
+        knowledge: what to choose from and judge by.
+        bone: its name in the catalogue.
+        pattern: one of ``PATTERNS``.
+        side: of the body, if it is said.
+        principle: None takes the first of those that fit for which a layout comes out clean.
+        series: the plate to use; None takes what suits.
+    """
+    case = begin_blank(knowledge, bone, pattern, side=side, principle=principle, series=series)
+    offered: list[tuple[int, Case]] = []
+    for wanted in (principle,) if principle else fitting(pattern):
+        found = suggest(case, 0, wanted, _with_only(knowledge, bone, series) if series else knowledge)
+        if found is not None:
+            laid = case.model_copy(update={"constructs": (found.edit.value,)})
+            offered.append((_marks(laid, knowledge), laid))
+            if offered[-1][0] == 0:
+                break
+    if not offered:
+        return Beginning(_shown(case, knowledge) or begin_blank(knowledge, bone, pattern, side=side), None)
+    marks, laid = min(offered, key=lambda one: one[0])
+    return Beginning(laid, marks)
+
+
+def begin_blank(
+    knowledge: Knowledge,
+    bone: str,
+    pattern: Pattern,
+    *,
+    side: BodySide | None = None,
+    principle: Principle | None = None,
+    series: str | None = None,
+) -> Case:
+    """The same with every hole empty."""
+    spec = knowledge.catalogue.bones[bone]
+    name = f"{side or ''} {spec.label.lower()}".strip().capitalize()
+    blank = blank_case(f"{name}, {PATTERNS[pattern].lower()} shaft fracture", bone, knowledge)
+    (construct,) = blank.constructs
+    fracture = drawn_pattern(spec, pattern, round(spec.length_mm / 2), spec.length_mm)
+    change: dict[str, object] = {"fracture": fracture, "principle": principle or fitting(pattern)[0]}
+    change["bone"] = construct.bone.model_copy(update={"side": side})
+    if series is not None:
+        made = knowledge.catalogue.series[series].holes_made
+        count = made[len(made) // 3]
+        change["plate"] = construct.plate.model_copy(update={"series": series, "holes": count})
+        change["holes"] = construct.holes[:1] * count
+    return blank.model_copy(update={"constructs": (construct.model_copy(update=change),)})
+
+
+@lru_cache(maxsize=64)  # knowledge is compared by identity, and what is worked out from it kept
+def _with_only(knowledge: Knowledge, bone: str, series: str) -> Knowledge:
+    """As if the stock for this bone were one plate."""
+    catalogue = knowledge.catalogue
+    spec = replace(catalogue.bones[bone], usual_series=(series,))
+    return replace(knowledge, catalogue=replace(catalogue, bones={**catalogue.bones, bone: spec}))
+
+
+def _shown(case: Case, knowledge: Knowledge) -> Case | None:
+    """The case, if it can be shown: a plate may be too long for the bone."""
+    return None if check_case(case, knowledge.catalogue) else case
+
+
+def _marks(case: Case, knowledge: Knowledge) -> int:
+    """Stops and cautions of the whole case, its mechanics included: what its page will show."""
+    judged = assess(case, knowledge, remedies=False)
+    levels = [warning.level for one in judged.constructs for warning in one.warnings]
+    levels += [warning.level for warning in judged.warnings]
+    return levels.count("stop") + levels.count("caution")
