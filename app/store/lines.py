@@ -100,9 +100,7 @@ def page(connection: Connection, wanted: Wanted, limit: int) -> Page:
     asked = matching if place is None else matching.where(_beyond(wanted.sort, _place(wanted.sort, place), back))
     rows = connection.execute(_ordered(asked, wanted.sort, back).limit(limit + 1)).all()
     more, rows = len(rows) > limit, rows[:limit]
-    total: int = connection.execute(
-        select(func.count()).select_from(document.join(listed)).where(*filters)
-    ).scalar_one()
+    total: int = connection.execute(select(func.count()).select_from(listed).where(*filters)).scalar_one()
     shown = rows[::-1] if back else rows
     first = _named(wanted.sort, shown[0]) if shown and (more if back else place is not None) else None
     last = _named(wanted.sort, shown[-1]) if shown and (back or more) else None
