@@ -94,3 +94,23 @@ def test_small_pictures_are_files_that_may_be_kept(own: TestClient) -> None:
     assert "private" in answer.headers["Cache-Control"]
     assert own.get(f"/cases/{case.id}/thumbnail.svg?version=2").headers["Cache-Control"] == "no-cache"
     assert own.get("/cases/nothere/thumbnail.svg?version=1").status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("referer", "back"),
+    [
+        ("http://127.0.0.1/?q=doomed&sort=title", "/?q=doomed&sort=title"),
+        ("http://127.0.0.1/", "/"),
+        ("http://127.0.0.1/cases/abc?construct=1", "/"),
+        ("http://elsewhere.test//evil.test/?x", "/"),
+        ("http://[", "/"),
+        (None, "/"),
+    ],
+)
+def test_deleting_leads_back_to_the_page_of_the_list(own: TestClient, referer: str | None, back: str) -> None:
+    case = Stored(own, humerus(title="Doomed"))
+    headers = {} if referer is None else {"Referer": referer}
+    answer = own.post(f"/cases/{case.id}/delete", headers=headers, follow_redirects=False)
+    assert (answer.status_code, answer.headers["Location"]) == (303, back)
+    assert own.get(back).status_code == 200
+    assert own.get(f"/cases/{case.id}").status_code == 404

@@ -1,10 +1,11 @@
 """The pages: list of cases, sketch, rules, help, API; and the forms on them."""
 
 import logging
+import re
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Form, HTTPException, Request
+from fastapi import APIRouter, Form, Header, HTTPException, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from app.case import BoneName, Case, InvalidCase, Principle
@@ -33,6 +34,7 @@ first = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
 LINES = 20  # of a page of the list
+LIST_PAGE = re.compile(r"https?://[^/?#]+(/\?[!-~]+)")
 
 # Where the panels of the sketch page are, and what they are called there.
 TABS = (
@@ -162,10 +164,11 @@ def duplicate(case_id: CaseId, state: StateDep, keyed: KeyInForm) -> RedirectRes
 
 
 @router.post("/cases/{case_id}/delete")
-def delete(case_id: CaseId, state: StateDep) -> RedirectResponse:
-    """Delete the case with its history."""
+def delete(case_id: CaseId, state: StateDep, referer: Annotated[str | None, Header()] = None) -> RedirectResponse:
+    """Delete the case with its history; who did so from a page of the list comes back to that page."""
     state.store.delete(case_id)
-    return RedirectResponse("/", 303)
+    came_from = LIST_PAGE.fullmatch(referer or "")
+    return RedirectResponse(came_from[1] if came_from else "/", 303)
 
 
 @router.get("/rules")
