@@ -122,6 +122,23 @@ def test_one_long_word_stays_inside_every_page(page: Page, filled: list[str], wi
         assert page.evaluate("document.documentElement.scrollWidth") <= width, path
 
 
+def test_text_of_twice_the_size_has_room(page: Page) -> None:
+    """WCAG 2.2, 1.4.4: nothing is cut off, and no word is set letter under letter."""
+    page.set_viewport_size({"width": 1280, "height": 900})
+    page.goto("/")
+    page.locator("#new-case > summary").click()
+    page.evaluate("document.documentElement.style.fontSize = '200%'")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 1280
+    words = ".tile:not([hidden]) .tile-words, .case-name, .case-facts"
+    wrapped = page.evaluate(
+        """(words) => [...document.querySelectorAll(words)].filter((one) => one.checkVisibility())
+          .filter((one) => one.offsetWidth < 40 || one.scrollWidth > one.offsetWidth + 1)
+          .map((one) => one.textContent)""",
+        words,
+    )
+    assert wrapped == []
+
+
 def test_targets_suit_a_finger(browser: Browser, base_url: str) -> None:
     """WCAG 2.2, 2.5.5: 44 by 44 CSS pixels."""
     context = browser.new_context(
