@@ -12,6 +12,7 @@ from app.web import Settings, create_app
 from app.web.routes.pages import LINES
 from tests.cases import humerus
 from tests.client import Stored
+from tests.store.damaged import damage
 
 
 @pytest.fixture(scope="module")
@@ -114,3 +115,15 @@ def test_deleting_leads_back_to_the_page_of_the_list(own: TestClient, referer: s
     assert (answer.status_code, answer.headers["Location"]) == (303, back)
     assert own.get(back).status_code == 200
     assert own.get(f"/cases/{case.id}").status_code == 404
+
+
+def test_a_case_that_cannot_be_read_keeps_its_line_and_has_no_picture(own: TestClient) -> None:
+    case = Stored(own, humerus(title="Damaged line"))
+    store = own.app.state.server.store  # type: ignore[attr-defined]
+    damage(store, store.get(case.id).revision_id, "no case")
+    store._read.cases.clear()
+    page = own.get("/?q=damaged+line")
+    assert (page.status_code, "Damaged line" in page.text) == (200, True)
+    picture = own.get(f"/cases/{case.id}/thumbnail.svg?version=1")
+    assert (picture.status_code, picture.headers["Cache-Control"]) == (200, "no-cache")
+    assert ElementTree.fromstring(picture.text).findall("*") == []

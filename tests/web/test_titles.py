@@ -1,6 +1,7 @@
 """Cases whose stored title an older version took: every page of theirs opens, and an edit mends it for good."""
 
 import json
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -8,6 +9,7 @@ import pytest
 from fastapi.testclient import TestClient
 from sqlalchemy import update
 
+from app.case.titles import TITLE_LENGTH
 from app.store import Store
 from app.store.tables import revision
 from app.web import Settings, create_app
@@ -51,3 +53,11 @@ def test_pages_open_and_the_title_can_be_mended_by_hand(
         )
         assert on_it.status_code == 200
         assert client.get(f"/api/v1/cases/{stored.id}").json()["case"]["title"] == shown
+
+
+def test_the_page_lets_nobody_type_more_than_a_title_may_have(own: TestClient) -> None:
+    stored = Stored(own, humerus(title="W" * TITLE_LENGTH))
+    field = re.search(r'<input[^>]*id="c-title"[^>]*>', own.get(f"/cases/{stored.id}").text)
+    assert field is not None
+    assert f'maxlength="{TITLE_LENGTH}"' in field[0]
+    assert stored.edit({"op": "set_title", "title": "W" * (TITLE_LENGTH + 1)}).status_code == 422
