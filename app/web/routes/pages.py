@@ -45,6 +45,7 @@ TABS = (
     ("mechanics", "Mechanics"),
     ("what-ifs", "What-ifs"),
     ("this-case", "Case"),
+    ("map", "Map"),
 )
 
 

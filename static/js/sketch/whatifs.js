@@ -1,6 +1,5 @@
 // @ts-check
 import { keyHeader, newKey } from "../lib/api.js";
-import { showLayoutMap } from "./layout_map.js";
 import { byId } from "./page.js";
 import { patchHtml } from "../lib/patch.js";
 import { makeReaderLink } from "../lib/reader_link.js";
@@ -98,7 +97,6 @@ export function listenToWhatifs(page, commits) {
     if (shownFor !== `${page.version} ${page.construct}` && !page.board.classList.contains("dragging")) renew();
   });
   renew();
-  showLayoutMap(page, commits, renew); // which keeps layouts as what-ifs, too
   return renew;
 }
 
