@@ -2,6 +2,7 @@
 
 import json
 import re
+from html import unescape
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
@@ -121,3 +122,14 @@ def test_a_what_if_of_the_same_plate_is_marked(client: TestClient, femur: str) -
     client.post(f"/api/v1/cases/{femur}/edits", json={"edit": edit}, headers={"If-Match": '"1"'})
     html = part(client, femur)
     assert 'data-mark="whatif" data-words="Six"' in html
+
+
+def test_a_suggested_layout_of_the_same_plate_is_marked(client: TestClient, femur: str) -> None:
+    offered = client.get(f"/api/v1/cases/{femur}/layouts").json()["html"]
+    found = re.search(r'data-edit="([^"]*)"', offered)
+    assert found is not None
+    edit = json.loads(unescape(found[1]))
+    assert client.post(f"/api/v1/cases/{femur}/edits", json={"edit": edit}, headers={"If-Match": '"1"'}).is_success
+    assert 'data-mark="suggested"' not in part(client, femur)  # nobody has asked for suggestions to this version yet
+    client.get(f"/api/v1/cases/{femur}/layouts")
+    assert 'data-mark="suggested"' in part(client, femur)

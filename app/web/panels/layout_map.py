@@ -26,6 +26,7 @@ from app.layout_map.table import (
 )
 from app.mechanics.document import ESTIMATE
 from app.single_flight import SingleFlightCache
+from app.web.panels.suggested import suggested
 from app.web.panels.variants import whatifs_of
 from app.web.state import ServerState
 
@@ -90,6 +91,7 @@ class MapView:
     caption: str
     notes: tuple[str, ...]
     now: Row
+    suggested: bool
     whatifs: tuple[tuple[str, str], ...]
     better: tuple[ChangeRow, ...]
     no_better: str
@@ -125,6 +127,7 @@ def map_view(
     x, y = axes_of(table, x, y)
     scales = _scale(table, x), _scale(table, y)
     marks = _whatif_marks(state, snapshot, table, x, y)
+    suggestions = _suggested_marks(snapshot, table, x, y)
     changes = single_changes(table, tuple(dict.fromkeys((x, y))))
     rows = {change.hole: _change_row(table, change, x, y) for change in changes}
     better, least = betters(table, changes), spared(table, changes)
@@ -136,7 +139,7 @@ def map_view(
         cells=_cells(table, x, y, scales),
         bounds=(*_bounds(state, table, "x", x), *_bounds(state, table, "y", y)),
         edge=points,
-        marks=(*(mark for _, mark in marks if mark is not None), *_now_mark(table, x, y)),
+        marks=(*suggestions, *(mark for _, mark in marks if mark is not None), *_now_mark(table, x, y)),
         words=_said(table, x, y),
     )
     return MapView(
@@ -149,6 +152,7 @@ def map_view(
         caption=f"{FIXED} {_load(table)} {ESTIMATE[0].upper()}{ESTIMATE[1:]}.",
         notes=(*_notes(table, x, y), *_between(table, picture, {"x": x, "y": y})),
         now=_row(table, table.now, x, y),
+        suggested=bool(suggestions),
         whatifs=tuple((mark.letter, words) if mark else ("", words) for words, mark in marks),
         better=tuple(rows[change.hole] for change in better),
         no_better=_no_better(table, x, y),
@@ -263,6 +267,17 @@ def _whatif_marks(
         letter = chr(ord("A") + len(found) % 26)
         found.append((one.name, Mark("whatif", *at, letter, one.name)))
     return found
+
+
+def _suggested_marks(snapshot: Any, table: LayoutTable, x: str, y: str) -> tuple[Mark, ...]:
+    """The suggested layouts that are layouts of the map: those under another plate have no place here."""
+    found = []
+    for construct in suggested(snapshot, table.filling.before.target):
+        number = _number_of(table, construct)
+        at = None if number is None else (float(table.values(x)[number]), float(table.values(y)[number]))
+        if at is not None and not np.isnan(at).any():
+            found.append(Mark("suggested", *at, "", "a suggested layout"))
+    return tuple(found)
 
 
 def _number_of(table: LayoutTable, construct: Construct) -> int | None:
