@@ -1,5 +1,7 @@
 """The same problem on another bone: what can be kept of a construct, and what can't."""
 
+from pydantic import ValidationError
+
 from app.assess import Knowledge
 from app.case.codes import PREFIXES, parse_code, patterns_of
 from app.case.edits import ReplaceConstruct, Together
@@ -9,6 +11,8 @@ from app.geometry import plate_length
 from app.geometry.limits import END_MARGIN_MM
 from app.suggest.patterns import blank_case
 from app.suggest.proposals import can_be_shown
+
+SHORTEST_WEDGE_MM, LONGEST_WEDGE_MM = 5.0, 120.0  # as the case file takes them
 
 
 def on_other_bone(case: Case, target: int, bone: BoneName, knowledge: Knowledge) -> Together:
@@ -24,11 +28,20 @@ def on_other_bone(case: Case, target: int, bone: BoneName, knowledge: Knowledge)
         update={"bone": blank.bone.model_copy(update={"side": old.bone.side}), "principle": old.principle}
     )
     kept = _scaled(old, begun, knowledge)
-    if not can_be_shown(case, ReplaceConstruct.model_construct(target=target, value=kept), knowledge):
+    if not _can_be(case, target, kept, knowledge):
         kept = begun
     lost = _lost(old, kept)
     label = f"Bone: {bone}; not kept: {', '.join(lost)}" if lost else f"Bone: {bone}"
     return Together(label=label, edits=(ReplaceConstruct(target=target, value=kept),))
+
+
+def _can_be(case: Case, target: int, kept: Construct, knowledge: Knowledge) -> bool:
+    """Whether it is a construct at all, with every length in its range, and can be shown."""
+    try:
+        edit = ReplaceConstruct(target=target, value=kept)
+    except ValidationError:
+        return False
+    return can_be_shown(case, edit, knowledge)
 
 
 def _scaled(old: Construct, begun: Construct, knowledge: Knowledge) -> Construct:
@@ -65,7 +78,10 @@ def _fracture(old: Fracture, begun: Construct, share: float) -> Fracture:
         )
         for line in old.lines
     )
-    wedge = old.wedge and old.wedge.model_copy(update={"length_mm": round(old.wedge.length_mm * share, 1)})
+    wedge = old.wedge
+    if wedge is not None:
+        length = min(max(round(wedge.length_mm * share, 1), SHORTEST_WEDGE_MM), LONGEST_WEDGE_MM)
+        wedge = wedge.model_copy(update={"length_mm": length})
     code = f"{PREFIXES[begun.bone.name]}{pattern}" if exists else None
     return old.model_copy(update={"code": code, "lines": lines, "wedge": wedge})
 

@@ -91,7 +91,7 @@ def test_an_unexpected_fault_says_whether_something_was_written(
     tmp_path: Path, caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with serving(tmp_path) as client:
-        monkeypatch.setattr(Store, "listing", lambda _: 1 / 0)
+        monkeypatch.setattr(Store, "page", lambda *_: 1 / 0)
         assert client.get("/api/v1/cases").status_code == 500
     (told,) = lines(caplog)
     assert (told["cause"], told["what"], told["written"]) == ("unexpected", "ZeroDivisionError", False)

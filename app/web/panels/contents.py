@@ -1,6 +1,6 @@
 """What the panels of the sketch page hold, to be loaded at once: the list of cases, which comes first, needs none."""
 
-from app.web.panels.mechanics import mechanics_view
+from app.web.panels.mechanics import band_texts, mechanics_view
 from app.web.panels.order import order_view
 from app.web.panels.readings import readings_view, verdicts
 from app.web.panels.screws import more_lags, screws_view
@@ -9,6 +9,7 @@ from app.web.panels.summary import FRAGMENT_COLUMNS, summary_view
 
 __all__ = [
     "FRAGMENT_COLUMNS",
+    "band_texts",
     "blank_construct",
     "mechanics_view",
     "more_lags",

@@ -31,7 +31,6 @@ from app.web.http.parameters import (
 )
 from app.web.panels.labels import label_of, takes_screw_out
 from app.web.panels.loading import LoadChoice, LoadsDep
-from app.web.panels.mechanics import band_texts
 from app.web.panels.preview import Question, TriedEdit, as_far_as_it_goes, previewed, redrawn, tried
 from app.web.panels.redraw import LIVE, LivePanel, Look, Redraw, more_lags_found
 from app.web.panels.suggested import keep_suggested
@@ -338,6 +337,8 @@ def bands(case_id: CaseId, state: StateDep, loads: LoadsDep, construct: Construc
     """Between what the mechanics of one construct lie, over what is not known of it."""
     snapshot = state.store.get(case_id)
     one = construct_at(state.assessed(snapshot, loads).constructs, construct)
+    from app.web.panels.contents import band_texts  # no first page should wait for it to load
+
     figures = {} if one.mechanics is None else band_texts(one.mechanics, state.drawn(one))
     return Bands(version=snapshot.version, figures=figures)
 
