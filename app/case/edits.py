@@ -89,6 +89,9 @@ __all__ = [
 ]
 
 
+LABEL_LENGTH = 120
+
+
 class Together(Document):
     """Several edits as one step, with a label a person reads."""
 
@@ -96,7 +99,7 @@ class Together(Document):
     keeps_window: ClassVar[bool] = False
 
     op: Literal["together"] = "together"
-    label: str = Field(default="", max_length=120)
+    label: str = Field(default="", max_length=LABEL_LENGTH)
     edits: tuple["SingleEdit", ...] = Field(min_length=1, max_length=60)
 
 

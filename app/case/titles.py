@@ -14,7 +14,8 @@ CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 # Unicode, PropList.txt, Bidi_Control (UAX #9): they turn round what stands beside them, a name in a list or a warning.
 BIDI_CONTROL = re.compile(r"[\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 # Letters and signs by their category that are drawn as nothing: fillers of Hangul, the blank of Braille, an empty note.
-BLANK = frozenset("\u115f\u1160\u2800\u3164\uffa0\U0001d159")
+# By number: no page ever shows them, and so no typeface of ours needs to hold them.
+BLANK = frozenset(map(chr, (0x115F, 0x1160, 0x2800, 0x3164, 0xFFA0, 0x1D159)))
 VISIBLE = frozenset("LNPS")  # marks, blanks, format characters and what has no meaning yet are seen by nobody
 
 

@@ -328,9 +328,9 @@ class Construct:
         supports: how the two bone ends are held.
         lag_screws: the independent lag screws.
         prebend_mm: how far the unloaded plate stands off the bone at the fracture (mm).
+        shear_flexible: whether the bone has shear deformation; False is for comparison with solvers that lack it.
         foundation: κ, how firmly a cortex holds a screw: stiffness of the foundation ÷ modulus of the bone
             (dimensionless).
-        shear_flexible: whether the bone has shear deformation; False is for comparison with solvers that lack it.
 
     Raises:
         ValueError: the parts contradict each other, for instance a screw in a hole that the plate does not have.
@@ -345,8 +345,8 @@ class Construct:
     supports: Supports = Supports()
     lag_screws: tuple[LagScrew, ...] = ()
     prebend_mm: float = 0.0
-    foundation: float = 1.0
     shear_flexible: bool = True
+    foundation: float = 1.0
 
     def __post_init__(self) -> None:
         self._check_lines()

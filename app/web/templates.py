@@ -8,6 +8,7 @@ from markupsafe import Markup
 
 from app.case.edits import edit_document
 from app.shipped import folder
+from app.web.panels.labels import under_its_words
 from app.wording import capitalised
 
 LEVEL_WORDS = {"stop": "Stop", "caution": "Caution", "note": "Note"}
@@ -42,6 +43,7 @@ class Pages:
         self._environment.filters["json"] = as_json
         self._environment.filters["number"] = plain_number
         self._environment.filters["capitalise_first"] = capitalised
+        self._environment.filters["under_its_words"] = under_its_words
         self._environment.globals["level_words"] = LEVEL_WORDS
 
     def html(self, name: str, **values: Any) -> str:

@@ -401,3 +401,17 @@ def test_an_arrow_key_on_a_closed_list_edits_nothing(opened: Callable[..., Page]
     sketch.written_after(1)
     assert sketch.version == 2
     assert sketch.exported()["bone_quality"] == "poor"
+
+
+def test_undo_calls_an_edit_as_its_button_did(opened: Callable[..., Page]) -> None:
+    page = opened(1440, 900)
+    sketch = Sketch(page).open_sample(CROWDED)
+    remedy = page.locator("#warning-list button.remedy").first
+    words = remedy.inner_text()
+    remedy.click()
+    sketch.written_after(1)
+    expect(page.locator("#undo .what")).to_have_text(f": {words}")
+    expect(page.locator("#status")).to_contain_text(words)
+    page.locator("#c-line-add").click()
+    sketch.written_after(2)
+    expect(page.locator("#undo .what")).to_have_text(": Add a fracture line")

@@ -227,3 +227,19 @@ def test_a_write_into_a_database_in_trouble_is_503_and_says_what_to_do(own: Test
     assert stored.get()["version"] == acknowledged
     again = write(stored, "edits", acknowledged, EMPTY, **{"Idempotency-Key": '"at-last"'})
     assert (again.status_code, again.json()["version"]) == (200, acknowledged + 1)
+
+
+def test_of_several_bones_an_edit_says_which_it_is_about(client: TestClient) -> None:
+    document = humerus()
+    document["constructs"] = [document["constructs"][0], {**document["constructs"][0]}]
+    stored = Stored(client, document)
+    named = {
+        "op": "together",
+        "label": "Lean it",
+        "edits": [{"op": "set_tilt", "target": 1, "hole": 0, "tilt_deg": 0.0}],
+    }
+    stored.edit({"op": "set_tilt", "target": 1, "hole": 0, "tilt_deg": 5.0})
+    stored.edit(named)
+    assert stored.get()["undo"] == "Lean it (humerus)"
+    stored.edit({"op": "together", "label": "Remove humerus", "edits": [{"op": "remove_construct", "target": 1}]})
+    assert stored.get()["undo"] == "Remove humerus"

@@ -1,7 +1,7 @@
 """Short names for edits, as the undo button and the history show them."""
 
 from app.case import Case
-from app.case.edits import Acknowledge, Edit, RemoveLag, SetRole, SetSide, SetSurface, SetTilt, Together
+from app.case.edits import LABEL_LENGTH, Acknowledge, Edit, RemoveLag, SetRole, SetSide, SetSurface, SetTilt, Together
 from app.case.roles import ROLE
 
 PLAIN = {
@@ -46,10 +46,20 @@ FIGURES = {
 }
 
 
+def under_its_words(edit: Edit, words: str) -> Together:
+    """The edit of a button, so that undo and history call it as the button does."""
+    if isinstance(edit, Together):
+        return edit.model_copy(update={"label": words[:LABEL_LENGTH]})
+    return Together.model_construct(label=words[:LABEL_LENGTH], edits=(edit,))  # checked already, with what offers it
+
+
 def label_of(edit: Edit, case: Case) -> str:
     """What an edit does, in a few words; ``case`` is the one it is made on."""
     if isinstance(edit, Together):
-        return edit.label or label_of(edit.edits[0], case)
+        if not edit.label:
+            return label_of(edit.edits[0], case)
+        place = _where(edit.edits[0], case)
+        return edit.label if place[2:-1] in edit.label else edit.label + place
     if isinstance(edit, SetRole):
         words = f"Hole {edit.hole + 1}: {ROLE[edit.role].name}"
     elif isinstance(edit, SetTilt):
