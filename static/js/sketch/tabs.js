@@ -11,8 +11,10 @@ export function tabs() {
   function open(name, asked = true) {
     if (!links.some((link) => link.dataset.to === name)) return;
     document.body.dataset.panel = name;
+    // Where what is at hand has a column of its own, it has no tab, and the first panel beside it is the one in sight.
+    const marked = name === "at-hand" && !byId("to-at-hand").getClientRects().length ? "set-up" : name;
     for (const link of links) {
-      if (link.dataset.to === name) link.setAttribute("aria-current", "true");
+      if (link.dataset.to === marked) link.setAttribute("aria-current", "true");
       else link.removeAttribute("aria-current");
     }
     if (!asked) {
