@@ -134,7 +134,9 @@ def test_a_place_for_a_lag_screw_is_looked_for_when_somebody_asks(client: TestCl
     assert "add_lag" not in panel
     found = client.get(f"{stored.path}/more-lags").json()
     assert found["version"] == 1
-    offered = [edit for edit in offers(found["html"]) if edit["op"] == "add_lag"]
+    [button] = [edit for edit in offers(found["html"]) if edit["op"] == "together"]
+    assert button["label"] == "Add an independent lag screw"
+    offered = [edit for edit in button["edits"] if edit["op"] == "add_lag"]
     assert len(offered) == 1
     assert f"entering at {offered[0]['value']['position_mm']:.0f} mm" in found["status"]
     assert stored.edit(offered[0]).status_code == 200
