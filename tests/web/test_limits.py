@@ -227,6 +227,7 @@ def test_the_server_has_the_limit(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     limit.kwargs["seconds"] = 0.3
     with TestClient(app, base_url="http://127.0.0.1") as client:
         assert client.get("/api/v1/cases").status_code == 200
+        client.get("/rules")  # what the page needs is loaded, however long that takes
         monkeypatch.setattr(Store, "page", lambda *_: time.sleep(1))
         answer = client.get("/api/v1/cases")
         assert (answer.status_code, answer.json()["status"], answer.json()["faults"]) == (503, 503, [])
