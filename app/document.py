@@ -12,6 +12,7 @@ from app.case.edits import Edit, edit_document
 from app.case.models import FORMAT as CASE_FORMAT
 from app.case.models import Case
 from app.geometry import ScrewPath
+from app.layout_map.shape import map_schema
 from app.mechanics.document import MechanicsDocument, mechanics_document, rounded
 from app.order import order_document, plan
 from app.order.document import StepDocument
@@ -128,8 +129,6 @@ def as_document(assessment: Assessment, drawn: Drawn | None = None) -> Assessmen
 def schema(which: str) -> dict[str, Any]:
     """JSON Schema (2020-12) of ``case``, ``assessment`` or ``map``."""
     if which == "map":
-        from app.layout_map.document import map_schema  # loads numpy, which nothing else here needs
-
         return map_schema()
     adapter: TypeAdapter[Any] = TypeAdapter(Case if which == "case" else AssessmentDocument)
     title = CASE_FORMAT if which == "case" else FORMAT

@@ -44,6 +44,7 @@ MAX_HOLES = 24
 MAX_ACKNOWLEDGED = 60
 MAX_WHATIFS = 200
 WHATIF_NAME_LENGTH = 60
+SHORTEST_WEDGE_MM, LONGEST_WEDGE_MM = 5, 120
 MOST_KEYS = 30  # of one part; three times as many as any has
 
 CONTROL_BUT_BREAKS = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
@@ -139,6 +140,11 @@ Acknowledged = Annotated[
 ]
 
 
+def bone_title(name: str, side: str | None) -> str:
+    """A bone in words: ``Left humerus``, or ``Humerus`` where the side is not said."""
+    return f"{side or ''} {name}".strip().capitalize()
+
+
 class Bone(Document):
     """Which bone, of which side of the body, and its size where the patient's is known (else a typical adult's)."""
 
@@ -150,7 +156,7 @@ class Bone(Document):
     @property
     def title(self) -> str:
         """The bone in words: ``Left humerus``, or ``Humerus`` where the side is not said."""
-        return f"{self.side or ''} {self.name}".strip().capitalize()
+        return bone_title(self.name, self.side)
 
 
 class FractureLine(Document):
@@ -169,7 +175,7 @@ class Wedge(Document):
     """A third piece on one side of one line; ``length_mm`` is measured along the cortex."""
 
     side: Side
-    length_mm: float = Field(ge=5, le=120)
+    length_mm: float = Field(ge=SHORTEST_WEDGE_MM, le=LONGEST_WEDGE_MM)
     line: int = Field(default=0, ge=0, lt=MAX_LINES)
 
 

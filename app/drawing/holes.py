@@ -11,7 +11,7 @@ from app.drawing.kept import Kept
 from app.drawing.plate import hole_use
 from app.drawing.scale import TARGET_U
 from app.drawing.scene import Scene
-from app.drawing.svg import Attrs, Element, box, group, label, path
+from app.drawing.svg import Attrs, Element, Point, box, group, label, path
 from app.geometry import HolePlace, ScrewPath
 
 _HOLES = Kept(1024)
@@ -77,17 +77,16 @@ def _towards_fracture(scene: Scene, s: float) -> int:
 
 def head_of(scene: Scene, screw: ScrewPath, y: float) -> list[Element]:
     """A screw's head from above."""
-    at, r = (screw.head[0], y), screw.spec.head_mm / 2
-    shapes = [
-        path(
-            head(screw.role, at, r, _towards_fracture(scene, screw.s_mm)),
-            screw.role,
-            width=1.4 * scene.frame.u,
-        )
-    ]
-    solid = filled(screw.role, at, r)
+    towards = _towards_fracture(scene, screw.s_mm)
+    return head_shapes(screw.role, (screw.head[0], y), screw.spec.head_mm / 2, towards, scene.frame.u)
+
+
+def head_shapes(role: str, at: Point, r: float, towards: int, u: float) -> list[Element]:
+    """The head of a role from above, with strokes for the unit ``u``."""
+    shapes = [path(head(role, at, r, towards), role, width=1.4 * u)]
+    solid = filled(role, at, r)
     if solid is not None:
-        shapes.append(path(solid, "core", width=1.2 * scene.frame.u, fill_rule="evenodd"))
+        shapes.append(path(solid, "core", width=1.2 * u, fill_rule="evenodd"))
     return shapes
 
 

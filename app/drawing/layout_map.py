@@ -92,11 +92,6 @@ class MapPicture:
     words: str
 
 
-def cell_of(x: Scale, y: Scale, at_x: float, at_y: float) -> tuple[int, int]:
-    """The column and the row, from below, of the cell in which a layout lies."""
-    return min(int(x.share(at_x) * COLUMNS), COLUMNS - 1), min(int(y.share(at_y) * ROWS), ROWS - 1)
-
-
 def draw_layout_map(picture: MapPicture) -> str:
     """The picture as an ``<svg>`` element; its colours come from the page's style sheet."""
     parts = [*_bounds(picture), *_cells(picture), *_axes(picture), *_edge(picture), *_marks(picture)]

@@ -7,7 +7,7 @@ from app.case.roles import ROLE
 from app.drawing.flags import symbols
 from app.drawing.fracture import shards
 from app.drawing.handles import KNOB_U, diamond
-from app.drawing.heads import filled, head
+from app.drawing.holes import head_shapes
 from app.drawing.palette import Theme
 from app.drawing.style import embedded
 from app.drawing.svg import SVG, Attrs, Element, box, disc, group, label, loop, path, run, style
@@ -67,10 +67,7 @@ _LEVELS = {
 
 
 def _screw(role: str) -> list[Element]:
-    shapes = [path(head(role, (-4, 0), 7, 1), role, width=1.4)]
-    solid = filled(role, (-4, 0), 7)
-    if solid is not None:
-        shapes.append(path(solid, "core", width=1.2, fill_rule="evenodd"))
+    shapes = head_shapes(role, (-4, 0), 7, 1, 1)
     if role.startswith("locking"):
         shapes.append(path(box(4.5, -5.5, 8, 11), "line", width=1))
     return [*shapes, label(ROLE[role].letter, (8.5, 3.6), "letter", text_anchor="middle")]
@@ -91,8 +88,7 @@ def _axis() -> list[Element]:
 
 
 def _mark(level: str) -> list[Element]:
-    found = symbols(0.9, "legend-")
-    return [found[("stop", "caution", "note").index(level)]]
+    return [symbols(0.9, "legend-")[list(_LEVELS).index(level)]]
 
 
 def _stress() -> list[Element]:

@@ -37,17 +37,6 @@ def band_text(figure: Figure[Of], found: Band) -> str:
     return f"{low} to {high}{rest}" if low != high or rest else ""
 
 
-def holds_in(figure: Figure[Of], pairs: Iterable[tuple[Of, Of]], sign: int) -> int:
-    """In how many draws the second of a pair is the greater (``sign`` 1) or the lesser (−1) one."""
-    count = 0
-    for first, second in pairs:
-        one, other = figure.read(first), figure.read(second)
-        if isinstance(one, str) or isinstance(other, str) or one is None or other is None:
-            continue
-        count += (other - one) * sign > 0
-    return count
-
-
 @dataclass(frozen=True, slots=True)
 class Banded:
     """A figure of a solved construct with its band; ``line`` is the index of its fracture line, None for the whole."""

@@ -5,6 +5,7 @@ import json
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from app.catalogue.loads import STAGES
 from app.layout_map.filling import NoMapError
 
 if TYPE_CHECKING:
@@ -19,8 +20,7 @@ def add_options(parser: argparse.ArgumentParser, count: Callable[[str], int]) ->
     parser.add_argument(
         "--construct", type=count, default=1, metavar="N", help="which bone of the case, from 1 (default: %(default)s)"
     )
-    stages = ["protected", "partial", "full"]
-    parser.add_argument("--stage", choices=stages, default=stages[0], help="the load (default: %(default)s)")
+    parser.add_argument("--stage", choices=STAGES, default=STAGES[0], help="the load (default: %(default)s)")
     parser.add_argument("--held", action="store_true", help="both ends held, instead of ball joints")
     form = parser.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="one document (the default)")

@@ -7,11 +7,9 @@ from typing import Any
 import numpy as np
 
 from app.layout_map.counting import COUNTED
-from app.layout_map.shape import FIXED, FORMAT, MapDocument, map_schema
+from app.layout_map.shape import FIXED, FORMAT, MapDocument
 from app.layout_map.table import LayoutTable
-from app.mechanics.document import ESTIMATE, SIGNIFICANT
-
-__all__ = ["map_csv", "map_document", "map_schema"]
+from app.mechanics.document import ESTIMATE, rounded
 
 LEVEL_NAMES = ("none", "note", "caution", "stop")
 _FIGURES = {
@@ -51,7 +49,7 @@ def map_document(table: LayoutTable) -> MapDocument:
 
 
 def _rounded(values: Any) -> list[float | None]:
-    return [None if np.isnan(value) else float(f"{value:.{SIGNIFICANT}g}") for value in values.tolist()]
+    return [None if np.isnan(value) else rounded(value) for value in values.tolist()]
 
 
 def map_csv(table: LayoutTable) -> str:

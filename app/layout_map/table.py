@@ -10,7 +10,7 @@ import numpy as np
 
 from app.assess import Assessment, Knowledge
 from app.figures.figure import NONE, Form
-from app.figures.mechanics import AXIAL, BENT, PEAK, PULL_OUT, STRAIN_FAR, STRAIN_NEAR, TORSION
+from app.figures.mechanics import AXIAL, PEAK, STRAIN_FAR, STRAIN_NEAR, TORSION, WORST
 from app.layout_map.counting import WEIGHT, Counting, Levels
 from app.layout_map.filling import Filling, NoMapError, filling
 from app.mechanics.layouts.answers import LayoutMap
@@ -47,6 +47,11 @@ class Axis:
     log: bool = False
     short: str = ""
 
+    @property
+    def heading(self) -> str:
+        """Label and unit."""
+        return f"{self.label}, {self.unit}" if self.unit else self.label
+
     def told(self, value: float) -> str:
         """A value with its unit; a dash where there is none."""
         return NONE if np.isnan(value) else f"{self.form(value)} {self.unit}".strip()
@@ -55,17 +60,17 @@ class Axis:
 AXES: dict[str, Axis] = {
     axis.id: axis
     for axis in (
-        Axis("axial", "Axial stiffness", AXIAL.unit, AXIAL.form, lambda m: m.figures.axial_stiffness, True, "axial"),
-        Axis("torsion", "Torsional stiffness", TORSION.unit, TORSION.form, lambda m: m.figures.torsional_stiffness,
+        Axis("axial", AXIAL.full_name, AXIAL.unit, AXIAL.form, lambda m: m.figures.axial_stiffness, True, "axial"),
+        Axis("torsion", TORSION.full_name, TORSION.unit, TORSION.form, lambda m: m.figures.torsional_stiffness,
              False, "torsion"),
-        Axis("strain-near", "Strain, near cortex", "%", STRAIN_NEAR.form, lambda m: abs(m.figures.near_strain), True,
-             "strain near"),
-        Axis("strain-far", "Strain, far cortex", "%", STRAIN_FAR.form, lambda m: abs(m.figures.far_strain), True,
-             "strain far"),
+        Axis("strain-near", STRAIN_NEAR.label, STRAIN_NEAR.unit, STRAIN_NEAR.form,
+             lambda m: abs(m.figures.near_strain), True, "strain near"),
+        Axis("strain-far", STRAIN_FAR.label, STRAIN_FAR.unit, STRAIN_FAR.form,
+             lambda m: abs(m.figures.far_strain), True, "strain far"),
         Axis("peak-stress", PEAK.full_name, PEAK.unit, PEAK.form, lambda m: m.figures.peak_stress, False, "stress"),
-        Axis("pull-out", "Most pulled screw, of its pull-out force", "%", PULL_OUT.form,
+        Axis("pull-out", WORST[0].label, WORST[0].unit, WORST[0].form,
              lambda m: 100.0 * m.figures.pull_out, False, "pull"),
-        Axis("screw-bending", "Most bent screw, of its yield", "%", BENT.form,
+        Axis("screw-bending", WORST[1].label, WORST[1].unit, WORST[1].form,
              lambda m: 100.0 * m.figures.screw_bending, False, "screw bending"),
         Axis("screws", "Screws in the plate", "", lambda value: f"{value:.0f}", lambda m: m.screws.astype(float),
              False, "screws"),

@@ -6,9 +6,10 @@ from typing import Literal
 
 from app.assess import Knowledge, assess
 from app.case.models import BodySide, Case, Principle
+from app.catalogue import PlateSeries
 from app.geometry import check_case
 from app.suggest.layouts import suggest
-from app.suggest.patterns import FITTING, blank_case, drawn_pattern
+from app.suggest.patterns import blank_case, drawn_pattern, fitting, usual_holes
 
 Pattern = Literal["A1", "A2", "A3", "B2", "B3", "C2", "C3"]
 # What is asked for, in the words of the trade, by the group of the AO/OTA 2018 code whose fracture it is.
@@ -31,11 +32,6 @@ class Beginning:
     stops_and_cautions: int | None
 
 
-def fitting(pattern: Pattern) -> tuple[Principle, ...]:
-    """Principles that fit a pattern, the usual one first."""
-    return FITTING.get(pattern, FITTING[pattern[0]])
-
-
 def begin(
     knowledge: Knowledge,
     bone: str,
@@ -55,7 +51,8 @@ def begin(
         principle: None takes the first of those that fit for which a layout comes out clean.
         series: the plate to use; None takes what suits.
     """
-    case = begin_blank(knowledge, bone, pattern, side=side, principle=principle, series=series)
+    plain = begin_blank(knowledge, bone, pattern, side)
+    case = _with(plain, principle, knowledge.catalogue.series[series] if series else None)
     offered: list[tuple[int, Case]] = []
     for wanted in (principle,) if principle else fitting(pattern):
         found = suggest(case, 0, wanted, _with_only(knowledge, bone, series) if series else knowledge)
@@ -65,34 +62,34 @@ def begin(
             if offered[-1][0] == 0:
                 break
     if not offered:
-        return Beginning(_shown(case, knowledge) or begin_blank(knowledge, bone, pattern, side=side), None)
+        return Beginning(plain if check_case(case, knowledge.catalogue) else case, None)  # a plate may be too long
     marks, laid = min(offered, key=lambda one: one[0])
     return Beginning(laid, marks)
 
 
-def begin_blank(
-    knowledge: Knowledge,
-    bone: str,
-    pattern: Pattern,
-    *,
-    side: BodySide | None = None,
-    principle: Principle | None = None,
-    series: str | None = None,
-) -> Case:
-    """The same with every hole empty."""
+def begin_blank(knowledge: Knowledge, bone: str, pattern: Pattern, side: BodySide | None = None) -> Case:
+    """A case of this bone and pattern under the bone's usual plate, with every hole empty."""
     spec = knowledge.catalogue.bones[bone]
     name = f"{side or ''} {spec.label.lower()}".strip().capitalize()
     blank = blank_case(f"{name}, {PATTERNS[pattern].lower()} shaft fracture", bone, knowledge)
     (construct,) = blank.constructs
-    fracture = drawn_pattern(spec, pattern, round(spec.length_mm / 2), spec.length_mm)
-    change: dict[str, object] = {"fracture": fracture, "principle": principle or fitting(pattern)[0]}
-    change["bone"] = construct.bone.model_copy(update={"side": side})
-    if series is not None:
-        made = knowledge.catalogue.series[series].holes_made
-        count = made[len(made) // 3]
-        change["plate"] = construct.plate.model_copy(update={"series": series, "holes": count})
-        change["holes"] = construct.holes[:1] * count
+    change = {
+        "fracture": drawn_pattern(spec, pattern, round(spec.length_mm / 2), spec.length_mm),
+        "principle": fitting(pattern)[0],
+        "bone": construct.bone.model_copy(update={"side": side}),
+    }
     return blank.model_copy(update={"constructs": (construct.model_copy(update=change),)})
+
+
+def _with(case: Case, principle: Principle | None, series: PlateSeries | None) -> Case:
+    """The same with the principle and the plate that were chosen, where they were."""
+    (construct,) = case.constructs
+    change: dict[str, object] = {"principle": principle or construct.principle}
+    if series is not None:
+        count = usual_holes(series)
+        change["plate"] = construct.plate.model_copy(update={"series": series.key, "holes": count})
+        change["holes"] = construct.holes[:1] * count
+    return case.model_copy(update={"constructs": (construct.model_copy(update=change),)})
 
 
 @lru_cache(maxsize=64)  # knowledge is compared by identity, and what is worked out from it kept
@@ -101,11 +98,6 @@ def _with_only(knowledge: Knowledge, bone: str, series: str) -> Knowledge:
     catalogue = knowledge.catalogue
     spec = replace(catalogue.bones[bone], usual_series=(series,))
     return replace(knowledge, catalogue=replace(catalogue, bones={**catalogue.bones, bone: spec}))
-
-
-def _shown(case: Case, knowledge: Knowledge) -> Case | None:
-    """The case, if it can be shown: a plate may be too long for the bone."""
-    return None if check_case(case, knowledge.catalogue) else case
 
 
 def _marks(case: Case, knowledge: Knowledge) -> int:

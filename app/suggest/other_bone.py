@@ -5,14 +5,11 @@ from pydantic import ValidationError
 from app.assess import Knowledge
 from app.case.codes import PREFIXES, parse_code, patterns_of
 from app.case.edits import ReplaceConstruct, Together
-from app.case.models import SURFACES, BoneName, Case, Construct, Fracture, LagScrew
+from app.case.models import LONGEST_WEDGE_MM, SHORTEST_WEDGE_MM, SURFACES, BoneName, Case, Construct, Fracture, LagScrew
 from app.catalogue.models import BoneSpec
-from app.geometry import plate_length
-from app.geometry.limits import END_MARGIN_MM
+from app.geometry.limits import END_MARGIN_MM, plate_range
 from app.suggest.patterns import blank_case
-from app.suggest.proposals import can_be_shown
-
-SHORTEST_WEDGE_MM, LONGEST_WEDGE_MM = 5.0, 120.0  # as the case file takes them
+from app.suggest.proposals import can_be_shown, nearest_made
 
 
 def on_other_bone(case: Case, target: int, bone: BoneName, knowledge: Knowledge) -> Together:
@@ -56,13 +53,12 @@ def _scaled(old: Construct, begun: Construct, knowledge: Knowledge) -> Construct
     if old.plate.series not in spec.usual_series:
         return made
     series = knowledge.catalogue.series[old.plate.series]
-    fits = [count for count in series.holes_made if plate_length(series, count) <= spec.length_mm]
-    holes = min(fits, key=lambda count: (abs(count - old.plate.holes), count), default=None)
+    holes = nearest_made(series, old.plate.holes, spec.length_mm)
     if holes is None:
         return made
-    half = plate_length(series, holes) / 2
+    low, high = plate_range(series, holes, spec.length_mm)
     surface = old.plate.surface if old.plate.surface in SURFACES[begun.bone.name] else None
-    centre = round(min(max(old.plate.centre_mm * share, half), spec.length_mm - half), 1)
+    centre = round(min(max(old.plate.centre_mm * share, low), high), 1)
     plate = old.plate.model_copy(update={"holes": holes, "surface": surface, "centre_mm": centre})
     roles = old.holes[:holes] + begun.holes[:1] * (holes - len(old.holes))
     order = old.order if holes == old.plate.holes else None

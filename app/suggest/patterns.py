@@ -4,7 +4,7 @@ from app.assess import Knowledge
 from app.case.codes import parse_code, pattern_on
 from app.case.edits import ReplaceConstruct
 from app.case.models import Case, Construct, Fracture, FractureLine, Principle, Wedge
-from app.catalogue.models import BoneSpec
+from app.catalogue.models import BoneSpec, PlateSeries
 from app.geometry import bone_shape
 from app.geometry.fracture import lay_lines
 from app.geometry.limits import END_MARGIN_MM
@@ -75,12 +75,16 @@ def _on_bone(construct: Construct, pattern: str, knowledge: Knowledge) -> Fractu
     return fracture
 
 
+def fitting(pattern: str) -> tuple[Principle, ...]:
+    """Principles that fit a pattern of the AO/OTA code (``A2``, or ``A``), the usual one first."""
+    return FITTING.get(pattern, FITTING[pattern[0]])
+
+
 def fitting_principles(construct: Construct, knowledge: Knowledge) -> tuple[Principle, ...]:
     """Principles that suit the fracture: by its code, else by what is drawn."""
     fracture = construct.fracture
     if fracture.code is not None:
-        code = parse_code(fracture.code)
-        return FITTING.get(code.pattern, FITTING[code.kind])
+        return fitting(parse_code(fracture.code).pattern)
     if len(fracture.lines) > 1 or any(line.zone_mm > 0 for line in fracture.lines):
         return FITTING["C"]
     if fracture.wedge:
@@ -94,12 +98,17 @@ def is_oblique(fracture: Fracture, knowledge: Knowledge) -> bool:
     return abs(fracture.lines[0].obliquity_deg) >= border
 
 
+def usual_holes(series: PlateSeries) -> int:
+    """How many holes a plate begins with where nothing else says."""
+    return series.holes_made[len(series.holes_made) // 3]
+
+
 def blank_case(title: str, bone: str, knowledge: Knowledge) -> Case:
     """A new case: a simple oblique (or plain simple) mid-shaft fracture under the bone's usual plate."""
     spec = knowledge.catalogue.bones[bone]
     pattern = "A2" if bone not in ("clavicle", "fibula") else "A"
     series = knowledge.catalogue.series[spec.usual_series[0]]
-    count = series.holes_made[len(series.holes_made) // 3]
+    count = usual_holes(series)
     fracture = drawn_pattern(spec, pattern, round(spec.length_mm / 2), spec.length_mm)
     document = {
         "format": "fishplate-case/2",

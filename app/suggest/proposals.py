@@ -7,7 +7,7 @@ from app.case.fields import put
 from app.case.models import MAX_LINES, Case, FractureLine, Side, Wedge
 from app.catalogue import PlateSeries
 from app.geometry import hole_offsets, plate_length
-from app.geometry.limits import END_MARGIN_MM
+from app.geometry.limits import END_MARGIN_MM, plate_range
 
 WEDGE_LENGTH_MM = 25.0  # of a new one, to be dragged; no source
 NEW_LINE_ROOM_MM = 30.0
@@ -15,11 +15,16 @@ NEW_LINE_ROOM_MM = 30.0
 
 def accepted(case: Case, edit: Edit, knowledge: Knowledge) -> bool:
     """Whether an edit may be offered: it can be made, and what comes of it can be shown."""
+    return not refusal(case, edit, knowledge)
+
+
+def refusal(case: Case, edit: Edit, knowledge: Knowledge) -> str:
+    """Why an edit can't be made, or what comes of it not be shown; empty where it can."""
     try:
         check_edit(case, apply(case, edit), knowledge)
-    except InvalidCase:
-        return False
-    return True
+    except InvalidCase as error:
+        return error.faults[0].message
+    return ""
 
 
 def can_be_shown(case: Case, edit: ReplaceConstruct, knowledge: Knowledge) -> bool:
@@ -55,10 +60,14 @@ def wedge_on(one: ConstructAssessment, side: Side, line: int | None = None) -> S
 
 def plate_of_series(one: ConstructAssessment, series: PlateSeries) -> SetPlate | None:
     """The same plate in another series: as many holes, or the nearest number made that fits; None where none does."""
-    fits = [n for n in series.holes_made if plate_length(series, n) <= one.layout.shape.length_mm]
-    wanted = one.construct.plate.holes
-    holes = min(fits, key=lambda n: (abs(n - wanted), n), default=None)
+    holes = nearest_made(series, one.construct.plate.holes, one.layout.shape.length_mm)
     return None if holes is None else _plate(one, series, holes, one.construct.plate.centre_mm)
+
+
+def nearest_made(series: PlateSeries, wanted: int, length_mm: float) -> int | None:
+    """The number of holes made that comes nearest, of plates no longer than the bone; None where there is none."""
+    fits = [n for n in series.holes_made if plate_length(series, n) <= length_mm]
+    return min(fits, key=lambda n: (abs(n - wanted), n), default=None)
 
 
 def plate_of_holes(one: ConstructAssessment, series: PlateSeries, holes: int) -> SetPlate | None:
@@ -70,6 +79,6 @@ def plate_of_holes(one: ConstructAssessment, series: PlateSeries, holes: int) ->
 
 def _plate(one: ConstructAssessment, series: PlateSeries, holes: int, centre_mm: float) -> SetPlate:
     """The plate with its centre there, or as near to it as the bone is long enough."""
-    half = plate_length(series, holes) / 2
-    centre = round(min(max(centre_mm, half), one.layout.shape.length_mm - half), 3)
+    low, high = plate_range(series, holes, one.layout.shape.length_mm)
+    centre = round(min(max(centre_mm, low), high), 3)
     return SetPlate(target=one.target, series=series.key, holes=holes, centre_mm=centre)

@@ -3,11 +3,11 @@
 import math
 from dataclasses import dataclass
 
-from app.assess import Knowledge, check_edit
-from app.case import Case, Edit, InvalidCase, apply, parse_edit
+from app.assess import Knowledge
+from app.case import Case, Edit, InvalidCase, parse_edit
 from app.case.edits import edit_document
 from app.case.faults import Fault
-from app.suggest.proposals import accepted
+from app.suggest.proposals import accepted, refusal
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,7 @@ def stop_of(case: Case, edit: Edit, reach: Reach, knowledge: Knowledge) -> Stop 
     Raises:
         InvalidCase: the edit has no such field, or no number there.
     """
-    why = _refusal(case, edit, knowledge)
+    why = refusal(case, edit, knowledge)
     if not why:
         return None
     document = edit_document(edit)
@@ -55,14 +55,6 @@ def stop_of(case: Case, edit: Edit, reach: Reach, knowledge: Knowledge) -> Stop 
         else:
             far = step - 1
     return best
-
-
-def _refusal(case: Case, edit: Edit, knowledge: Knowledge) -> str:
-    try:
-        check_edit(case, apply(case, edit), knowledge)
-    except InvalidCase as error:
-        return error.faults[0].message
-    return ""
 
 
 def _figure(value: object, field: str) -> float:

@@ -18,6 +18,7 @@ from app.web.templates import Pages
 
 if TYPE_CHECKING:
     from app.case.models import Construct
+    from app.layout_map.table import Worked
     from app.mechanics import MechanicsResult
     from app.mechanics.of_layout import Loading
     from app.web.panels.preview import Question
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
 STORED, TRIALS = 64, 64
 PICTURES, TOLD, PARTS, SMALL = 256, 512, 1024, 1024
 DRAWN = 24  # each holds the answers of all draws
+MAPS = 8  # up to 5 MB each
+SUGGESTED = 64
 REDRAWS, REDRAWN_S = 64, 1.0  # of a drag: it was, or was not, asked by then
 SHOWN_S = 30.0  # what a case showed must not be shown for long after the case was deleted
 
@@ -42,9 +45,10 @@ class ServerState:
 
     ``painting`` keeps nothing: it is for those who ask for the same picture of a case at the same time, whatever its
     version turns out to be; ``pictures`` keeps them by the version that they show, ``small`` those of the list by the
-    construct. ``warnings`` and ``parts`` keep what panels are put together from, by all that it shows, ``drawings`` the
-    answers of the mechanics over what is not known. ``following`` and ``lines`` count who has an event stream or a live
-    line open.
+    construct. ``warnings`` and ``parts`` keep what panels are put together from, by all that it shows, ``answers``
+    those of the mechanics over what is not known, ``maps`` all layouts by plate and load. ``suggested`` are layouts as
+    they were last found, by case, version and construct: the map marks them without a search of its own. ``following``
+    and ``lines`` count who has an event stream or a live line open.
     """
 
     store: Store
@@ -68,15 +72,19 @@ class ServerState:
     warnings: SingleFlightCache[tuple[object, ...], str] = field(default_factory=lambda: SingleFlightCache(TOLD))
     small: SingleFlightCache[str, str] = field(default_factory=lambda: SingleFlightCache(SMALL))
     parts: SingleFlightCache[Hashable, str] = field(default_factory=lambda: SingleFlightCache(PARTS))
-    drawings: "SingleFlightCache[tuple[Construct, str, Loading | None], tuple[MechanicsResult, ...]]" = field(
+    answers: "SingleFlightCache[tuple[Construct, str, Loading | None], tuple[MechanicsResult, ...]]" = field(
         default_factory=lambda: SingleFlightCache(DRAWN)
     )
+    suggested: "SingleFlightCache[tuple[str, int, int], tuple[Construct, ...]]" = field(
+        default_factory=lambda: SingleFlightCache(SUGGESTED)
+    )
+    maps: "SingleFlightCache[Hashable, Worked]" = field(default_factory=lambda: SingleFlightCache(MAPS))
     questions: Questions = field(default_factory=Questions)
 
     def drawn(self, one: ConstructAssessment) -> "tuple[MechanicsResult, ...]":
         """The mechanics of a construct over what is not known."""
         key = (one.construct, one.layout.quality.key, one.loading)
-        return self.drawings.get(key, lambda: drawn(one, self.knowledge.catalogue))
+        return self.answers.get(key, lambda: drawn(one, self.knowledge.catalogue))
 
     def assessed(self, snapshot: Snapshot, loads: Loads = ()) -> Assessment:
         """The assessment of a stored case, under the loads chosen or else its bones' protected presets."""

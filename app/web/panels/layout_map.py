@@ -1,6 +1,5 @@
 """The map of layouts on the sketch page: picture, tables, what one screw more or less would do."""
 
-from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,7 +15,6 @@ from app.layout_map.table import (
     BAND,
     Change,
     LayoutTable,
-    Worked,
     betters,
     edge,
     layout_table,
@@ -25,14 +23,11 @@ from app.layout_map.table import (
     usual_axes,
 )
 from app.mechanics.document import ESTIMATE
-from app.single_flight import SingleFlightCache
-from app.web.panels.suggested import suggested
+from app.store import Snapshot
 from app.web.panels.variants import whatifs_of
 from app.web.state import ServerState
 
 MOST_LISTED = 40
-MAPS = 8  # up to 5 MB each
-_KEPT: SingleFlightCache[Hashable, Worked] = SingleFlightCache(MAPS)
 TISSUES = ("bone", "fibrocartilage", "granulation")
 FLAT = 0.02  # figures that differ by less over all layouts say nothing of them
 
@@ -105,12 +100,7 @@ class MapView:
 
 def table_of(state: ServerState, assessment: Assessment, one: ConstructAssessment) -> LayoutTable:
     """The map of a construct, kept by geometry and load: filling a hole or leaving it empty makes no new one."""
-    knowledge = state.knowledge
-
-    def kept(key: Hashable, make: Callable[[], Worked]) -> Worked:
-        return _KEPT.get((knowledge, key), make)
-
-    return layout_table(assessment, one.target, knowledge, one.loading, kept)
+    return layout_table(assessment, one.target, state.knowledge, one.loading, state.maps.get)
 
 
 def axes_of(table: LayoutTable, x: str | None, y: str | None) -> tuple[str, str]:
@@ -120,14 +110,19 @@ def axes_of(table: LayoutTable, x: str | None, y: str | None) -> tuple[str, str]
 
 
 def map_view(
-    state: ServerState, snapshot: Any, assessment: Assessment, one: ConstructAssessment, x: str | None, y: str | None
+    state: ServerState,
+    snapshot: Snapshot,
+    assessment: Assessment,
+    one: ConstructAssessment,
+    x: str | None,
+    y: str | None,
 ) -> MapView:
     """The panel of one construct."""
     table = table_of(state, assessment, one)
     x, y = axes_of(table, x, y)
     scales = _scale(table, x), _scale(table, y)
     marks = _whatif_marks(state, snapshot, table, x, y)
-    suggestions = _suggested_marks(snapshot, table, x, y)
+    suggestions = _suggested_marks(state, snapshot, table, x, y)
     changes = single_changes(table, tuple(dict.fromkeys((x, y))))
     rows = {change.hole: _change_row(table, change, x, y) for change in changes}
     better, least = betters(table, changes), spared(table, changes)
@@ -139,13 +134,13 @@ def map_view(
         cells=_cells(table, x, y, scales),
         bounds=(*_bounds(state, table, "x", x), *_bounds(state, table, "y", y)),
         edge=points,
-        marks=(*suggestions, *(mark for _, mark in marks if mark is not None), *_now_mark(table, x, y)),
+        marks=(*suggestions, *marks, *_now_mark(table, x, y)),
         words=_said(table, x, y),
     )
     return MapView(
         x=x,
         y=y,
-        axes=tuple((axis.id, f"{axis.label}, {axis.unit}".strip(", ")) for axis in AXES.values()),
+        axes=tuple((axis.id, axis.heading) for axis in AXES.values()),
         x_label=AXES[x].label,
         y_label=AXES[y].label,
         picture=draw_layout_map(picture),
@@ -153,7 +148,7 @@ def map_view(
         notes=(*_notes(table, x, y), *_between(table, picture, {"x": x, "y": y})),
         now=_row(table, table.now, x, y),
         suggested=bool(suggestions),
-        whatifs=tuple((mark.letter, words) if mark else ("", words) for words, mark in marks),
+        whatifs=tuple((mark.letter, mark.words) for mark in marks),
         better=tuple(rows[change.hole] for change in better),
         no_better=_no_better(table, x, y),
         spared=None if least is None else rows[least.hole],
@@ -191,15 +186,14 @@ def _load(table: LayoutTable) -> str:
 def _scale(table: LayoutTable, axis: str) -> Scale:
     one, values = AXES[axis], table.values(axis)
     values = values[~np.isnan(values)]
-    label = f"{one.label}, {one.unit}".strip(", ")
     if not len(values):
-        return Scale(label, 0.0, 1.0, False)
+        return Scale(one.heading, 0.0, 1.0, False)
     low, high = float(values.min()), float(values.max())
     log = one.log and low > 0.0
     if log and high / low > 1.0 + FLAT:
-        return Scale(label, low / (high / low) ** 0.03, high * (high / low) ** 0.03, True)
+        return Scale(one.heading, low / (high / low) ** 0.03, high * (high / low) ** 0.03, True)
     pad = 0.04 * (high - low) if high - low > FLAT * abs(high) else max(0.1 * abs(high), 1e-3)
-    return Scale(label, low - pad, high + pad, False)
+    return Scale(one.heading, low - pad, high + pad, False)
 
 
 def _cell_numbers(table: LayoutTable, x: str, y: str, scales: tuple[Scale, Scale]) -> Any:
@@ -248,36 +242,34 @@ def _bounds(state: ServerState, table: LayoutTable, side: Any, axis: str) -> lis
     return []
 
 
+def _at(table: LayoutTable, number: int | None, x: str, y: str) -> tuple[float, float] | None:
+    """Where a layout lies in the picture; None where it is none of the map's, or lacks a figure."""
+    if number is None:
+        return None
+    at = float(table.values(x)[number]), float(table.values(y)[number])
+    return None if np.isnan(at).any() else at
+
+
 def _now_mark(table: LayoutTable, x: str, y: str) -> tuple[Mark, ...]:
-    at = float(table.values(x)[table.now]), float(table.values(y)[table.now])
-    return () if np.isnan(at).any() else (Mark("now", *at, "", "as it is now"),)
+    at = _at(table, table.now, x, y)
+    return () if at is None else (Mark("now", *at, "", "as it is now"),)
 
 
-def _whatif_marks(
-    state: ServerState, snapshot: Any, table: LayoutTable, x: str, y: str
-) -> list[tuple[str, Mark | None]]:
-    """The what-ifs of this construct that are layouts of the map, by letter; the others are named without a mark."""
-    found: list[tuple[str, Mark | None]] = []
+def _whatif_marks(state: ServerState, snapshot: Snapshot, table: LayoutTable, x: str, y: str) -> list[Mark]:
+    """The what-ifs of this construct that are layouts of the map, by letter."""
+    found: list[Mark] = []
     for one in whatifs_of(state, snapshot, table.filling.before.target):
-        construct = getattr(one, "construct", None)
-        number = None if construct is None else _number_of(table, construct)
-        at = None if number is None else (float(table.values(x)[number]), float(table.values(y)[number]))
-        if at is None or np.isnan(at).any():
-            continue
-        letter = chr(ord("A") + len(found) % 26)
-        found.append((one.name, Mark("whatif", *at, letter, one.name)))
+        at = None if one.construct is None else _at(table, _number_of(table, one.construct), x, y)
+        if at is not None:
+            found.append(Mark("whatif", *at, chr(ord("A") + len(found) % 26), one.name))
     return found
 
 
-def _suggested_marks(snapshot: Any, table: LayoutTable, x: str, y: str) -> tuple[Mark, ...]:
+def _suggested_marks(state: ServerState, snapshot: Snapshot, table: LayoutTable, x: str, y: str) -> list[Mark]:
     """The suggested layouts that are layouts of the map: those under another plate have no place here."""
-    found = []
-    for construct in suggested(snapshot, table.filling.before.target):
-        number = _number_of(table, construct)
-        at = None if number is None else (float(table.values(x)[number]), float(table.values(y)[number]))
-        if at is not None and not np.isnan(at).any():
-            found.append(Mark("suggested", *at, "", "a suggested layout"))
-    return tuple(found)
+    known = state.suggested.peek((snapshot.id, snapshot.version, table.filling.before.target)) or ()
+    places = (_at(table, _number_of(table, construct), x, y) for construct in known)
+    return [Mark("suggested", *at, "", "a suggested layout") for at in places if at is not None]
 
 
 def _number_of(table: LayoutTable, construct: Construct) -> int | None:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from urllib.parse import urlencode
 
+from app.case.models import bone_title
 from app.store import ListedBone, Listing, Page, Sort
 
 SORT_WORDS: dict[Sort, str] = {"newest": "Last changed first", "title": "By title", "bone": "By bone"}
@@ -52,5 +53,4 @@ def _line(one: Listing) -> ShownLine:
 
 def _bones(bones: tuple[ListedBone, ...]) -> Iterator[str]:
     for one in bones:
-        name = f"{one.side or ''} {one.bone}".strip().capitalize()
-        yield f"{name}{f' {one.code}' if one.code else ''}, {one.principle}"
+        yield f"{bone_title(one.bone, one.side)}{f' {one.code}' if one.code else ''}, {one.principle}"

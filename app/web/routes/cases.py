@@ -33,7 +33,6 @@ from app.web.panels.labels import label_of, takes_screw_out
 from app.web.panels.loading import LoadChoice, LoadsDep
 from app.web.panels.preview import Question, TriedEdit, as_far_as_it_goes, previewed, redrawn, tried
 from app.web.panels.redraw import LIVE, LivePanel, Look, Redraw, more_lags_found
-from app.web.panels.suggested import keep_suggested
 from app.web.panels.written import Write, answer
 from app.web.state import ServerState, StateDep
 
@@ -325,7 +324,9 @@ def layouts(case_id: CaseId, state: StateDep, construct: ConstructInQuery = 0) -
         free, kept = (
             suggestions(snapshot.case, one.target, state.knowledge, as_it_is=as_it_is) for as_it_is in (False, True)
         )
-        keep_suggested(snapshot, one.target, tuple(found.edit.value for found in (*free, *kept)))
+        state.suggested.put(
+            (snapshot.id, snapshot.version, one.target), tuple(found.edit.value for found in (*free, *kept))
+        )
         return state.pages.html("_layouts.html", free=free, kept=kept)
 
     key = ("layouts", snapshot.id, snapshot.version, construct)  # as long as the case is the same, so are they

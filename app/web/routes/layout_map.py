@@ -9,7 +9,7 @@ from app.layout_map.filling import NoMapError
 from app.layout_map.shape import MapDocument
 from app.web.http.errors import documented
 from app.web.http.parameters import CaseId, ConstructInQuery, construct_at
-from app.web.panels.loading import Loads, loads_in_address, query_of
+from app.web.panels.loading import Loads, LoadsDep, query_of
 from app.web.state import ServerState, StateDep
 
 if TYPE_CHECKING:
@@ -19,7 +19,6 @@ if TYPE_CHECKING:
 api = APIRouter(prefix="/api/v1", tags=["map of layouts"])
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
-LoadsDep = Annotated[Loads, Depends(loads_in_address)]
 AxisInQuery = Annotated[str | None, Query(max_length=20, pattern="^[a-z-]+$", description="A figure of the map.")]
 
 

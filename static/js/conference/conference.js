@@ -2,6 +2,7 @@
 import { follow } from "../lib/events.js";
 import { patchHtml, patchSvg } from "../lib/patch.js";
 import { makeReaderLink } from "../lib/reader_link.js";
+import { tellTimesHere } from "../lib/times.js";
 import { handAppears } from "./hand.js";
 import { WarningPages } from "./warnings.js";
 
@@ -293,8 +294,6 @@ letters.checked = lettersOn();
 letters.addEventListener("change", () => localStorage.setItem(LETTERS_KEY, letters.checked ? "on" : "off"));
 
 const appear = handAppears(byId("hand"), (name) => DOES[name]());
-for (const time of document.querySelectorAll("time")) {
-  time.textContent = new Date(time.dateTime).toLocaleString(undefined, { dateStyle: "long", timeStyle: "short" });
-}
+tellTimesHere("time", "long");
 pages.fit();
 showHand();

@@ -1,16 +1,10 @@
 // @ts-check
 import { askBeforeSubmit } from "../lib/confirm.js";
 import { sendOnce } from "../lib/forms.js";
+import { tellTimesHere } from "../lib/times.js";
 
+const OWN_TIMES = "#own-lines time";
 const WAIT_MS = 150; // after the last letter
-
-/** Moments as the reader’s own clock and calendar tell them. */
-function tellTimesHere() {
-  for (const time of document.querySelectorAll("#own-lines time")) {
-    if (!(time instanceof HTMLTimeElement)) continue;
-    time.textContent = new Date(time.dateTime).toLocaleString(undefined, { dateStyle: "medium", timeStyle: "short" });
-  }
-}
 
 /** The list follows what is typed or chosen; the address says it, so that it can be kept, and come back to. */
 function findAsTyped() {
@@ -40,7 +34,7 @@ function findAsTyped() {
         lines?.replaceChildren(count, ...found.childNodes);
       }
       history.replaceState(null, "", address);
-      tellTimesHere();
+      tellTimesHere(OWN_TIMES, "medium");
     } catch (error) {
       if (error instanceof DOMException && error.name === "AbortError") return;
       /** @type {HTMLFormElement} */ (finder).submit(); // what is wrong is told by the page that comes
@@ -60,7 +54,7 @@ function findAsTyped() {
 
 askBeforeSubmit();
 sendOnce();
-tellTimesHere();
+tellTimesHere(OWN_TIMES, "medium");
 findAsTyped();
 
 /** What goes with what was chosen: the principles that fit the fracture, and the plates usual for the bone. */

@@ -19,7 +19,7 @@ export function showBands(page) {
 
   /** @returns {string} what they belong to */
   function wanted() {
-    return `${page.version}?construct=${page.construct}${document.getElementById("mech")?.dataset.query ?? ""}`;
+    return `${page.version}?construct=${page.construct}${page.loads}`;
   }
 
   function write() {

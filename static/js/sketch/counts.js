@@ -4,9 +4,8 @@ import { byId } from "./page.js";
 /**
  * How many stops and cautions there are, in the tab that leads to them: on a small screen the tabs alone are always in
  * sight. The words are with the warnings, and the announcement says them.
- * @param {import("./page.js").Page} page
  */
-export function countInTab(page) {
+export function countInTab() {
   const place = byId("tab-counts");
 
   function show() {
@@ -22,7 +21,6 @@ export function countInTab(page) {
     );
   }
 
-  page.after.push(show);
   new MutationObserver(show).observe(byId("panel-warnings"), { childList: true, subtree: true, characterData: true });
   show();
 }

@@ -22,7 +22,7 @@ export function placeMarks(page) {
     layer.replaceChildren();
     if (layer.hidden || !room) return;
     for (const mark of shown) {
-      const hole = page.board.querySelector(`[id$="h${mark.hole}"][data-hole], [data-hole="${mark.hole - 1}"]`);
+      const hole = page.board.querySelector(`[data-hole="${mark.hole - 1}"]`);
       if (!hole) continue;
       const at = hole.getBoundingClientRect();
       const sign = document.createElement("span");

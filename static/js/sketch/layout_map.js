@@ -12,8 +12,9 @@ const TIMEOUT_MS = 15000;
  * The map of layouts: asked for when it is in sight and the hand rests; pointing at a place says what lies there, a click
  * lists it; a layout is tried in the drawing, which writes nothing, or kept as a what-if.
  * @param {import("./page.js").Page} page @param {import("./commits.js").Commits} commits @param {() => Promise<void>} renewWhatifs
+ * @param {(panel: string) => void} reach scrolls to a panel
  */
-export function showLayoutMap(page, commits, renewWhatifs) {
+export function showLayoutMap(page, commits, renewWhatifs, reach) {
   const host = byId("panel-map");
   const marks = placeMarks(page);
   let seen = false;
@@ -26,9 +27,8 @@ export function showLayoutMap(page, commits, renewWhatifs) {
 
   /** @returns {string} the part of the address that says what is looked at */
   function asked() {
-    const loads = document.getElementById("mech")?.dataset.query ?? "";
     const chosen = Object.entries(axes).map(([axis, figure]) => `&${axis}=${figure}`);
-    return `construct=${page.construct}${chosen.join("")}${loads}`;
+    return `construct=${page.construct}${chosen.join("")}${page.loads}`;
   }
 
   async function renew() {
@@ -46,16 +46,7 @@ export function showLayoutMap(page, commits, renewWhatifs) {
     if (select && [...select.options].some((one) => one.value === marked)) select.value = marked;
     else marked = "";
     showMarks();
-    if (first && document.body.dataset.panel === "map") reach();
-  }
-
-  /** What stands above may have found its own height by now. */
-  function reach() {
-    for (let scrolls = host.parentElement; scrolls && scrolls !== document.body; scrolls = scrolls.parentElement) {
-      if (scrolls.scrollHeight <= scrolls.clientHeight || !/auto|scroll/.test(getComputedStyle(scrolls).overflowY)) continue;
-      scrolls.scrollTop += byId("map").getBoundingClientRect().top - scrolls.getBoundingClientRect().top;
-      return;
-    }
+    if (first && document.body.dataset.panel === "map") reach("map"); // what stands above may have found its own height by now
   }
 
   function soon() {

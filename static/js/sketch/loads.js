@@ -70,7 +70,7 @@ export function listenToLoads(page) {
 
   /** The address says what is looked at, so that a reload shows the same. */
   function keepInAddress() {
-    const query = document.getElementById("mech")?.dataset.query ?? "";
+    const query = page.loads;
     const wanted = `?construct=${page.construct}${query}`;
     if (location.search !== wanted && (query || location.search.includes("loading="))) {
       history.replaceState(null, "", `${location.pathname}${wanted}`);

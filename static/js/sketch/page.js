@@ -60,6 +60,11 @@ export class Page {
     return ends.length === 2 && ends.every(Number.isFinite) ? [ends[0], ends[1]] : null;
   }
 
+  /** @returns {string} the loads that are looked at, as the rest of an address; empty: the presets */
+  get loads() {
+    return document.getElementById("mech")?.dataset.query ?? "";
+  }
+
   /** @param {[number, number] | null} view @returns {{construct: number, view: [number, number] | null, room: [number, number], seq: number, loading: import("./loads.js").Load[]}} */
   where(view) {
     this.sequence += 1;

@@ -3,7 +3,7 @@ import { byId } from "./page.js";
 
 const KEY = "fishplate-panel";
 
-/** Panels are one tap or key away, and the one that was open last is there again. @returns {{open: (name: string) => void, key: (key: string) => boolean}} */
+/** Panels are one tap or key away, and the one that was open last is there again. @returns {{open: (name: string) => void, reach: (name: string) => void, key: (key: string) => boolean}} */
 export function tabs() {
   const links = /** @type {HTMLAnchorElement[]} */ ([...byId("tabs").querySelectorAll("a")]);
 
@@ -34,8 +34,8 @@ export function tabs() {
   function reach(name) {
     const panel = byId(name);
     for (let host = panel.parentElement; host; host = host.parentElement) {
-      const scrolls = /auto|scroll/.test(getComputedStyle(host).overflowY) && host !== document.body;
-      if (!scrolls) continue;
+      if (host === document.body) return;
+      if (host.scrollHeight <= host.clientHeight || !/auto|scroll/.test(getComputedStyle(host).overflowY)) continue;
       host.scrollTop += panel.getBoundingClientRect().top - host.getBoundingClientRect().top;
       return;
     }
@@ -56,6 +56,7 @@ export function tabs() {
   open(location.hash.slice(1) || last, false);
   return {
     open,
+    reach,
     key: (key) => {
       const link = links.find((one) => one.getAttribute("aria-keyshortcuts") === key);
       if (link?.dataset.to) open(link.dataset.to);
