@@ -247,6 +247,20 @@ def test_a_what_if_is_kept_named_compared_and_swapped_in(page: Page) -> None:
     expect(page.locator("#whatif-list")).to_have_count(0)
 
 
+def test_a_name_being_typed_stays_when_the_list_is_drawn_anew(page: Page) -> None:
+    sketch = Sketch(page).open_sample(SAMPLE)
+    page.locator("#whatif-keep").click()
+    name = page.locator("#whatif-list input")
+    expect(name).to_have_value("What-if 1")
+    with page.expect_response(lambda answer: "/whatifs?" in answer.url):
+        sketch.hole(1).press("0")
+        name.fill("Half a na")
+    page.wait_for_timeout(200)  # the answer is there, and is shown
+    expect(name).to_have_value("Half a na")
+    name.press("Enter")
+    expect(page.locator("#status")).to_have_text("Renamed: Half a na.")
+
+
 TRAINEES = "For the trainees"
 TOUCHED = {"viewport": {"width": 844, "height": 390}, "has_touch": True}
 

@@ -88,8 +88,12 @@ def machines(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iter
         one.close()
 
 
-# What comes after the page itself (what-ifs, panels in sight) has come when the network is idle, and is in its place
-# when the height stays for a moment.
+# What comes after the page itself (what-ifs, panels in sight) has come when the network is idle, but for the bands of
+# figures, which are asked for when the hand rests; and it is in its place when the height stays for a moment.
+BANDS_SHOWN = """() => {
+  const places = [...document.querySelectorAll("[data-band]")]
+  return !places.length || places.some((place) => place.textContent)
+}"""
 HEIGHT = """async () => {
   const height = () => document.documentElement.scrollHeight
   let last = -1, since = performance.now()
@@ -108,6 +112,7 @@ def opened(browser: Browser, base_url: str, width: int, path: str) -> Page:
     page.goto(path)
     page.wait_for_load_state("networkidle")
     page.evaluate("document.fonts.ready")
+    page.wait_for_function(BANDS_SHOWN)
     return page
 
 

@@ -84,7 +84,11 @@ def _overwritten(store: Store, start: int) -> Mend:
         connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
     store.engine.dispose()
     whole = path.read_bytes()
-    path.write_bytes(whole[:start] + b"\xa5" * (len(whole) - start))
+    # In place: a file that is cut short first is an empty database for a moment, and whoever opens it then gives it a
+    # header and a log of its own, after which tables are missing.
+    with path.open("r+b") as file:
+        file.seek(start)
+        file.write(b"\xa5" * (len(whole) - start))
 
     def mend() -> None:
         store.engine.dispose()

@@ -46,9 +46,6 @@ export function listenToLoads(page) {
     await page.refresh(page.view);
   }
 
-  panel.addEventListener("input", (event) => {
-    if (event.target instanceof HTMLInputElement) event.target.setAttribute("data-dirty", "");
-  });
   panel.addEventListener("change", (event) => {
     const changed = event.target;
     if (!(changed instanceof HTMLInputElement || changed instanceof HTMLSelectElement) || !changed.dataset.load) return;

@@ -16,8 +16,10 @@ export function listenToPanels(page, commits) {
    */
   const commit = (carrier, edit) => commits.edit(edit, carrier.dataset.keepsWindow === undefined ? null : page.view);
 
+  // Whatever is being written in stays as it is, whoever draws the panel around it anew meanwhile.
   document.addEventListener("input", (event) => {
-    if (event.target instanceof HTMLElement && event.target.dataset.edit) event.target.setAttribute("data-dirty", "");
+    const field = event.target;
+    if (field instanceof HTMLInputElement || field instanceof HTMLTextAreaElement) field.setAttribute("data-dirty", "");
   });
   document.addEventListener("change", (event) => {
     const field = event.target;
