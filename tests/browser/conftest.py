@@ -3,10 +3,14 @@
 from collections.abc import Generator, Iterator
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from tests.chromium import ARGS, chromium_path, fonts_for_chromium
 from tests.serving import Server
+
+# How long something may take that is not itself measured: a busy machine is no fault of the page.
+PATIENCE_MS = 30_000
+expect.set_options(timeout=15_000)
 
 
 @pytest.fixture(scope="session")
@@ -60,7 +64,7 @@ def context(
     browser: Browser, base_url: str, context_options: dict[str, object]
 ) -> Generator[BrowserContext, None, None]:
     made = browser.new_context(base_url=base_url, **context_options)  # type: ignore[arg-type]
-    made.set_default_timeout(8000)
+    made.set_default_timeout(PATIENCE_MS)
     yield made
     made.close()
 

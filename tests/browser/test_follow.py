@@ -8,7 +8,7 @@ from urllib.parse import urlsplit
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
-from tests.browser.conftest import Watch
+from tests.browser.conftest import PATIENCE_MS, Watch
 from tests.browser.sketching import Sketch
 from tests.browser.test_pages import violations
 from tests.serving import Server
@@ -26,7 +26,7 @@ def another(browser: Browser, base_url: str) -> Iterator[Opener]:
     def open_page(url: str, **options: object) -> Page:
         settings = {"viewport": {"width": 1920, "height": 1080}, "base_url": base_url, **options}
         context = browser.new_context(**settings)  # type: ignore[arg-type]
-        context.set_default_timeout(8000)
+        context.set_default_timeout(PATIENCE_MS)
         made.append((context, Watch(context, str(settings["base_url"]))))
         page = context.new_page()
         page.goto(url)

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Download, Page, Route, expect
 
-from tests.browser.conftest import Watch
+from tests.browser.conftest import PATIENCE_MS, Watch
 from tests.browser.sketching import Sketch
 from tests.serving import Server
 from tests.store.troubled import LONG, TROUBLES
@@ -190,7 +190,7 @@ def own(tmp_path: Path) -> Iterator[tuple[Server, str]]:
 @pytest.fixture
 def own_sketch(own: tuple[Server, str], browser: Browser) -> Iterator[Sketch]:
     context = browser.new_context(base_url=own[1], viewport={"width": 1440, "height": 900})
-    context.set_default_timeout(8000)
+    context.set_default_timeout(PATIENCE_MS)
     yield Sketch(context.new_page()).open_sample(HUMERUS)
     context.close()
 

@@ -7,6 +7,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
+from tests.browser.conftest import PATIENCE_MS
 from tests.browser.test_pages import FAULTS_ONLY
 from tests.entrance import PHRASE
 from tests.serving import Server
@@ -24,7 +25,7 @@ def elsewhere(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 @pytest.fixture
 def visitor(browser: Browser) -> Iterator[Page]:
     context = browser.new_context()
-    context.set_default_timeout(8000)
+    context.set_default_timeout(PATIENCE_MS)
     yield context.new_page()
     context.close()
 
