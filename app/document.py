@@ -11,7 +11,7 @@ from app.case.closed import CLOSED
 from app.case.edits import Edit, edit_document
 from app.case.models import FORMAT as CASE_FORMAT
 from app.case.models import Case
-from app.geometry import ScrewPath
+from app.geometry import Contour, ScrewPath, contour_of
 from app.layout_map.shape import map_schema
 from app.mechanics.document import MechanicsDocument, mechanics_document, rounded
 from app.order import order_document, plan
@@ -82,6 +82,61 @@ class WarningDocument(TypedDict):
 
 
 @with_config(CLOSED)
+class BendDocument(TypedDict):
+    """The bend between two neighbouring holes (degrees); positive turns the plate's ends away from the bone's axis."""
+
+    holes: tuple[int, int]
+    angle_deg: float
+
+
+@with_config(CLOSED)
+class PrebendDocument(TypedDict):
+    """The sharp bend on top of the contour, at ``at_mm`` along the shaft (degrees; negative: ends towards the bone).
+
+    ``holes``: the two that it lies between, or the one that it lies within.
+    """
+
+    at_mm: float
+    holes: list[int]
+    angle_deg: float
+
+
+@with_config(CLOSED)
+class StretchDocument(TypedDict):
+    """A stretch along the shaft, mm from the proximal end of the bone."""
+
+    from_mm: float
+    to_mm: float
+
+
+@with_config(CLOSED)
+class OverhangDocument(StretchDocument):
+    """A stretch over which a straight plate leaves the bone's edge, and most by how much, mm."""
+
+    over_mm: float
+
+
+@with_config(CLOSED)
+class ContourDocument(TypedDict):
+    """How a straight plate is bent to the bone.
+
+    ``stands_off_mm``: how far it would stand off unbent. ``turn_deg`` is the sum of ``bends``, ``bent_deg`` the sum of
+    their sizes; ``prebends`` come on top. ``never_through``: the holes, through which it is not bent.
+    ``bow_across_mm``: how far the bone bows across the plate's width over its length, which bending up or down does
+    not mend.
+    """
+
+    stands_off_mm: float
+    bends: list[BendDocument]
+    turn_deg: float
+    bent_deg: float
+    prebends: list[PrebendDocument]
+    never_through: list[StretchDocument]
+    bow_across_mm: float
+    leaves_edge: list[OverhangDocument]
+
+
+@with_config(CLOSED)
 class NotWorkedOut(TypedDict):
     """Empty: the mechanics were not asked for."""
 
@@ -97,6 +152,7 @@ class ConstructDocument(TypedDict):
     screw_density: float
     holes_over_fracture: list[int]
     travel_mm: float
+    contour: ContourDocument
     screws: list[ScrewDocument]
     warnings: list[WarningDocument]
     mechanics: MechanicsDocument | NotWorkedOut
@@ -149,7 +205,7 @@ def _name_figures(definitions: dict[str, Any]) -> None:
 
 
 def _mm(value: float) -> float:
-    return round(value, 1)
+    return round(value, 1) + 0.0  # no minus before a zero
 
 
 def _known(value: float | None) -> float | None:
@@ -199,10 +255,30 @@ def _construct(one: ConstructAssessment, drawn: Drawn | None) -> ConstructDocume
         "screw_density": round(summary.screw_density, 2),
         "holes_over_fracture": list(summary.holes_over_fracture),
         "travel_mm": _mm(summary.travel_mm),
+        "contour": _contour(contour_of(one.layout)),
         "screws": [_screw(screw) for screw in one.layout.screws],
         "warnings": [_warning(warning) for warning in one.warnings],
         "mechanics": _mechanics(one, drawn),
         "order": order_document(plan(one.layout)),
+    }
+
+
+def _contour(contour: Contour) -> ContourDocument:
+    return {
+        "stands_off_mm": _mm(contour.stands_off_mm),
+        "bends": [{"holes": bend.holes, "angle_deg": _mm(bend.angle_deg)} for bend in contour.bends],
+        "turn_deg": _mm(contour.turn_deg),
+        "bent_deg": _mm(contour.bent_deg),
+        "prebends": [
+            {"at_mm": _mm(bend.s_mm), "holes": list(bend.holes), "angle_deg": _mm(bend.angle_deg)}
+            for bend in contour.prebends
+        ],
+        "never_through": [{"from_mm": _mm(start), "to_mm": _mm(end)} for start, end in contour.shut],
+        "bow_across_mm": _mm(contour.across.bow_mm),
+        "leaves_edge": [
+            {"from_mm": _mm(one.start_mm), "to_mm": _mm(one.end_mm), "over_mm": _mm(one.over_mm)}
+            for one in contour.across.overhangs
+        ],
     }
 
 

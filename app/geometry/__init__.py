@@ -2,6 +2,7 @@
 
 from app.geometry.bends import Bend
 from app.geometry.construct import Allowances, Layout, lay_out
+from app.geometry.contouring import Contour, contour_of
 from app.geometry.fracture import FractureMap, Fragment, Line
 from app.geometry.limits import Ranges, check_case, ranges
 from app.geometry.plate import HolePlace, hole_offsets, plate_length
@@ -13,6 +14,7 @@ __all__ = [
     "Allowances",
     "Bend",
     "BoneShape",
+    "Contour",
     "FractureMap",
     "Fragment",
     "FragmentSummary",
@@ -26,6 +28,7 @@ __all__ = [
     "bone_shape",
     "bridging_spans",
     "check_case",
+    "contour_of",
     "hole_offsets",
     "lay_out",
     "plate_length",

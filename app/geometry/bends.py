@@ -4,7 +4,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 from app.catalogue.models import Arc
 from app.geometry.plate import HolePlace
@@ -63,22 +63,64 @@ def straight_gap(shape: BoneShape, ends_mm: tuple[float, float], bow_radius_mm: 
     return max((_above(edge, s) - y for s, y in points), default=0.0)
 
 
+@dataclass(frozen=True, slots=True)
+class Overhang:
+    """A stretch (``s``) over which the plate's edge lies beside the bone, and by how much at most, mm."""
+
+    start_mm: float
+    end_mm: float
+    over_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Across:
+    """How the bone curves across the plate's width, which no bending up or down mends.
+
+    Attributes:
+        bow_mm: how far its middle line lies off the straight one between its places under the plate's ends, at most: a
+            bow of radius R over a plate of length l stands off by l²/(8R).
+        overhangs: where a straight plate leaves the bone's edge, proximal first.
+    """
+
+    bow_mm: float
+    overhangs: tuple[Overhang, ...]
+
+    @property
+    def overrun_mm(self) -> float:
+        """How far it leaves the edge at most, mm; 0 where it stays on the bone."""
+        return max((one.over_mm for one in self.overhangs), default=0.0)
+
+
+STRAIGHT = Across(0.0, ())
+
+
 @lru_cache(maxsize=512)
-def edge_overrun(shape: BoneShape, ends_mm: tuple[float, float], width_mm: float, arcs: tuple[Arc, ...]) -> float:
-    """How far a straight plate leaves the bone's edge where the bone curves across its width, mm; at least 0.
+def across_width(shape: BoneShape, ends_mm: tuple[float, float], width_mm: float, arcs: tuple[Arc, ...]) -> Across:
+    """How the bone curves under a straight plate across its width, and where the plate leaves the bone's edge.
 
     The plate is laid where its middle line is least off the bone's (least squares).
     """
     if not arcs:
-        return 0.0
-    places = _stations(ends_mm)
+        return STRAIGHT
     middle = _middle_line(shape.length_mm, arcs)
-    points = [(s, middle(s)) for s in places]
+    points = [(s, middle(s)) for s in _stations(ends_mm)]
+    (first_s, first_z), (last_s, last_z) = points[0], points[-1]
+    chord = (last_z - first_z) / (last_s - first_s)
+    bow = max(abs(z - first_z - chord * (s - first_s)) for s, z in points)
     mean_s, mean_z = (sum(point[i] for point in points) / len(points) for i in (0, 1))
-    spread = sum((s - mean_s) ** 2 for s, _ in points)
-    slope = sum((s - mean_s) * (z - mean_z) for s, z in points) / spread if spread else 0.0
-    over = (abs(z - mean_z - slope * (s - mean_s)) + width_mm / 2 - shape.width(s) / 2 for s, z in points)
-    return max(0.0, *over)
+    slope = sum((s - mean_s) * (z - mean_z) for s, z in points) / sum((s - mean_s) ** 2 for s, _ in points)
+    over = [(s, abs(z - mean_z - slope * (s - mean_s)) + width_mm / 2 - shape.width(s) / 2) for s, z in points]
+    return Across(bow, _overhangs(over))
+
+
+def _overhangs(over: list[tuple[float, float]]) -> tuple[Overhang, ...]:
+    """The stretches of neighbouring places with something beside the bone."""
+    found = []
+    for beside, group in groupby(over, key=lambda place: place[1] > 0):
+        if beside:
+            places = list(group)
+            found.append(Overhang(places[0][0], places[-1][0], max(most for _, most in places)))
+    return tuple(found)
 
 
 def _middle_line(length_mm: float, arcs: tuple[Arc, ...]) -> Callable[[float], float]:
@@ -99,7 +141,8 @@ def _middle_line(length_mm: float, arcs: tuple[Arc, ...]) -> Callable[[float], f
 
 def _stations(ends_mm: tuple[float, float]) -> list[float]:
     start, end = ends_mm
-    count = max(2, math.ceil((end - start) / STEP_MM))
+    # the same from either end, however the ends are rounded
+    count = max(2, math.ceil((end - start) / STEP_MM - 1e-6))
     return [start + (end - start) * i / count for i in range(count + 1)]
 
 

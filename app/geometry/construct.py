@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from app.case.models import BoneQuality, Construct
 from app.catalogue import Thresholds
 from app.catalogue.models import BoneSpec, Catalogue, PlateSeries, Quality
-from app.geometry.bends import Bend, bends, edge_overrun, straight_gap
+from app.geometry.bends import Across, Bend, across_width, bends, straight_gap
 from app.geometry.fracture import FractureMap, map_fracture
 from app.geometry.plate import HolePlace, place_holes, plate_length
 from app.geometry.profile import BoneShape, bone_shape
@@ -38,8 +38,8 @@ class Layout:
     """One construct, laid on its bone.
 
     ``contour_mm`` is how far the plate would stand off unbent, ``bends`` what has to be bent between its holes,
-    ``overrun_mm`` how far it leaves the bone's edge where the bone curves across its width. ``clearance_mm`` is one
-    clearance of the plate's own cortex screw, ``tips`` how far a tip may stand out of this bone.
+    ``across`` how the bone curves across its width. ``clearance_mm`` is one clearance of the plate's own cortex screw,
+    ``tips`` how far a tip may stand out of this bone.
     """
 
     construct: Construct
@@ -53,7 +53,7 @@ class Layout:
     plate_length_mm: float
     contour_mm: float
     bends: tuple[Bend, ...]
-    overrun_mm: float
+    across: Across
     clearance_mm: float
     tips: Tips
 
@@ -114,7 +114,7 @@ def lay_out(construct: Construct, quality: BoneQuality, catalogue: Catalogue, al
         plate_length_mm=length,
         contour_mm=straight_gap(shape, ends, bone.bow_radius_mm),
         bends=bends(shape, places, bone.bow_radius_mm),
-        overrun_mm=edge_overrun(shape, ends, series.width_mm, bone.cross_bow),
+        across=across_width(shape, ends, series.width_mm, bone.cross_bow),
         clearance_mm=clearance,
         tips=tips,
     )

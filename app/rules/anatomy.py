@@ -42,11 +42,11 @@ def contour(judged: RuleInput) -> Iterator[Finding]:
     most = judged.thresholds.value("contour", "hole_bend_deg")
     bent = [screw for screw in layout.screws if screw.role in LOCKING and hole_bend_deg(judged, screw.s_mm) > most]
     told += _bent_holes(judged, bent, most)
-    if round(layout.overrun_mm, 1) > limit:
+    if round(layout.across.overrun_mm, 1) > limit:
         told.append(
             f"The {layout.bone.label.lower()} curves across the plate's width: a straight plate of "
-            f"{layout.plate_length_mm:.0f} mm leaves its edge by {layout.overrun_mm:.1f} mm. Shape it on edge, or take "
-            "a shaped or shorter one."
+            f"{layout.plate_length_mm:.0f} mm leaves its edge by {layout.across.overrun_mm:.1f} mm. Shape it on "
+            "edge, or take a shaped or shorter one."
         )
     if told:
         yield Finding(" ".join(told), ("plate", "bone", *(screw.id for screw in bent)))
