@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -19,7 +20,7 @@ from app.mechanics.members import (
     rigid_arms,
     stepped_stiffness,
 )
-from app.mechanics.model import Construct, Plate
+from app.mechanics.model import Construct, Plate, Screw
 from app.mechanics.screw_joints import plate_height
 from app.mechanics.sections import Array, bone_section
 
@@ -100,6 +101,25 @@ def shaft_members(construct: Construct, layout: Layout, stations: int) -> tuple[
         ),
         Members(*_ends(plate), stiffness[:, count:], arms[:, count:], at_plate, turn, *opened, kink),
     )
+
+
+def plate_states(
+    construct: Construct, layout: Layout, stations: int, states: Sequence[tuple[Screw, ...]]
+) -> tuple[Members, ...]:
+    """The plate members as `shaft_members` has them with each of these sets of screws: only what is open differs."""
+    table = _plate_table(construct, layout, stations)
+    run, heights = table[:, 4] - table[:, 3], plate_height(construct, table[:, 3:5])
+    rise = heights[:, 1] - heights[:, 0]
+    opened = [open_shares(replace(construct, screws=screws), table) for screws in states]
+    lengths, (at_i, at_j) = np.tile(np.hypot(run, rise), len(states)), np.hstack([np.array(one) for one in opened])
+    straight = stepped_stiffness(plate_pieces(construct.plate, lengths, at_i, at_j))
+    turn, arms, kink = _rotation(run, rise), rigid_arms(run, rise), _kinks(construct, table, rise)
+    out = []
+    for number, shares in enumerate(opened):
+        own = straight[:, number * len(run) : (number + 1) * len(run)]
+        stiffness = turn.swapaxes(-1, -2) @ own @ turn
+        out.append(Members(*_ends(table), stiffness, arms, joint_blocks(stiffness, arms), turn, *shares, kink))
+    return tuple(out)
 
 
 def _part(blocks: JointBlocks, part: slice) -> JointBlocks:

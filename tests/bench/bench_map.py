@@ -71,14 +71,15 @@ def construct(row: Row, holes: int, supports: Supports) -> Construct:
     )
 
 
-def taken_ms(work: Callable[[], object], rounds: int) -> float:
-    """Median time of this process."""
-    taken = []
+def taken_ms(works: tuple[Callable[[], object], ...], rounds: int) -> list[float]:
+    """Median time of this process for each of some pieces of work, which take turns."""
+    taken: list[list[float]] = [[] for _ in works]
     for _ in range(rounds):
-        start = time.process_time()
-        work()
-        taken.append((time.process_time() - start) * 1000.0)
-    return statistics.median(taken)
+        for work, times in zip(works, taken, strict=True):
+            start = time.process_time()
+            work()
+            times.append((time.process_time() - start) * 1000.0)
+    return [statistics.median(times) for times in taken]
 
 
 def memory_mb(work: Callable[[], object]) -> float:
@@ -102,7 +103,8 @@ def main() -> int:
                 one = construct(row, holes, supports)
                 analyse(one)
                 layout_map(one)
-                single, whole = taken_ms(lambda c=one: analyse(c), 15), taken_ms(lambda c=one: layout_map(c), 3)
+                works = (lambda c=one: analyse(c), lambda c=one: layout_map(c))
+                single, whole = taken_ms(works, 15 if holes < 16 else 5)
                 cells.append(f"{holes}: {whole:6.0f} ms {whole / single:5.0f}×")
                 if supports == Supports() and holes == 14:
                     over |= whole / single > row.limit

@@ -55,6 +55,11 @@ class Faces:
         """Where the coordinates of the lag screws are."""
         return slice(len(self.stiffness) - len(self.lags), None)
 
+    def meet(self, moved: Array) -> bool:
+        """Whether motions (d, n) close some face: it stays plane, so that one of its two edges goes first."""
+        edges = [edge for first, slide in self.spans for edge in (first, slide - 1)]
+        return bool((self.rows[edges] @ moved + self.clearance[edges, None] < 0.0).any())
+
 
 def build_faces(construct: Construct, layout: Layout) -> Faces:
     """The interface of a group.

@@ -17,6 +17,7 @@ from app.mechanics.members import BoolArray, IntArray
 from app.mechanics.sections import Array
 
 Node = tuple[str | int, ...]
+_THREE = np.arange(3)
 _PROP = 1e3  # stiffness that props up a fragment that nothing holds; what is computed with it is thrown away
 
 
@@ -93,42 +94,44 @@ class Front:
         parts = list(parts)
         joined = (node for part in parts for node in part.nodes)
         new = [n for n in dict.fromkeys((*nodes, *joined)) if n not in self.nodes]
-        fresh = [h for h in dict.fromkeys(h for part in parts for h in part.holes) if h not in self.holes]
-        self._widen(new)
-        for hole in fresh:
-            self.holes = (*self.holes, hole)
-            self.stiffness, self.load, self.gram = (
-                np.concatenate([x, x]) for x in (self.stiffness, self.load, self.gram)
-            )
+        holes = list(dict.fromkeys(h for part in parts for h in part.holes))
+        fresh = [hole for hole in holes if hole not in self.holes]
+        old, layouts, times = 3 * len(self.nodes), len(self.stiffness), 1 << len(fresh)
+        self.nodes, self.holes = (*self.nodes, *new), (*self.holes, *fresh)
+        stiffness, load = (each[self._variant(holes)] for each in self._together(parts, holes, new))
+        for whole, before, kept in ((stiffness, self.stiffness, (slice(old),) * 2), (load, self.load, (slice(old),))):
+            whole.reshape(times, layouts, *whole.shape[1:])[:, :, *kept] += before
+        self.stiffness, self.load = stiffness, load
+        self.gram = np.concatenate([self.gram] * times)
+
+    def _together(self, parts: list[Part], holes: list[int], new: list[Node]) -> tuple[Array, Array]:
+        """Sum of some parts, and what loads them and the `new` nodes, for every state of the `holes` that they have."""
+        number, size = np.arange(1 << len(holes)), 3 * len(self.nodes)
+        stiffness, load = np.zeros((len(number), size, size)), np.zeros((len(number), size, self.columns))
+        for node in new:
+            if node in self.loads:
+                load[:, self.rows(node)] = self.loads[node]
         for part in parts:
             rows = np.concatenate([self.rows(node) for node in part.nodes])
-            variant = self._variant(part.holes)
-            self.stiffness[:, rows[:, None], rows] += part.stiffness[variant]
+            variant = np.zeros(len(number), dtype=np.intp)
+            for k, hole in enumerate(part.holes):
+                variant |= (number >> holes.index(hole) & 1) << k
+            stiffness[:, rows[:, None], rows] += part.stiffness[variant]
             if part.load is not None:
-                self.load[:, rows] += part.load[variant]
+                load[:, rows] += part.load[variant]
+        return stiffness, load
 
     def rows(self, node: Node) -> IntArray:
         """Where the three unknowns of a node are in the front."""
-        return 3 * self.nodes.index(node) + np.arange(3)
+        return 3 * self.nodes.index(node) + _THREE
 
     def _variant(self, holes: Sequence[int]) -> IntArray:
-        variant = np.zeros(len(self.stiffness), dtype=np.intp)
+        """In every layout of the front the state of some of its holes, as the bits of a number."""
+        number = np.arange(1 << len(self.holes))
+        variant = np.zeros(len(number), dtype=np.intp)
         for k, hole in enumerate(holes):
-            variant += self.bit(hole) << k
+            variant |= (number >> self.holes.index(hole) & 1) << k
         return variant
-
-    def _widen(self, new: list[Node]) -> None:
-        old, more = 3 * len(self.nodes), 3 * len(new)
-        if not more:
-            return
-        layouts = len(self.stiffness)
-        stiffness = np.zeros((layouts, old + more, old + more))
-        load = np.zeros((layouts, old + more, self.columns))
-        stiffness[:, :old, :old], load[:, :old] = self.stiffness, self.load
-        for k, node in enumerate(new):
-            if node in self.loads:
-                load[:, old + 3 * k : old + 3 * k + 3] = self.loads[node]
-        self.nodes, self.stiffness, self.load = (*self.nodes, *new), stiffness, load
 
     def eliminate(self, gone: Sequence[Node], loose: BoolArray | None = None) -> None:
         """Eliminate nodes of the front, all of whose parts have been taken in.
@@ -136,44 +139,47 @@ class Front:
         In the layouts `loose`, shape (2**holes,), the nodes are propped up, so that there is something to compute.
         """
         free = {n: tuple(d for d in range(3) if d not in self.fixed.get(n, ())) for n in gone}
-        at = np.array([3 * self.nodes.index(n) + d for n in gone for d in free[n]], dtype=np.intp)
+        at = [3 * self.nodes.index(n) + d for n in gone for d in free[n]]
         stay = tuple(n for n in self.nodes if n not in gone)
-        left = np.array([3 * self.nodes.index(n) + d for n in stay for d in range(3)], dtype=np.intp)
-        own = self.stiffness[:, at[:, None], at]
+        left = [3 * self.nodes.index(n) + d for n in stay for d in range(3)]
+        rows = self.stiffness[:, at]
+        own, beside, load = rows[:, :, at], rows[:, :, left], self.load[:, at]
         if loose is not None and loose.any():
             own = own + loose[:, None, None] * (_PROP * np.eye(len(at)))
-        beside, load = self.stiffness[:, at[:, None], left], self.load[:, at]
         solved = np.linalg.solve(own, np.concatenate([beside, load], axis=2))
         by_kept, by_load = solved[..., : len(left)], solved[..., len(left) :]
         across = beside.swapaxes(1, 2)
-        self.stiffness = self.stiffness[:, left[:, None], left] - across @ by_kept
+        self.stiffness = self.stiffness[:, left][:, :, left] - across @ by_kept
         self.load = self.load[:, left] - across @ by_load
         self.gram = self.gram + load.swapaxes(1, 2) @ by_load
         self.steps.append(Step(tuple(free.items()), stay, by_kept, by_load))
         self.nodes = stay
 
-    def maps(self, combine: Array, picked: slice) -> dict[Node, Array]:
+    def maps(self, combine: Array, picked: slice, moved: Array | None = None) -> dict[Node, Array]:
         """Displacements of all nodes as linear maps of (a weights, the front's f unknowns); each (layouts, 3, a + f).
 
         The weights of the c load columns are `combine` (c, a) @ the a weights. Only the layouts `picked` are told.
+        Where it is known how far the front has `moved`, (layouts, f, a) per weight, the maps are of the weights alone.
         """
         leaf = np.arange(len(self.stiffness))[picked]
         layouts, active, size = len(leaf), combine.shape[1], 3 * len(self.nodes)
-        found: dict[Node, Array] = {}
-        for k, node in enumerate(self.nodes):
-            here = np.zeros((layouts, 3, active + size))
-            here[:, :, active + 3 * k : active + 3 * k + 3] = np.eye(3)
-            found[node] = here
+        if moved is None:
+            moved = np.zeros((layouts, size, active + size))
+            moved[:, range(size), range(active, active + size)] = 1.0
+        found = {node: moved[:, 3 * k : 3 * k + 3] for k, node in enumerate(self.nodes)}
         for step in reversed(self.steps):
             of = leaf & (len(step.by_load) - 1)
-            moved = np.zeros((layouts, step.by_load.shape[1], active + size))
+            by_load = (step.by_load @ combine)[of]
+            gone = np.zeros((layouts, by_load.shape[1], moved.shape[2]))
             if step.kept:
-                moved -= step.by_kept[of] @ np.concatenate([found[node] for node in step.kept], axis=1)
-            moved[:, :, :active] += (step.by_load @ combine)[of]
+                np.matmul(-step.by_kept[of], np.concatenate([found[node] for node in step.kept], axis=1), out=gone)
+            gone[:, :, :active] += by_load
             row = 0
             for node, free in step.gone:
-                here = np.zeros((layouts, 3, active + size))
-                here[:, list(free)] = moved[:, row : row + len(free)]
-                found[node] = here
+                if len(free) == 3:
+                    found[node] = gone[:, row : row + 3]
+                else:
+                    found[node] = np.zeros((layouts, 3, moved.shape[2]))
+                    found[node][:, list(free)] = gone[:, row : row + len(free)]
                 row += len(free)
         return found

@@ -8,16 +8,17 @@ everywhere: 0 in-plane, 1 out-of-plane.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
 from app.mechanics.layout import Layout
 from app.mechanics.layouts.front import Node, Part
 from app.mechanics.layouts.groups import Group
-from app.mechanics.screw_joints import ScrewJoints, build_screw_joints
+from app.mechanics.screw_joints import ScrewJoints, build_screw_joints, moment_levers, pull_rows
 from app.mechanics.sections import Array
-from app.mechanics.shaft_members import Members, kink_shapes, shaft_members
+from app.mechanics.shaft_members import Members, kink_shapes, plate_states, shaft_members
 
 Column = tuple[str | int, ...]
 PROXIMAL: Node = ("P",)
@@ -39,9 +40,13 @@ class Ladder:
         group: the group.
         ends: the two nodes of every plate member.
         bone: the bone members.
-        plates: the plate members with no locking head in the free holes, in the even, in the odd, and in all of them.
+        plates: the plate members with no locking head in the free holes, in the even, in the odd, and in all of them;
+            the first alone where none locks.
         joints: the joints of all screws that hold bone.
+        heads: for every plate member the free holes at its ends that a locking head would fill, in order.
         shapes: what a kink of one radian at each line makes of the plate members; shape (lines, members, 3).
+        pulls: see `pull_rows`; shape (joints, 9).
+        levers: see `moment_levers`.
     """
 
     group: Group
@@ -49,36 +54,21 @@ class Ladder:
     bone: Members
     plates: tuple[Members, ...]
     joints: ScrewJoints
+    heads: tuple[tuple[int, ...], ...]
     shapes: Array
+    pulls: Array
+    levers: Array
 
     @property
     def plate(self) -> Members:
         """The plate members, of which only the stiffness depends on the layout."""
         return self.plates[0]
 
-    def hole(self, node: Node) -> int | None:
-        """The hole over a plate node; None where there is none."""
-        kind, where, k = node
-        layout = self.group.layout
-        if kind == "p":
-            return layout.chains[int(where)].holes[int(k)]
-        holes = layout.lines[int(where)].holes
-        return holes[int(k)] if holes else None
-
-    def heads(self, n: int) -> tuple[int, ...]:
-        """Free holes at the ends of plate member n that a locking head would fill, in order."""
-        screws, free = self.group.screws, self.group.free
-        ends = (self.hole(node) for node in self.ends[n])
-        return tuple(h for h in ends if h is not None and h in free and screws[h].kind.startswith("locking"))
-
-    def variants(self, n: int) -> tuple[Members, ...]:
-        """The plate members in every state of the heads of member n, as the variants of a part are numbered."""
-        heads = self.heads(n)
-        out = []
-        for number in range(1 << len(heads)):
-            on = [h % 2 for k, h in enumerate(heads) if number >> k & 1]
-            out.append(self.plates[(0 in on) + 2 * (1 in on)])
-        return tuple(out)
+    def variants(self, n: int) -> list[int]:
+        """Which of the `plates` member n is of in every state of its heads, as the variants of a part are numbered."""
+        heads = self.heads[n]
+        states = ([h % 2 for k, h in enumerate(heads) if number >> k & 1] for number in range(1 << len(heads)))
+        return [(0 in on) + 2 * (1 in on) for on in states]
 
     def screw_nodes(self, n: int) -> tuple[Node, Node | None, Node | None]:
         """The plate node and the bone nodes at the near and the far side that joint n ties."""
@@ -116,26 +106,34 @@ def _bone_node(layout: Layout, chain: int, slot: int) -> Node:
     return ("b", chain, slot - (stations - len(layout.chains[chain].holes)) - 1)
 
 
+def _hole(layout: Layout, node: Node) -> int:
+    """The hole over a plate node; −1 where there is none."""
+    kind, where, k = node
+    if kind == "p":
+        return layout.chains[int(where)].holes[int(k)]
+    holes = layout.lines[int(where)].holes
+    return holes[int(k)] if holes else -1
+
+
 def build_ladder(group: Group) -> Ladder:
     """The parts of a group."""
     construct, layout = group.construct, group.layout
     stations = max(len(chain.holes) for chain in layout.chains)
-    plates: list[Members] = []
-    bone = None
-    heads = any(group.screws[hole].kind.startswith("locking") for hole in group.free)
-    for even, odd in _PATTERNS if heads else _PATTERNS[:1] * len(_PATTERNS):
-        if plates and not heads:
-            plates.append(plates[0])
-            continue
-        kept = tuple(s for h, s in group.screws.items() if h in group.filled or (odd if h % 2 else even))
-        bone, plate = shaft_members(replace(construct, screws=kept), layout, stations)
-        plates.append(plate)
-    assert bone is not None
-    plate = plates[0]
+    locks = {hole for hole in group.free if group.screws[hole].kind.startswith("locking")}
+    patterns = _PATTERNS if locks else _PATTERNS[:1]
+    kept = [
+        tuple(s for h, s in group.screws.items() if h in group.filled or (odd if h % 2 else even))
+        for even, odd in patterns
+    ]
+    bone, plate = shaft_members(construct, layout, stations)
+    plates = plate_states(construct, layout, stations, kept)
     shapes = kink_shapes(construct, plate.s_i, plate.s_j, -plate.arm[0, :, 0, 2])
     slots = zip(plate.chain.tolist(), plate.slot_i.tolist(), plate.slot_j.tolist(), strict=True)
     ends = tuple((_plate_node(layout, c, i), _plate_node(layout, c, j)) for c, i, j in slots)
-    return Ladder(group, ends, bone, tuple(plates), build_screw_joints(construct, layout), shapes)
+    over = [[_hole(layout, node) for node in both] for both in ends]
+    heads = tuple(tuple(hole for hole in both if hole in locks) for both in over)
+    joints = build_screw_joints(construct, layout)
+    return Ladder(group, ends, bone, plates, joints, heads, shapes, pull_rows(joints), moment_levers(joints))
 
 
 def parts(ladder: Ladder, plane: int, columns: tuple[Column, ...]) -> list[Part]:
@@ -152,52 +150,62 @@ def _idle(ladder: Ladder) -> Iterator[Part]:
                 yield Part((("p", c, k),), (hole,), np.zeros((2, 3, 3)))
 
 
-def _pair(members: Members, plane: int, n: int) -> Array:
-    ii, ij, jj = (block[plane, n] for block in (members.blocks.ii, members.blocks.ij, members.blocks.jj))
-    out = np.empty((6, 6))
-    out[:3, :3], out[:3, 3:], out[3:, :3], out[3:, 3:] = ii, ij, ij.T, jj
+def _pairs(members: Members, plane: int) -> Array:
+    """Stiffness of every member over its two nodes; shape (members, 6, 6)."""
+    ii, ij, jj = (block[plane] for block in (members.blocks.ii, members.blocks.ij, members.blocks.jj))
+    out = np.empty((len(ii), 6, 6))
+    out[:, :3, :3], out[:, :3, 3:], out[:, 3:, :3], out[:, 3:, 3:] = ii, ij, ij.swapaxes(1, 2), jj
     return out
 
 
 def _bones(ladder: Ladder, plane: int) -> Iterator[Part]:
-    bone, layout = ladder.bone, ladder.group.layout
+    bone, layout, pairs = ladder.bone, ladder.group.layout, _pairs(ladder.bone, plane)
     for n, (c, i, j) in enumerate(zip(bone.chain.tolist(), bone.slot_i.tolist(), bone.slot_j.tolist(), strict=True)):
-        yield Part((_bone_node(layout, c, i), _bone_node(layout, c, j)), (), _pair(bone, plane, n)[None])
+        yield Part((_bone_node(layout, c, i), _bone_node(layout, c, j)), (), pairs[n : n + 1])
 
 
 def _plates(ladder: Ladder, plane: int, columns: tuple[Column, ...]) -> Iterator[Part]:
-    for n in range(len(ladder.plate.chain)):
-        variants = ladder.variants(n)
-        stiffness = np.stack([_pair(members, plane, n) for members in variants])
+    pairs = np.array([_pairs(members, plane) for members in ladder.plates])
+    kinks = [(columns.index(("bent", k)), shape) for k, shape in enumerate(ladder.shapes) if ("bent", k) in columns]
+    for n, heads in enumerate(ladder.heads):
+        stiffness = pairs[ladder.variants(n), n]
         load = None
-        if plane == 0 and ladder.shapes[:, n].any():
-            load = np.zeros((len(variants), 6, len(columns)))
-            for line, shape in enumerate(ladder.shapes[:, n]):
-                if ("bent", line) in columns:
-                    load[:, :, columns.index(("bent", line))] = stiffness[:, :, 3:] @ shape
-        yield Part(ladder.ends[n], ladder.heads(n), stiffness, load)
+        if plane == 0 and kinks and ladder.shapes[:, n].any():
+            load = np.zeros((len(stiffness), 6, len(columns)))
+            for at, shape in kinks:
+                load[:, :, at] = stiffness[:, :, 3:] @ shape[n]
+        yield Part(ladder.ends[n], heads, stiffness, load)
+
+
+@cache
+def _fold(places: tuple[int | None, ...]) -> Array:
+    """The nine displacements of a joint's three nodes from those of the nodes they are; shape (9, 3·nodes)."""
+    fold = np.zeros((9, 3 * len(set(places) - {None})))
+    for k, place in enumerate(places):
+        if place is not None:
+            fold[3 * k : 3 * k + 3, 3 * place : 3 * place + 3] = np.eye(3)
+    return fold
 
 
 def _screws(ladder: Ladder, plane: int, columns: tuple[Column, ...]) -> Iterator[Part]:
+    shifts = {column[1]: k for k, column in enumerate(columns) if column[0] == "shift"}
     for n, screw in enumerate(ladder.joints.screws):
         three = ladder.screw_nodes(n)
         nodes = tuple(dict.fromkeys(node for node in three if node is not None))
-        fold = np.zeros((9, 3 * len(nodes)))
-        for k, node in enumerate(three):
-            if node is not None:
-                at = 3 * nodes.index(node)
-                fold[3 * k : 3 * k + 3, at : at + 3] = np.eye(3)
+        fold = _fold(tuple(None if node is None else nodes.index(node) for node in three))
         own = ladder.joints.stiffness[plane, n]
-        stiffness, load = fold.T @ own @ fold, np.zeros((3 * len(nodes), len(columns)))
-        if plane == 0:
+        stiffness, load = fold.T @ own @ fold, None
+        if plane == 0 and shifts:
+            load = np.zeros((3 * len(nodes), len(columns)))
             for row, fragment in ((3, screw.near_fragment or 0), (6, screw.far_fragment or 0)):
-                if ("shift", fragment) in columns:
-                    load[:, columns.index(("shift", fragment))] += fold.T @ own[:, row]
+                if fragment in shifts:
+                    load[:, shifts[fragment]] += fold.T @ own[:, row]
         hole = screw.hole_number - 1
         if hole in ladder.group.free:
-            yield Part(nodes, (hole,), np.stack([0.0 * stiffness, stiffness]), np.stack([0.0 * load, load]))
+            pushed = None if load is None else np.stack([0.0 * load, load])
+            yield Part(nodes, (hole,), np.stack([0.0 * stiffness, stiffness]), pushed)
         else:
-            yield Part(nodes, (), stiffness[None], load[None])
+            yield Part(nodes, (), stiffness[None], None if load is None else load[None])
 
 
 def end_loads(lines: int, columns: tuple[Column, ...]) -> dict[Node, Array]:

@@ -36,11 +36,11 @@ class Lanes:
         """Values of all pairs, as those of the stable layouts; shape (n,)."""
         return values.ravel() if len(self.at) == values.size else values.ravel()[self.at]
 
-    def back(self, values: Array, rest: float = 0.0) -> Array:
-        """Values of the stable layouts (n,) among those of all pairs, `rest` for the others."""
+    def back(self, values: Array) -> Array:
+        """Values of the stable layouts (n,) among those of all pairs, 0 for the others."""
         if len(self.at) == self.shape[0] * self.shape[1]:
             return values.reshape(self.shape)
-        out = np.full(self.shape[0] * self.shape[1], rest)
+        out = np.zeros(self.shape[0] * self.shape[1])
         out[self.at] = values
         return out.reshape(self.shape)
 

@@ -7,7 +7,7 @@ import numpy as np
 from app.mechanics.layouts.faces import Contact, Faces, Touch, build_faces, contact_of, untouched
 from app.mechanics.layouts.groups import Group
 from app.mechanics.layouts.ladder import Column, build_ladder
-from app.mechanics.layouts.lanes import Filled, Lanes, holds_of, kink_of, limit_of, shift_of
+from app.mechanics.layouts.lanes import Lanes, holds_of, kink_of, limit_of, shift_of
 from app.mechanics.layouts.pairs import Pairs, build_sides, cut_line
 from app.mechanics.layouts.recovery import SideMaps, peak_stress, screw_maxima, side_maps
 from app.mechanics.layouts.tightened import Preload, Tightening, load, tighten
@@ -51,12 +51,14 @@ class Bench:
             build_sides(self.ladder, 1, columns[1], cut),
         )
 
-    def maps(self, right: bool, combine: tuple[Array, Array], part: slice) -> SideMaps:
+    def maps(
+        self, right: bool, combine: tuple[Array, Array], part: slice, moved: tuple[Array, Array] | None
+    ) -> SideMaps:
         """The maps of the right side, which are the same for most parts, or those of a part of the left one."""
         if not right:
-            return side_maps(self.ladder, self.sides, right, combine, part)
+            return side_maps(self.ladder, self.sides, right, combine, part, moved)
         if self._right is None or not all(map(np.array_equal, combine, self._right[0])):
-            self._right = combine, side_maps(self.ladder, self.sides, right, combine, slice(None))
+            self._right = combine, side_maps(self.ladder, self.sides, right, combine, slice(None), moved)
         return self._right[1]
 
 
@@ -64,15 +66,13 @@ def _eccentric(construct: Construct) -> list[Screw]:
     return [screw for screw in construct.screws if screw.shift_mm != 0.0]
 
 
-def solve_part(bench: Bench, part: slice, stable: BoolArray, filled: Filled) -> tuple[dict[str, Array], BoolArray]:
-    """Figures of the layouts `part` of the left side with all of the right one, and which could not be settled.
+def solve_part(bench: Bench, part: slice, lanes: Lanes) -> tuple[dict[str, Array], BoolArray]:
+    """Figures of the stable layouts among the layouts `part` of the left side with all of the right one.
 
-    `stable` and the members of `filled` have the shape (left, right), and so has every figure.
+    The second answer says which of them could not be settled; this and every figure have the shape (n,).
     """
-    at = np.flatnonzero(stable.ravel())
-    lanes = Lanes((stable.shape[0], stable.shape[1]), at, {hole: on.ravel()[at] for hole, on in filled.items()})
     job = _Part(bench, part, lanes)
-    return job.figures(), job.unresolved()
+    return job.figures(), job.bad
 
 
 class _Part:
@@ -83,11 +83,6 @@ class _Part:
         self.count = len(lanes.at)
         self.bad = np.zeros(self.count, dtype=bool)
         self._contact: Contact | None = None
-
-    def unresolved(self) -> BoolArray:
-        out = np.zeros(self.lanes.shape[0] * self.lanes.shape[1], dtype=bool)
-        out[self.lanes.at[self.bad]] = True
-        return out.reshape(self.lanes.shape)
 
     def drive(self, column: Column) -> Array:
         """Motions of the faces per unit of a load column; shape (d, n)."""
@@ -129,10 +124,8 @@ class _Part:
         return by, Preload(none, untouched(self.faces, self.count), still, np.zeros((size, self.count)), none > 0.0)
 
     def loaded(self, by: Tightening, before: Preload, moved: Array) -> Touch:
-        if not self.bench.tightens:
-            gap = self.faces.rows @ moved + self.faces.clearance[:, None]
-            if not any((gap[first:slide] < 0.0).any() for first, slide in self.faces.spans):
-                return untouched(self.faces, self.count)
+        if not self.bench.tightens and not self.faces.meet(moved):
+            return untouched(self.faces, self.count)
         touch, ended_not = load(self.contact(), by, before, moved)
         self.bad[ended_not] = True
         return touch
@@ -151,8 +144,7 @@ class _Part:
         found = self.motion(before, change_of, sideways)
         found["axial_stiffness"] = self.axial_stiffness(by, before, after)
         found["torsional_stiffness"] = self.torsional_stiffness(before)
-        out = {name: lanes.back(values, np.nan) for name, values in found.items()}
-        return out | self.recovered(before, after, pushed)
+        return found | {name: lanes.of(values) for name, values in self.recovered(before, after, pushed).items()}
 
     def axial_stiffness(self, by: Tightening, before: Preload, after: Touch) -> Array:
         load_, asked = self.construct.load, asked_axial(self.construct.load)
@@ -210,6 +202,8 @@ class _Part:
             travel.append(np.maximum(abs(values["near_motion"]), abs(values["far_motion"])))
             if len(self.construct.fracture_lines) > 1:
                 travel[-1] = np.maximum(travel[-1], self._shear(k, change, sideways))
+        if len(each) == 1:
+            return each[0]
         order = lines_by_gap(self.construct)
         most = np.array(travel)[order]
         first = np.argmax(most >= most.max(axis=0) * (1.0 - SAME_TRAVEL), axis=0)
@@ -239,17 +233,19 @@ class _Part:
         amounts[1] |= {c: back(v) for c, v in zip(self.bench.turned, pushed, strict=True) if v.any()}
         self._hold_ends(amounts)
         simple = all(isinstance(v, float | int) for each in amounts for v in each.values())
-        one_partner = simple and len(self.within.load) == 3 and not self.bench.turns
+        one_partner = simple and self.within.size == 3 and not self.bench.turns
         idle = not any(amounts[1].values()) if simple else False
-        z = [self._z(pairs, each) for pairs, each in zip((self.within, self.across), amounts, strict=True)]
+        z = [self._z(pairs, each, one_partner) for pairs, each in zip((self.within, self.across), amounts, strict=True)]
         tension = {lag.id: back(-row) for lag, row in zip(self.faces.lags, after.force[self.faces.lag], strict=True)}
         found = {name: np.zeros(self.lanes.shape) for name in ("peak_stress", "pull_out", "screw_bending")}
         for right in (False, True):
-            maps = self.bench.maps(right, (z[0][0], z[1][0]), self.part)
-            turned = [np.moveaxis(each, 2 if right else 1, 0) for _, each in z]
-            if one_partner:  # what one side bears doesn't depend on the other one
-                turned = [each[:, :, -1:] for each in turned]
-            both = (np.ascontiguousarray(turned[0]), None if idle else np.ascontiguousarray(turned[1]))
+            turned = [np.ascontiguousarray(np.moveaxis(each[right], 2 if right else 1, 0)) for _, each in z]
+            moved = None
+            if one_partner:  # what acts and how far both sides move is known of every layout: z is one weight, of 1
+                moved = turned[0][:, 1:], turned[1][:, 1:]
+                turned = [each[:, :1] for each in turned]
+            both = (turned[0], None if idle else turned[1])
+            maps = self.bench.maps(right, (z[0][0], z[1][0]), self.part, moved)
             pulls = {name: values.T if right else values for name, values in tension.items()}
             most = screw_maxima(maps, both, pulls)
             for name, values in (
@@ -271,24 +267,25 @@ class _Part:
                         moment += per_unit * amount
             acting |= dict(zip(self.bench.turns, moments, strict=True))
 
-    def _z(self, pairs: Pairs, acting: dict[Column, float | Array]) -> tuple[Array, Array]:
-        """What the maps of a plane are applied to, (z, left, right), and what its weights make of the load columns."""
-        columns = pairs.sides.columns
-        varying = [c for c, amount in acting.items() if isinstance(amount, np.ndarray)]
-        combine = np.zeros((len(columns), 1 + len(varying)))
-        z = np.zeros((1 + len(varying) + len(pairs.load), *self.lanes.shape))
-        z[0] = 1.0
-        front = z[1 + len(varying) :]
+    def _z(self, pairs: Pairs, acting: dict[Column, float | Array], one: bool) -> tuple[Array, tuple[Array, Array]]:
+        """What its weights make of a plane's load columns, and what the maps of both sides are applied to.
+
+        Each of the two has the shape (z, left, right); with `one` partner, as what a side bears doesn't hang on the
+        other one, (z, left, 1) and (z, 1, right).
+        """
+        varying = [column for column, amount in acting.items() if isinstance(amount, np.ndarray)]
+        combine = np.zeros((len(pairs.sides.columns), 1 + len(varying)))
         for column, amount in acting.items():
-            k = pairs.number[column]
-            if column in varying:
-                place = 1 + varying.index(column)
-                combine[k, place], z[place] = 1.0, amount
-            else:
-                combine[k, 0] = amount
-            for r in range(len(front)):
-                front[r] += pairs.moved[r, k] * amount
-        return combine, z
+            place = 1 + varying.index(column) if column in varying else 0
+            combine[pairs.number[column], place] = 1.0 if place else amount
+        every, last = slice(None), slice(-1, None)
+        parts = ((every, last), (last, every)) if one else ((every, every),)
+        z = [np.concatenate([self._weights(acting, part), pairs.displaced(acting, part)]) for part in parts]
+        return combine, (z[0], z[-1])
+
+    def _weights(self, acting: dict[Column, float | Array], part: tuple[slice, slice]) -> Array:
+        ones = np.ones(self.lanes.shape)[part]
+        return np.array([ones, *(amount[part] for amount in acting.values() if isinstance(amount, np.ndarray))])
 
     def _beside(self, pull_out: Array, tension: dict[str, Array]) -> None:
         """Take in the lag screws beside the plate."""

@@ -8,7 +8,7 @@ the last two axes are the layouts of the left side and of the right one.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -42,13 +42,13 @@ def build_sides(ladder: Ladder, plane: int, columns: tuple[Column, ...], cut: in
     """Eliminate towards the line from both ends."""
     layout = ladder.group.layout
     loads = end_loads(len(layout.lines), columns)
-    todo = parts(ladder, plane, columns)
+    todo = _Todo(parts(ladder, plane, columns))
     left = Front(len(columns), loads, fixed(plane))
     for rung in _from_proximal(layout, cut):
         _pass(ladder, left, rung, todo, {("l", k): k for k in range(len(layout.lines))})
     last = ("n", cut, len(layout.lines[cut].plate_mm) - 1)
     front = {last, *left.nodes}
-    left.add(_taken(todo, lambda part: front.issuperset(part.nodes)), [last])
+    left.add(todo.take_within(front), [last])
     right = Front(len(columns), {n: load for n, load in loads.items() if n not in front}, fixed(plane))
     for rung in _from_distal(layout, cut):
         if not front.intersection(rung):
@@ -60,17 +60,31 @@ def build_sides(ladder: Ladder, plane: int, columns: tuple[Column, ...], cut: in
     return Sides(plane, columns, cut, left, right)
 
 
-def _pass(ladder: Ladder, front: Front, rung: list[Node], todo: list[Part], ends: dict[Node, int]) -> None:
-    front.add(_taken(todo, lambda part: any(node in rung for node in part.nodes)), rung)
+def _pass(ladder: Ladder, front: Front, rung: list[Node], todo: _Todo, ends: dict[Node, int]) -> None:
+    front.add(todo.take(rung), rung)
     fragment = next((ends[node] for node in rung if node in ends), None)
     front.eliminate(rung, None if fragment is None else _loose(ladder, front, fragment))
 
 
-def _taken(todo: list[Part], wanted: Callable[[Part], bool]) -> list[Part]:
-    """Take the wanted parts from the list."""
-    found = [part for part in todo if wanted(part)]
-    todo[:] = [part for part in todo if not any(part is one for one in found)]
-    return found
+class _Todo:
+    """Parts that no front has taken in yet."""
+
+    def __init__(self, all_parts: list[Part]) -> None:
+        self._left = dict(enumerate(all_parts))
+        self._at: dict[Node, list[int]] = {}
+        for number, part in self._left.items():
+            for node in part.nodes:
+                self._at.setdefault(node, []).append(number)
+
+    def take(self, rung: list[Node]) -> list[Part]:
+        """Those that join any node of a rung, in order."""
+        numbers = sorted({number for node in rung for number in self._at.get(node, ())})
+        return [self._left.pop(number) for number in numbers if number in self._left]
+
+    def take_within(self, nodes: set[Node]) -> list[Part]:
+        """Those that join these nodes alone."""
+        within = [number for number, part in self._left.items() if nodes.issuperset(part.nodes)]
+        return [self._left.pop(number) for number in within]
 
 
 def _loose(ladder: Ladder, front: Front, fragment: int) -> BoolArray:
@@ -104,11 +118,13 @@ def _from_distal(layout: Layout, cut: int) -> list[list[Node]]:
     return rungs
 
 
-def solve_elementwise(matrix: list[list[Array]], right: Array) -> Array:
-    """Solve symmetric positive definite systems, one for each element: LDLᵀ in place, without pivots.
+Factors = tuple[list[list[Array]], list[Array]]
 
-    `matrix` holds the lower triangle, matrix[r][s] for r ≥ s, as arrays of one shape; it is overwritten, and so is
-    `right` (m, n, …), which becomes the solution.
+
+def factored(matrix: list[list[Array]]) -> Factors:
+    """LDLᵀ of symmetric positive definite matrices, one for each element, without pivots.
+
+    `matrix` holds the lower triangle, matrix[r][s] for r ≥ s, as arrays of one shape; it is overwritten.
     """
     size = len(matrix)
     below: list[list[Array]] = [[] for _ in range(size)]
@@ -119,6 +135,13 @@ def solve_elementwise(matrix: list[list[Array]], right: Array) -> Array:
             for t in range(r, size):
                 matrix[t][r] = matrix[t][r] - matrix[t][s] * below[r][s]
         inverse.append(1.0 / matrix[r][r])
+    return below, inverse
+
+
+def solve_factored(factors: Factors, right: Array) -> Array:
+    """Solve with what `factored` found; `right` (m, …) is overwritten and becomes the solution."""
+    below, inverse = factors
+    size = len(inverse)
     for r in range(size):
         for s in range(r):
             right[r] -= below[r][s] * right[s]
@@ -128,6 +151,11 @@ def solve_elementwise(matrix: list[list[Array]], right: Array) -> Array:
         for s in range(r + 1, size):
             right[r] -= below[s][r] * right[s]
     return right
+
+
+def solve_elementwise(matrix: list[list[Array]], right: Array) -> Array:
+    """Solve symmetric positive definite systems, one for each element; both are overwritten, see `factored`."""
+    return solve_factored(factored(matrix), right)
 
 
 class Pairs:
@@ -140,31 +168,48 @@ class Pairs:
     def __init__(self, sides: Sides, part: slice) -> None:
         self.sides, self.part = sides, part
         left, right = sides.left, sides.right
-        k_l, k_r = np.moveaxis(left.stiffness[part], 0, -1), np.moveaxis(right.stiffness, 0, -1)
-        f_l, f_r = np.moveaxis(left.load[part], 0, -1), np.moveaxis(right.load, 0, -1)
-        size = k_l.shape[0]
-        self.load = f_l[..., :, None] + f_r[..., None, :]
-        matrix = [[k_l[r, s][:, None] + k_r[r, s][None, :] for s in range(r + 1)] for r in range(size)]
-        self.moved = solve_elementwise(matrix, self.load.copy())  # of the front per unit of each column
-        self.own = np.moveaxis(left.gram[part], 0, -1), np.moveaxis(right.gram, 0, -1)
+        k_l, k_r = np.moveaxis(left.stiffness[part], 0, -1).copy(), np.moveaxis(right.stiffness, 0, -1).copy()
+        self.size = k_l.shape[0]  # unknowns that both sides share
+        self.shape = (k_l.shape[2], k_r.shape[2])  # numbers of layouts on both sides
+        self._factors = factored([[k_l[r, s][:, None] + k_r[r, s] for s in range(r + 1)] for r in range(self.size)])
+        self._loads = np.moveaxis(left.load[part], 0, -1), np.moveaxis(right.load, 0, -1)
+        self._own = np.moveaxis(left.gram[part], 0, -1), np.moveaxis(right.gram, 0, -1)
         self.number = {column: k for k, column in enumerate(sides.columns)}
         self.turns = tuple(c for c in sides.columns if c[0] == "turn")
+        self._load: dict[Column, Array] = {}
+        self._moved: dict[Column, Array] = {}
         self._kept: dict[tuple[Column, Column], Array] = {}
         self._back: dict[Column, tuple[Array, ...]] = {}
 
-    @property
-    def shape(self) -> tuple[int, int]:
-        """Numbers of layouts on both sides."""
-        return (self.load.shape[2], self.load.shape[3])
+    def load(self, column: Column) -> Array:
+        """Forces of a load column on what both sides share; shape (unknowns, I, J)."""
+        if column not in self._load:
+            left, right = (each[:, self.number[column]] for each in self._loads)
+            self._load[column] = left[..., None] + right[:, None]
+        return self._load[column]
+
+    def moved(self, column: Column) -> Array:
+        """Displacements of what both sides share per unit of a load column; shape (unknowns, I, J)."""
+        if column not in self._moved:
+            self._moved[column] = solve_factored(self._factors, self.load(column).copy())
+        return self._moved[column]
+
+    def displaced(self, acting: Mapping[Column, float | Array], part: tuple[slice, slice]) -> Array:
+        """Displacements of what both sides share under so much of each column, in some pairs; (unknowns, …)."""
+        out = np.zeros((self.size, *np.empty(self.shape)[part].shape))
+        for column, amount in acting.items():
+            out += self.moved(column)[:, *part] * (amount[part] if isinstance(amount, np.ndarray) else amount)
+        return out
 
     def ball(self, a: Column, b: Column) -> Array:
         """Displacement along column a per unit of column b, both ends ball joints."""
         key = (a, b) if a <= b else (b, a)
         if key not in self._kept:
-            i, j = self.number[key[0]], self.number[key[1]]
-            out = self.own[0][i, j][:, None] + self.own[1][i, j][None, :]
-            for r in range(len(self.load)):
-                out += self.load[r, i] * self.moved[r, j]
+            one, solved = (b, a) if a in self._moved and b not in self._moved else (a, b)
+            i, j = self.number[one], self.number[solved]
+            out = self._own[0][i, j][:, None] + self._own[1][i, j]
+            for force, moved in zip(self.load(one), self.moved(solved), strict=True):
+                out += force * moved
             self._kept[key] = out
         return self._kept[key]
 

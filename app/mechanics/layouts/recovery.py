@@ -18,7 +18,7 @@ from app.mechanics.layouts.pairs import Sides
 from app.mechanics.members import BoolArray, IntArray
 from app.mechanics.model import Construct, Screw
 from app.mechanics.plate_stress import stress_factors
-from app.mechanics.screw_joints import moment_levers, pull_out_n, pull_rows
+from app.mechanics.screw_joints import pull_out_n
 from app.mechanics.sections import Array, full_plate_section, net_plate_section
 
 
@@ -51,14 +51,21 @@ class SideMaps:
 
 
 def side_maps(
-    ladder: Ladder, planes: tuple[Sides, Sides], right: bool, combine: tuple[Array, Array], picked: slice
+    ladder: Ladder,
+    planes: tuple[Sides, Sides],
+    right: bool,
+    combine: tuple[Array, Array],
+    picked: slice,
+    moved: tuple[Array, Array] | None = None,
 ) -> SideMaps:
     """The maps of some layouts of one side.
 
-    `combine` (c, a) says for each plane what the a weights in z make of the c load columns.
+    `combine` (c, a) says for each plane what the a weights in z make of the c load columns. Where it is known how far
+    the front has `moved`, as `Front.maps` has it, z is the weights alone.
     """
     fronts = tuple(sides.right if right else sides.left for sides in planes)
-    nodes = tuple(front.maps(weights, picked) for front, weights in zip(fronts, combine, strict=True))
+    known = moved or (None, None)
+    nodes = tuple(front.maps(weights, picked, own) for front, weights, own in zip(fronts, combine, known, strict=True))
     direct: dict[Column, int] = {}
     for k, column in enumerate(planes[0].columns):
         if column[0] in ("shift", "bent"):
@@ -74,26 +81,65 @@ def own_members(maps: SideMaps) -> list[int]:
     return [n for n in members if maps.nodes[0].keys() >= set(maps.ladder.ends[n])]
 
 
-def _by_heads(maps: SideMaps, n: int) -> IntArray:
-    """Number of the variant of plate member n in every layout of the side; shape (layouts,)."""
-    out = np.zeros(maps.size, dtype=np.intp)
-    for k, hole in enumerate(maps.ladder.heads(n)):
-        out += maps.bit(hole) << k
+def _by_heads(maps: SideMaps, members: list[int]) -> IntArray:
+    """Which of the ladder's plates each member is of in every layout of the side; shape (members, layouts)."""
+    out = np.zeros((len(members), maps.size), dtype=np.intp)
+    for row, n in enumerate(members):
+        for hole in maps.ladder.heads[n]:
+            out[row] |= maps.bit(hole) << (hole % 2)
     return out
 
 
-def member_forces(maps: SideMaps, n: int, plane: int) -> Array:
-    """End forces at node j of plate member n, in its own axes, as a map of z; shape (layouts, 3, z)."""
-    ladder = maps.ladder
-    plate, (i, j) = ladder.plate, ladder.ends[n]
-    stretch = maps.nodes[plane][j] - plate.arm[plane, n] @ maps.nodes[plane][i]
+def member_forces(maps: SideMaps, members: list[int], plane: int) -> Array:
+    """End forces at node j of plate members, in their own axes, as maps of z; shape (members, layouts, 3, z)."""
+    ladder, nodes = maps.ladder, maps.nodes[plane]
+    i, j = (np.array([nodes[ladder.ends[n][end]] for n in members]) for end in (0, 1))
+    stretch = j - ladder.plate.arm[plane, members][:, None] @ i
     if plane == 0:
-        for line, shape in enumerate(ladder.shapes[:, n]):
+        for line, shapes in enumerate(ladder.shapes):
             at = maps.direct.get(("bent", line))
-            if at is not None and shape.any():
-                stretch[:, :, at] -= shape
-    stiff = np.stack([plate.turn[plane, n] @ members.stiffness[plane, n] for members in ladder.variants(n)])
-    return np.asarray(stiff[_by_heads(maps, n)] @ stretch)
+            if at is not None:
+                stretch[..., at] -= shapes[members][:, None]
+    stiff = np.array([plate.turn[plane, members] @ plate.stiffness[plane, members] for plate in ladder.plates])
+    return np.asarray(stiff[_by_heads(maps, members), np.arange(len(members))[:, None]] @ stretch)
+
+
+@dataclass(frozen=True, slots=True)
+class _Sections:
+    """Four sections of each of m plate members of a side, as `plate_stress` has them.
+
+    Attributes:
+        factor: stress per force and moment (N, M_z, M_y, T); shape (members, 4, 4).
+        along: normal force and then what bending in-plane makes at the sections, as maps of z; (m, layouts, 5, z).
+        across: the same for torque and bending out-of-plane; None where nothing acts there.
+    """
+
+    factor: Array
+    along: Array
+    across: Array | None
+
+
+def _sections(maps: SideMaps, members: list[int], acts_across: bool) -> _Sections:
+    plate, spec = maps.ladder.plate, maps.ladder.group.construct.plate
+    length = np.hypot(plate.s_j - plate.s_i, plate.arm[0, :, 0, 2])[members]
+    hole_i, hole_j = plate.hole_i[members], plate.hole_j[members]
+    half, none = spec.hole_length_mm / 2.0, np.zeros(len(members))
+    reach = np.array([length, length - half * hole_i, half * hole_j, none]).T
+    net = np.array([hole_i, none, none, hole_j]).T > 0.0
+    full, at_hole = (
+        stress_factors(section(spec), spec.width_mm, spec.thickness_mm)
+        for section in (full_plate_section, net_plate_section)
+    )
+    factor = np.where(net[..., None], at_hole, full)
+    reach = reach[:, None, :, None]
+    force = member_forces(maps, members, 0)
+    bent = (force[:, :, 2:3] + reach * force[:, :, 1:2]) * factor[:, None, :, 1, None]
+    along = np.concatenate([force[:, :, :1], bent], axis=2)
+    if not acts_across:
+        return _Sections(factor, along, None)
+    force = member_forces(maps, members, 1)
+    bent = (force[:, :, 2:3] - reach * force[:, :, 0:1]) * factor[:, None, :, 2, None]
+    return _Sections(factor, along, np.concatenate([force[:, :, 1:2], bent], axis=2))
 
 
 def peak_stress(maps: SideMaps, z: tuple[Array, Array | None]) -> Array:
@@ -101,42 +147,37 @@ def peak_stress(maps: SideMaps, z: tuple[Array, Array | None]) -> Array:
 
     `z` holds, for each plane, what the maps are applied to; shape (layouts, z, partners). None: no load there.
     """
-    best = np.zeros((maps.size, z[0].shape[2]))
-    for n in own_members(maps):
-        _member_peak(maps, n, z, best)
+    members, partners = own_members(maps), z[0].shape[2]
+    best = np.zeros((maps.size, partners))
+    if members:
+        sections, step = _sections(maps, members, z[1] is not None), len(members) if partners == 1 else 1
+        for first in range(0, len(members), step):
+            _raise_to(best, sections, slice(first, first + step), z)
     return np.sqrt(best)
 
 
-def _member_peak(maps: SideMaps, n: int, z: tuple[Array, Array | None], best: Array) -> None:
-    """Raise `best`, the highest stress squared, to that of plate member n."""
-    plate, spec = maps.ladder.plate, maps.ladder.group.construct.plate
-    length = math.hypot(plate.s_j[n] - plate.s_i[n], plate.arm[0, n, 0, 2])
-    half = spec.hole_length_mm / 2.0
-    reach = np.array([length, length - half * plate.hole_i[n], half * plate.hole_j[n], 0.0])
-    net = np.array([plate.hole_i[n] > 0, False, False, plate.hole_j[n] > 0])
-    full, at_hole = (
-        stress_factors(section(spec), spec.width_mm, spec.thickness_mm)
-        for section in (full_plate_section, net_plate_section)
-    )
-    factor = np.where(net[:, None], at_hole, full)
-    force = member_forces(maps, n, 0)
-    bent = (force[:, 2:3] + reach[:, None] * force[:, 1:2]) * factor[:, 1, None]
-    along = np.abs(np.concatenate([force[:, :1], bent], axis=1) @ z[0])
-    across = None
-    if z[1] is not None:
-        force = member_forces(maps, n, 1)
-        bent = (force[:, 2:3] - reach[:, None] * force[:, 0:1]) * factor[:, 2, None]
-        across = np.abs(np.concatenate([force[:, 1:2], bent], axis=1) @ z[1])
-    pressed = {value: along[:, 0] * value for value in set(factor[:, 0].tolist())}
-    twisted = {} if across is None else {v: 3.0 * (across[:, 0] * v) ** 2 for v in set(factor[:, 3].tolist())}
+def _raise_to(best: Array, sections: _Sections, some: slice, z: tuple[Array, Array | None]) -> None:
+    """Raise `best`, the highest stress squared, to that of some plate members."""
+    factor, across = sections.factor[some], None
+    along = np.abs(sections.along[some] @ z[0])
+    if sections.across is not None and z[1] is not None:
+        across = np.abs(sections.across[some] @ z[1])
+    kinds: dict[bytes, tuple[Array, Array | None]] = {}
     for section in range(4):
-        stress = along[:, 1 + section] + pressed[float(factor[section, 0])]
+        of = factor[
+            :, section, 0
+        ].tobytes()  # sections alike, as those between holes are, are pressed and twisted alike
+        if of not in kinds:
+            pressed, twist = along[:, :, 0] * factor[:, section, 0, None, None], factor[:, section, 3, None, None]
+            kinds[of] = pressed, None if across is None else 3.0 * (across[:, :, 0] * twist) ** 2
+        pressed, twisted = kinds[of]
+        stress = along[:, :, 1 + section] + pressed
         if across is not None:
-            stress += across[:, 1 + section]
+            stress += across[:, :, 1 + section]
         stress *= stress
-        if across is not None:
-            stress += twisted[float(factor[section, 3])]
-        np.maximum(best, stress, out=best)
+        if twisted is not None:
+            stress += twisted
+        np.maximum(best, stress.max(axis=0) if len(stress) > 1 else stress[0], out=best)
 
 
 def own_screws(maps: SideMaps) -> list[int]:
@@ -158,31 +199,34 @@ def screw_maxima(maps: SideMaps, z: tuple[Array, Array | None], lag_pull: dict[s
 
     `z` is as in `peak_stress`; `lag_pull` is the tension of the lag screws (N) by name, shape (layouts, partners).
     """
-    ladder = maps.ladder
+    ladder, own = maps.ladder, own_screws(maps)
     joints, construct = ladder.joints, ladder.group.construct
-    pulls, levers = pull_rows(joints), moment_levers(joints)
     shape = (maps.size, z[0].shape[2])
     found = ScrewMaxima(np.zeros(shape), np.zeros(shape))
-    for n in own_screws(maps):
+    if not own:
+        return found
+    along, levers = _joint_maps(maps, own, 0), ladder.levers[:, own, None]
+    pulls, bends = ladder.pulls[own, None, None] @ along, levers[0] @ along
+    aside = None if z[1] is None else levers[1] @ _joint_maps(maps, own, 1)
+    for row, n in enumerate(own):
         screw = joints.screws[n]
         hole = screw.hole_number - 1
         there = np.flatnonzero(maps.bit(hole)) if hole in ladder.group.free else np.arange(maps.size)
         held = capacity(construct, screw, float(joints.geometry.cortex[n]))
-        along = _joint_map(maps, n, 0, there)
         if held is not None:
-            pull = _applied(pulls[n] @ along, z[0], there)
+            pull = _applied(pulls[row], z[0], there)[:, 0]
             if not screw.kind.startswith("locking"):
                 pull = np.maximum(pull, screw.clamp_force_n)
                 if screw.id in lag_pull:
                     pull = np.maximum(pull, lag_pull[screw.id][there])
             found.pull_out[there] = np.maximum(found.pull_out[there], np.abs(pull) / held)
         if screw.kind.startswith("locking"):
-            moment = _applied_rows(levers[0][n] @ along, z[0], there)
-            if z[1] is None:
+            moment = _applied(bends[row], z[0], there)
+            if aside is None or z[1] is None:
                 most = np.abs(moment).max(axis=1)
             else:
                 moment *= moment
-                other = _applied_rows(levers[1][n] @ _joint_map(maps, n, 1, there), z[1], there)
+                other = _applied(aside[row], z[1], there)
                 other *= other
                 moment += other
                 most = np.sqrt(moment.max(axis=1))
@@ -192,29 +236,22 @@ def screw_maxima(maps: SideMaps, z: tuple[Array, Array | None], lag_pull: dict[s
 
 
 def _applied(rows: Array, z: Array, there: IntArray) -> Array:
-    return np.asarray((rows[:, None, :] @ _of(z, there))[:, 0])
+    return np.asarray(rows @ z if len(there) == len(z) else rows[there] @ z[there])
 
 
-def _applied_rows(rows: Array, z: Array, there: IntArray) -> Array:
-    return np.asarray(rows @ _of(z, there))
-
-
-def _of(z: Array, there: IntArray) -> Array:
-    return z if len(there) == len(z) else z[there]
-
-
-def _joint_map(maps: SideMaps, n: int, plane: int, there: IntArray) -> Array:
-    """Displacements of a joint's three nodes, less the eccentric shift, as a map of z; (len(there), 9, z)."""
-    screw = maps.ladder.joints.screws[n]
-    nodes = maps.ladder.screw_nodes(n)
-    some = maps.nodes[plane][nodes[0]]
-    zero = np.zeros((len(there), *some.shape[1:]))
-    out = np.concatenate([zero if node is None else maps.nodes[plane][node][there] for node in nodes], axis=1)
-    if plane == 0:
-        for row, fragment in ((3, screw.near_fragment or 0), (6, screw.far_fragment or 0)):
+def _joint_maps(maps: SideMaps, own: list[int], plane: int) -> Array:
+    """Displacements of the joints' three nodes, less the eccentric shift, as maps of z; (joints, layouts, 9, z)."""
+    nodes = maps.nodes[plane]
+    zero = np.zeros_like(next(iter(nodes.values())))
+    out = np.empty((len(own), maps.size, 9, zero.shape[2]))
+    for row, n in enumerate(own):
+        for k, node in enumerate(maps.ladder.screw_nodes(n)):
+            out[row, :, 3 * k : 3 * k + 3] = zero if node is None else nodes[node]
+        screw = maps.ladder.joints.screws[n]
+        for place, fragment in ((3, screw.near_fragment or 0), (6, screw.far_fragment or 0)):
             at = maps.direct.get(("shift", fragment))
-            if at is not None:
-                out[:, row, at] -= 1.0
+            if plane == 0 and at is not None:
+                out[row, :, place, at] -= 1.0
     return out
 
 
