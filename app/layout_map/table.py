@@ -16,6 +16,7 @@ from app.layout_map.filling import Filling, NoMapError, filling
 from app.mechanics.layouts.answers import LayoutMap
 from app.mechanics.layouts.solve import layout_map
 from app.mechanics.members import BoolArray
+from app.mechanics.model import Construct
 from app.mechanics.of_layout import Loading, model_of, preset_loading
 from app.mechanics.sections import Array
 
@@ -134,8 +135,24 @@ class LayoutTable:
         return "lower" if axis.startswith("strain") else "higher"
 
 
-Kept = Callable[[Hashable, Callable[[], "Worked"]], "Worked"]
 Worked = tuple[LayoutMap, dict[str, Levels]]
+
+
+@dataclass(frozen=True, slots=True)
+class Means:
+    """How a map is come by.
+
+    Attributes:
+        kept: may keep what was worked out, by all that it depends on: the plate as it lies with every screw in place,
+            the bone's quality and the load, but not which holes are filled now.
+        solve: finds the figures, here or elsewhere.
+    """
+
+    kept: Callable[[Hashable, Callable[[], Worked]], Worked] = lambda _, make: make()
+    solve: Callable[[Construct], LayoutMap] = layout_map
+
+
+HERE = Means()
 
 
 def layout_table(
@@ -143,12 +160,9 @@ def layout_table(
     target: int,
     knowledge: Knowledge,
     loading: Loading | None = None,
-    kept: Kept = lambda _, make: make(),
+    means: Means = HERE,
 ) -> LayoutTable:
     """Work out the map of one construct, under a loading or else its bone's protected preset.
-
-    ``kept`` may keep what was worked out, by all that it depends on: the plate as it lies with every screw in place,
-    the bone's quality and the load, but not which holes are filled now.
 
     Raises:
         NoMapError: there is none; the message says why.
@@ -158,14 +172,14 @@ def layout_table(
 
     def make() -> Worked:
         try:
-            found = layout_map(model_of(filled.judged.layout, knowledge.catalogue, loading))
+            found = means.solve(model_of(filled.judged.layout, knowledge.catalogue, loading))
         except ValueError as error:
             message = f"There is no map of this construct: {error}."
             raise NoMapError(message) from error
         return found, Counting(filled).levels()
 
     geometry = filled.judged.construct.model_dump_json(exclude={"order", "acknowledged"})
-    found, levels = kept((geometry, filled.judged.case.bone_quality, filled.holes, loading), make)
+    found, levels = means.kept((geometry, filled.judged.case.bone_quality, filled.holes, loading), make)
     return LayoutTable(filled, loading, found, levels)
 
 

@@ -76,6 +76,7 @@ def create_app(settings: Settings) -> FastAPI:
         with warm_up(), shutdown_announced(changes.close):
             yield
         looking_out.cancel()
+        app.state.server.beside.close()
         changes.close()
         watcher.close()
         upkeep.close()

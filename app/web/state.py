@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 from fastapi import Depends, Request
 
 from app.assess import Assessment, ConstructAssessment, Knowledge, assess, assess_stored, check_edit, drawn
+from app.beside import Beside
 from app.case import Case
 from app.single_flight import SingleFlightCache
 from app.store import Changes, Snapshot, Store
@@ -46,9 +47,9 @@ class ServerState:
     ``painting`` keeps nothing: it is for those who ask for the same picture of a case at the same time, whatever its
     version turns out to be; ``pictures`` keeps them by the version that they show, ``small`` those of the list by the
     construct. ``warnings`` and ``parts`` keep what panels are put together from, by all that it shows, ``answers``
-    those of the mechanics over what is not known, ``maps`` all layouts by plate and load. ``suggested`` are layouts as
-    they were last found, by case, version and construct: the map marks them without a search of its own. ``following``
-    and ``lines`` count who has an event stream or a live line open.
+    those of the mechanics over what is not known, ``maps`` all layouts by plate and load, which are worked out
+    ``beside``. ``suggested`` are layouts as they were last found, by case, version and construct: the map marks them
+    without a search of its own. ``following`` and ``lines`` count who has an event stream or a live line open.
     """
 
     store: Store
@@ -79,6 +80,7 @@ class ServerState:
         default_factory=lambda: SingleFlightCache(SUGGESTED)
     )
     maps: "SingleFlightCache[Hashable, Worked]" = field(default_factory=lambda: SingleFlightCache(MAPS))
+    beside: Beside = field(default_factory=Beside)
     questions: Questions = field(default_factory=Questions)
 
     def drawn(self, one: ConstructAssessment) -> "tuple[MechanicsResult, ...]":

@@ -10,6 +10,7 @@ import pytest
 from fastapi.testclient import TestClient
 from jsonschema import Draft202012Validator
 
+from app.beside import Beside
 from app.case.edits import SetRole, edit_document
 from app.layout_map.shape import map_schema
 
@@ -90,11 +91,8 @@ def test_a_layout_of_the_map_is_an_edit_that_makes_it(client: TestClient, femur:
 
 
 def test_filling_a_hole_makes_no_new_map(client: TestClient, femur: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    from app.layout_map import table
-
     made: list[object] = []
-    whole = table.layout_map
-    monkeypatch.setattr(table, "layout_map", lambda construct: made.append(construct) or whole(construct))
+    monkeypatch.setattr(Beside, "call", lambda _, solve, construct: made.append(construct) or solve(construct))
     own = "&loading=0,own,123,4,5,ball,ball"  # that no other test has asked for
     before = part(client, femur, own)
     edit = edit_document(SetRole(target=0, hole=1, role="locking-2"))

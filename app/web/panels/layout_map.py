@@ -15,6 +15,7 @@ from app.layout_map.table import (
     BAND,
     Change,
     LayoutTable,
+    Means,
     betters,
     edge,
     layout_table,
@@ -23,6 +24,7 @@ from app.layout_map.table import (
     usual_axes,
 )
 from app.mechanics.document import ESTIMATE
+from app.mechanics.layouts.solve import layout_map
 from app.store import Snapshot
 from app.web.panels.variants import whatifs_of
 from app.web.state import ServerState
@@ -100,7 +102,8 @@ class MapView:
 
 def table_of(state: ServerState, assessment: Assessment, one: ConstructAssessment) -> LayoutTable:
     """The map of a construct, kept by geometry and load: filling a hole or leaving it empty makes no new one."""
-    return layout_table(assessment, one.target, state.knowledge, one.loading, state.maps.get)
+    means = Means(state.maps.get, lambda construct: state.beside.call(layout_map, construct))
+    return layout_table(assessment, one.target, state.knowledge, one.loading, means)
 
 
 def axes_of(table: LayoutTable, x: str | None, y: str | None) -> tuple[str, str]:
