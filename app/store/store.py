@@ -261,10 +261,10 @@ class Store:
         document_id: str,
         target: int,
         name: str | None = None,
-        revision_id: int | None = None,
+        at: int | Callable[[Snapshot], Case] | None = None,
         once: Once | None = None,
     ) -> WhatIf:
-        """Keep the construct at index ``target`` as a what-if, as it stands now or stood at a revision.
+        """Keep the construct at index ``target`` as a what-if, as it stands, stood at a revision or would be if tried.
 
         Without a name, the first free one of ``What-if 1``, ``What-if 2`` … is given. The document's version stays.
 
@@ -276,11 +276,11 @@ class Store:
         """
 
         def write(connection: Connection) -> WhatIf:
-            at = pinned.count_change(connection, document_id)
-            if revision_id is not None:
-                bodies.body(connection, document_id, at := revision_id)
-            item(self._read.case(connection, document_id, at).constructs, target, "constructs")
-            added = pinned.add(connection, document_id, at, target, name)
+            head_id = pinned.count_change(connection, document_id)
+            seen = at(self._read.snapshot(connection, document_id)) if callable(at) else at
+            revision_id = pinned.revision_of(connection, document_id, seen, head_id)
+            item(self._read.case(connection, document_id, revision_id).constructs, target, "constructs")
+            added = pinned.add(connection, document_id, revision_id, target, name)
             keyed.keep(connection, document_id, once, Done(document_id, added.id))
             return self._read.whatif(connection, added)
 

@@ -7,9 +7,11 @@ from datetime import UTC, datetime
 
 from sqlalchemy import Connection, delete, insert, select, update
 
+from app.case import Case
 from app.case.models import MAX_WHATIFS, WHATIF_NAME_LENGTH, whatif_name
+from app.store.bodies import body
 from app.store.errors import BadName, NameTaken, NotFound, TooMany
-from app.store.statements import PINS_CHANNEL, missing, tell
+from app.store.statements import PINS_CHANNEL, add_revision, missing, tell
 from app.store.tables import document, whatif
 
 
@@ -70,6 +72,21 @@ def pin(connection: Connection, document_id: str, whatif_id: int) -> Pin:
             return found
     message = f"no such what-if of case {document_id}: {whatif_id}"
     raise NotFound(message)
+
+
+def revision_of(connection: Connection, document_id: str, at: int | Case | None, head_id: int) -> int:
+    """The revision to pin: the document's head, one that it has, or for a case that was only tried one of its own.
+
+    The last lies beside the history, which neither undo nor redo leads to.
+
+    Raises:
+        NotFound: the document has no such revision.
+    """
+    if isinstance(at, Case):
+        return add_revision(connection, document_id, None, at, "What-if, only tried")
+    if at is not None:
+        body(connection, document_id, at)
+    return head_id if at is None else at
 
 
 def add(connection: Connection, document_id: str, revision_id: int, target: int, name: str | None) -> Pin:

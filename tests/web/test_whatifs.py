@@ -48,6 +48,44 @@ def test_a_what_if_of_an_earlier_revision(stored: Stored) -> None:
     assert kept["swap"]["edits"][0]["value"]["holes"][0]["role"] == "neutral"
 
 
+def test_an_edit_is_kept_as_a_what_if_and_not_made(stored: Stored) -> None:
+    """The case, its version, and what undo and redo lead to stay: as with any what-if."""
+    stored.edit({"op": "move_plate", "target": 0, "centre_mm": 165})
+    stored.move("undo")
+    before = stored.get()
+    tried = {"op": "set_role", "target": 0, "hole": 0, "role": "empty"}
+    kept = keep(stored, edit=tried, version=before["version"])
+    assert kept.status_code == 201
+    assert kept.json()["swap"]["edits"][0]["value"]["holes"][0]["role"] == "empty"
+    assert stored.get() == before
+    redone = stored.move("redo").json()
+    assert redone["version"] == before["version"] + 1
+    assert stored.get()["case"]["constructs"][0]["plate"]["centre_mm"] == 165
+    stored.edit(kept.json()["swap"])
+    assert stored.get()["case"]["constructs"][0]["holes"][0]["role"] == "empty"
+    assert stored.get()["case"]["constructs"][0]["plate"] == before["case"]["constructs"][0]["plate"]
+
+
+def test_an_edit_that_cannot_be_made_is_kept_as_nothing(stored: Stored) -> None:
+    away = {"op": "set_role", "target": 0, "hole": 99, "role": "empty"}
+    assert keep(stored, edit=away).status_code == 422
+    fine = {"op": "set_role", "target": 0, "hole": 0, "role": "empty"}
+    assert keep(stored, edit=fine, version=7).status_code == 412
+    assert keep(stored, edit=fine, revision=1).status_code == 422
+    assert stored.client.get(f"{stored.path}/whatifs").json() == []
+    assert len(stored.client.get(f"{stored.path}/revisions").json()) == 1
+
+
+def test_a_tried_what_if_sent_again_is_kept_once(stored: Stored) -> None:
+    asked = {"edit": {"op": "set_role", "target": 0, "hole": 0, "role": "empty"}, "version": 1}
+    key = {"Idempotency-Key": '"keep-this-once"'}
+    first = stored.client.post(f"{stored.path}/whatifs", json=asked, headers=key)
+    stored.edit({"op": "move_plate", "target": 0, "centre_mm": 165})
+    again = stored.client.post(f"{stored.path}/whatifs", json=asked, headers=key)
+    assert (first.status_code, again.status_code) == (201, 201)
+    assert again.json() == first.json()
+
+
 def test_renaming_and_removing(stored: Stored) -> None:
     kept = keep(stored).json()
     path = f"{stored.path}/whatifs/{kept['id']}"

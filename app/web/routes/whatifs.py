@@ -1,14 +1,16 @@
 """What-ifs over the API: kept from the present state or a revision, renamed, removed."""
 
 from datetime import datetime
+from functools import partial
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Path
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from app.case import Case
+from app.assess import check_edit
+from app.case import Case, Edit, apply
 from app.case.edits import edit_document
-from app.store import Unreadable, WhatIf
+from app.store import Snapshot, Stale, Unreadable, WhatIf
 from app.web.http.errors import documented
 from app.web.http.idempotency import KeyInHeader
 from app.web.http.parameters import CaseId, ConstructIndex
@@ -38,13 +40,22 @@ class KeptWhatIf(BaseModel):
 
 
 class Pinning(BaseModel):
-    """What to keep: a construct as it stands, or as it stood at a revision."""
+    """What to keep: a construct as it stands, as it stood at a revision, or as an edit would make it."""
 
     model_config = ConfigDict(extra="forbid")
 
     target: ConstructIndex = Field(default=0, alias="construct")
     name: str | None = Field(default=None, description="1 to 60 characters; null: the first free `What-if 1`, …")
     revision: int | None = Field(default=None, ge=1, le=MOST_ID)
+    edit: Edit | None = Field(default=None, description="An edit that is tried for it, and not made.")
+    version: int | None = Field(default=None, description="The version that the edit is meant for; another is refused.")
+
+    @model_validator(mode="after")
+    def _one_source(self) -> "Pinning":
+        if self.edit is not None and self.revision is not None:
+            message = "an edit is tried on the case as it stands: give no revision with it"
+            raise ValueError(message)
+        return self
 
 
 class Renaming(BaseModel):
@@ -94,12 +105,22 @@ def list_whatifs(case_id: CaseId, state: StateDep) -> list[KeptWhatIf]:
     return [_told(one, case) for one in state.store.whatifs(case_id)]
 
 
-@router.post("/cases/{case_id}/whatifs", status_code=201, responses=documented(403, 404, 409, 415))
+@router.post("/cases/{case_id}/whatifs", status_code=201, responses=documented(403, 404, 409, 412, 415))
 def keep_whatif(case_id: CaseId, asked: Pinning, keyed: KeyInHeader, state: StateDep) -> KeptWhatIf:
     """Keep a construct under a name. The case itself stays as it is, and so does its version."""
     once = keyed("pin", asked.model_dump_json())
-    kept = state.store.pin(case_id, asked.target, asked.name, asked.revision, once)
+    at = asked.revision if asked.edit is None else partial(_tried, state, asked.edit, asked.version)
+    kept = state.store.pin(case_id, asked.target, asked.name, at, once)
     return _told(kept, _case(state, case_id))
+
+
+def _tried(state: ServerState, edit: Edit, version: int | None, snapshot: Snapshot) -> Case:
+    """The case as an edit would make it."""
+    if version not in (None, snapshot.version):
+        raise Stale(version or 0, snapshot.version)
+    case = apply(snapshot.case, edit)
+    check_edit(snapshot.case, case, state.knowledge)
+    return case
 
 
 @router.patch("/cases/{case_id}/whatifs/{whatif_id}", responses=documented(403, 404, 409, 415))

@@ -21,6 +21,8 @@ export function showLayoutMap(page, commits, renewWhatifs, reach) {
   let shownFor = "";
   let timer = 0;
   let tried = false;
+  /** What was to be kept and got no answer, with its key. */
+  let unanswered = { body: "", key: "" };
   /** @type {{[axis: string]: string}} */
   const axes = {};
   let marked = "";
@@ -90,22 +92,21 @@ export function showLayoutMap(page, commits, renewWhatifs, reach) {
     if (await page.refresh(page.view, true)) page.say("As it is written.");
   }
 
-  /** A what-if is a revision with a name: the layout is written, named, and taken back. @param {string} edit */
+  /** The server tries the layout and keeps it under a name: the construct and its history stay. @param {string} edit */
   async function keep(edit) {
     if (!(await commits.settled())) return page.say("Nothing kept: what you changed last is not written yet.");
-    tried = false;
-    commits.edit(JSON.parse(edit), page.view);
-    if (!(await commits.settled())) return page.say("Nothing kept: the server doesn’t answer.");
-    const body = JSON.stringify({ construct: page.construct });
-    const headers = { "Content-Type": "application/json", ...keyHeader(newKey()) };
-    const answer = await fetch(`${page.path}/whatifs`, { method: "POST", headers, body }).catch(() => null);
-    commits.history("undo");
-    await commits.settled();
+    const body = JSON.stringify({ construct: page.construct, edit: JSON.parse(edit), version: page.version });
+    if (unanswered.body !== body) unanswered = { body, key: newKey() };
+    const headers = { "Content-Type": "application/json", ...keyHeader(unanswered.key) };
+    const signal = AbortSignal.timeout(TIMEOUT_MS);
+    const answer = await fetch(`${page.path}/whatifs`, { method: "POST", headers, body, signal }).catch(() => null);
+    if (answer && answer.status < 500) unanswered = { body: "", key: "" };
     const kept = await answer?.json().catch(() => null);
+    if (!answer?.ok) return page.say(kept?.error ?? "The server doesn’t answer; pressed again, the same is kept once.");
     await renewWhatifs();
     shownFor = "";
     await renew();
-    page.say(answer?.ok ? `Kept as ${kept.name}; the construct is as it was.` : (kept?.error ?? "The server doesn’t answer; look among the what-ifs."));
+    page.say(`Kept as ${kept.name}; the construct is as it was.`);
   }
 
   /** @param {Element} cell */
