@@ -43,7 +43,8 @@ def constructs(draw: st.DrawFn, catalogue: Catalogue = CATALOGUE) -> Construct:
     lines = draw(st.lists(_lines(length), min_size=1, max_size=2))
     lines.sort(key=lambda line: line.position_mm)
     wedge = draw(st.none() | st.builds(Wedge, side=st.sampled_from(["near", "far"]), length_mm=_within(5, 40)))
-    lags = st.builds(LagScrew, position_mm=_within(20, length - 20), tilt_deg=_within(-60, 60))
+    turned = st.just(0.0) | _within(-180, 180)
+    lags = st.builds(LagScrew, position_mm=_within(20, length - 20), tilt_deg=_within(-60, 60), turn_deg=turned)
     try:
         return Construct(
             bone=Bone(name=bone, side=draw(st.sampled_from([None, "left", "right"]))),
@@ -70,6 +71,7 @@ def _lines(length: float) -> st.SearchStrategy[FractureLine]:
         FractureLine,
         position_mm=_within(length * 0.3, length * 0.7),
         obliquity_deg=st.just(0.0) | _within(-60, 60),
+        turn_deg=st.just(0.0) | _within(-90, 90),
         zone_mm=st.just(0.0) | _within(0, length * 0.15),
     )
 
@@ -97,6 +99,14 @@ def edits(case: Case) -> st.SearchStrategy[dict[str, object]]:
     kinds: list[dict[str, st.SearchStrategy[object]]] = [
         {"op": st.just("move_fracture"), "line": st.integers(0, 1), "position_mm": mm},
         {"op": st.just("set_obliquity"), "line": st.integers(0, 1), "obliquity_deg": degrees},
+        {"op": st.just("set_turn"), "line": st.integers(0, 1), "turn_deg": _within(-100, 100)},
+        {
+            "op": st.just("lean_fracture"),
+            "line": st.integers(0, 1),
+            "view": st.sampled_from(["profile", "face"]),
+            "angle_deg": degrees,
+        },
+        {"op": st.just("set_lag"), "lag": st.integers(0, 1), "turn_deg": _within(-200, 200)},
         {"op": st.just("set_zone"), "line": st.integers(0, 1), "zone_mm": _within(0, 60)},
         {"op": st.just("set_gap"), "gap_mm": _within(-1, 25)},
         {"op": st.just("move_plate"), "centre_mm": mm},

@@ -30,6 +30,7 @@ from app.case.models import (
     Surface,
     Wedge,
 )
+from app.case.planes import apparent_leans, plane_of
 
 Index = Annotated[int, Field(ge=0, lt=64)]
 # Validators are built when the first edit is read: the command line seldom reads one, and all of them take a tenth of
@@ -208,7 +209,7 @@ class MoveFracture(ConstructEdit):
 
 
 class SetObliquity(ConstructEdit):
-    """Turn one fracture line."""
+    """Lean one fracture line more or less, the way it is turned."""
 
     keeps_window: ClassVar[bool] = True
     op: Literal["set_obliquity"] = "set_obliquity"
@@ -217,6 +218,38 @@ class SetObliquity(ConstructEdit):
 
     def change(self, construct: Construct) -> Changed:
         return fields.line_with(construct, self.line, obliquity_deg=self.obliquity_deg)
+
+
+class SetTurn(ConstructEdit):
+    """Turn the plane of one fracture line about the shaft."""
+
+    keeps_window: ClassVar[bool] = True
+    op: Literal["set_turn"] = "set_turn"
+    line: Index = 0
+    turn_deg: float
+
+    def change(self, construct: Construct) -> Changed:
+        return fields.line_with(construct, self.line, turn_deg=self.turn_deg)
+
+
+class LeanFracture(ConstructEdit):
+    """Lean one fracture line as one view shows it, while the other view shows it as before.
+
+    The profile shows tan a·cos t of its obliquity a and turn t, the face of the plate tan a·sin t.
+    """
+
+    keeps_window: ClassVar[bool] = True
+    op: Literal["lean_fracture"] = "lean_fracture"
+    line: Index = 0
+    view: Literal["profile", "face"]
+    angle_deg: float = Field(ge=-75, le=75)
+
+    def change(self, construct: Construct) -> Changed:
+        old = fields.item(construct.fracture.lines, self.line, "fracture.lines")
+        profile, face = apparent_leans(old.obliquity_deg, old.turn_deg)
+        seen = (self.angle_deg, face) if self.view == "profile" else (profile, self.angle_deg)
+        obliquity, turn = plane_of(*seen)
+        return fields.line_with(construct, self.line, obliquity_deg=obliquity, turn_deg=turn)
 
 
 class SetZone(ConstructEdit):
@@ -373,18 +406,19 @@ class AddLag(ConstructEdit):
 
 
 class SetLag(ConstructEdit):
-    """Move, lean or exchange an independent lag screw; what isn't given stays."""
+    """Move, lean, turn or exchange an independent lag screw; what isn't given stays."""
 
     keeps_window: ClassVar[bool] = True
     op: Literal["set_lag"] = "set_lag"
     lag: Index
     position_mm: float | None = None
     tilt_deg: float | None = None
+    turn_deg: float | None = None
     screw: SeriesKey | None = None
 
     def change(self, construct: Construct) -> Changed:
         old = fields.item(construct.lag_screws, self.lag, "lag_screws")
-        given = {"position_mm": self.position_mm, "tilt_deg": self.tilt_deg, "screw": self.screw}
+        given = {name: getattr(self, name) for name in ("position_mm", "tilt_deg", "turn_deg", "screw")}
         new = old.model_copy(update={name: value for name, value in given.items() if value is not None})
         return {"lag_screws": fields.put(construct.lag_screws, self.lag, new)}
 

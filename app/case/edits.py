@@ -19,6 +19,7 @@ from app.case.commands import (
     CaseEdit,
     Changed,
     ConstructEdit,
+    LeanFracture,
     MoveFracture,
     MovePlate,
     RemoveConstruct,
@@ -42,6 +43,7 @@ from app.case.commands import (
     SetSurface,
     SetTilt,
     SetTitle,
+    SetTurn,
     SetWedge,
     SetZone,
 )
@@ -56,6 +58,7 @@ __all__ = [
     "CaseEdit",
     "ConstructEdit",
     "Edit",
+    "LeanFracture",
     "MoveFracture",
     "MovePlate",
     "RemoveConstruct",
@@ -79,6 +82,7 @@ __all__ = [
     "SetSurface",
     "SetTilt",
     "SetTitle",
+    "SetTurn",
     "SetWedge",
     "SetZone",
     "SingleEdit",
@@ -107,7 +111,7 @@ SingleEdit = Annotated[
     SetTitle | SetNote | SetQuality | AddConstruct | RemoveConstruct | ReplaceConstruct | SetBone | SetCode
     | SetPrinciple | MoveFracture | SetObliquity | SetZone | AddLine | RemoveLine | SetGap | SetWedge | SetPlate
     | MovePlate | SetStandoff | SetPrebend | SetRole | SetTilt | AddLag | SetLag | RemoveLag | SetOrder
-    | SetSide | SetSurface | Acknowledge,
+    | SetSide | SetSurface | SetTurn | LeanFracture | Acknowledge,
     Field(discriminator="op"),
 ]  # fmt: skip
 Edit = Annotated[SingleEdit | Together, Field(discriminator="op")]

@@ -55,8 +55,6 @@ ScrewId = Annotated[str, StringConstraints(pattern=r"^[hs][1-9][0-9]?$")]
 RuleId = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z-]{0,39}$")]
 # Parts of a construct by their names, a blank between each two.
 Subject = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9-]{0,39}( [a-z][a-z0-9-]{0,39}){0,39}$")]
-# A plane that leans towards or away from the eye is not drawn or judged yet: no other angle than 0 is taken.
-NotTurned = Annotated[float, Field(ge=0, le=0)]
 
 
 def _is_empty(value: tuple[object, ...]) -> bool:
@@ -162,12 +160,13 @@ class Bone(Document):
 class FractureLine(Document):
     """One fracture line, by its place on the axis, its obliquity, and the length of shaft without load-bearing bone.
 
-    ``turn_deg`` is how far the plane of the line is turned about the shaft: at 0 the plate sees it edge-on.
+    ``turn_deg`` is how far the plane of the line is turned about the shaft: at 0 the profile shows all of its
+    obliquity, at 90 the view of the plate's face does.
     """
 
     position_mm: Position
     obliquity_deg: float = Field(default=0, ge=-75, le=75)
-    turn_deg: NotTurned = 0
+    turn_deg: float = Field(default=0, ge=-90, le=90)
     zone_mm: float = Field(default=0, ge=0, le=250)
 
 
@@ -229,12 +228,13 @@ class Hole(Document):
 class LagScrew(Document):
     """An independent lag screw, beside the plate: where it enters the near cortex, its tilt, and which screw it is.
 
-    ``turn_deg`` is its own direction about the shaft: at 0 it lies in the plane of the profile.
+    ``turn_deg`` is its own direction about the shaft: at 0 it lies in the plane of the profile, at 180 it enters from
+    the far side.
     """
 
     position_mm: Position
     tilt_deg: float = Field(default=0, ge=-75, le=75)
-    turn_deg: NotTurned = 0
+    turn_deg: float = Field(default=0, ge=-180, le=180)
     screw: SeriesKey = "cortex-3.5"
 
 

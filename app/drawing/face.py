@@ -1,14 +1,16 @@
 """The face view: looking down on the plate, holes in their true shape and pitch."""
 
 from app.drawing import handles
-from app.drawing.bone import centre_line, face_bone
+from app.drawing.bone import centre_line, face_bone, half_width
 from app.drawing.face_labels import beside_height, face_labels
 from app.drawing.fracture import face_fracture, under_plate
 from app.drawing.holes import head_of, holes
 from app.drawing.plate import face_plate
 from app.drawing.scene import Scene
-from app.drawing.svg import Attrs, Element, Point, group, label, lined
-from app.geometry import ScrewPath, ranges
+from app.drawing.svg import Attrs, Element, Point, group, label, lined, num, path, run
+from app.geometry import Line, ScrewPath, ranges
+
+INSIDE_U = 4.0  # the number of a hole stands right above the edge
 
 
 def _plate(scene: Scene) -> Element:
@@ -30,7 +32,45 @@ def beside(scene: Scene) -> list[Element]:
 def _beside(scene: Scene, screw: ScrewPath, at: Point) -> Element:
     name = label(screw.id, at, "halo", text_anchor="middle")
     attrs: Attrs = {"id": scene.id(f"face-{screw.id}"), **scene.part(screw.id, "screw"), "aria-hidden": "true"}
-    return group([*head_of(scene, screw, beside_height(scene, screw)), name], attrs)
+    heads = head_of(scene, screw, beside_height(scene, screw))
+    return group([*_shank(scene, screw), *_near_or_far(scene, screw, heads), name], attrs)
+
+
+def _shank(scene: Scene, screw: ScrewPath) -> list[Element]:
+    """Through the bone, dashed, of a screw that lies out of the profile's plane."""
+    if screw.turn_deg == 0:
+        return []
+    u, axis = scene.frame.u, scene.frame.face_axis
+    ends = [(s, axis + z) for s, _, z in (screw.at(screw.head), screw.at(screw.tip))]
+    return [path(run(ends), "line", width=2 * u, stroke_dasharray=f"{num(6 * u)} {num(4 * u)}")]
+
+
+def _near_or_far(scene: Scene, screw: ScrewPath, heads: list[Element]) -> list[Element]:
+    """The head as it is seen, or dashed where it lies on the far side of the bone."""
+    if screw.at(screw.head)[1] >= 0:
+        return heads
+    u = scene.frame.u
+    return [group(heads, {"stroke-dasharray": f"{num(3 * u)} {num(2 * u)}", "fill-opacity": "0.25"})]
+
+
+def _turn(scene: Scene, line: Line) -> Element:
+    """The grip that leans a line in this view, on the line's own plane just inside the upper edge of bone and plate."""
+    frame = scene.frame
+    rise = max(half_width(frame, line.position_mm), scene.layout.series.width_mm / 2) - INSIDE_U * frame.u
+    at = (line.position_mm - line.across * rise, frame.face_axis - rise)
+    attrs = {
+        "id": scene.id(f"turn-{line.index}"),
+        "class": "handle",
+        **handles.leant(handles.turn_slide(scene, line), (line.position_mm, frame.face_axis), "up"),
+    }
+    return group(handles.knob(scene, at), attrs)
+
+
+def _turns(scene: Scene) -> list[Element]:
+    """Those of the lines in sight."""
+    view = scene.frame.view
+    lines = [line for line in scene.layout.fracture.lines if view.start_mm <= line.position_mm <= view.end_mm]
+    return [_turn(scene, line) for line in lines] if scene.interactive else []
 
 
 def face(scene: Scene) -> Element:
@@ -43,5 +83,6 @@ def face(scene: Scene) -> Element:
         under_plate(scene),
         *holes(scene),
         *beside(scene),
+        *_turns(scene),
     ]
     return lined(parts, {"id": scene.id("face")})

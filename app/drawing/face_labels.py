@@ -41,7 +41,12 @@ _FOUND: SingleFlightCache[Hashable, FaceLabels] = SingleFlightCache(64)
 
 
 def beside_height(scene: Scene, screw: ScrewPath) -> float:
-    """Drawing height of a separate screw's head: beside the plate, since the plane of the sketch doesn't say where."""
+    """Drawing height of a separate screw's head: where it enters the bone.
+
+    One that lies in the plane of the profile is drawn beside the plate: there it is driven, close to that plane.
+    """
+    if screw.turn_deg != 0:
+        return scene.frame.face_axis + screw.at(screw.head)[2]
     clear = face_clearance(scene.layout.series.width_mm, screw.spec.head_mm, scene.frame.u)
     return scene.frame.face_axis + clear - screw.spec.head_mm / 2
 
@@ -49,7 +54,9 @@ def beside_height(scene: Scene, screw: ScrewPath) -> float:
 def face_labels(scene: Scene) -> FaceLabels:
     """The places of all that is written in the face view; kept while only the fracture moves."""
     beside = tuple(
-        (s.id, s.head[0], s.tilt_deg > 0, s.tilt_deg < 0, s.spec) for s in scene.layout.screws if s.hole is None
+        (s.id, s.head, s.turn_deg, s.tilt_deg > 0, s.tilt_deg < 0, s.spec)
+        for s in scene.layout.screws
+        if s.hole is None
     )
     empty = tuple(hole.role == "empty" for hole in scene.construct.holes)
     levels = tuple(scene.warned.get(f"h{place.number}") for place in scene.layout.holes)

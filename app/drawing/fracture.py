@@ -7,6 +7,7 @@ from app.drawing.bone import edge, half_width
 from app.drawing.placement import Placement, obtuse_corner, obtuse_text
 from app.drawing.scene import Scene
 from app.drawing.svg import Element, Point, filled, group, label, loop, num, path, run
+from app.drawing.traces import Trace, apart, straight, trace
 from app.geometry import Line
 from app.geometry.fracture import WedgePiece
 
@@ -31,13 +32,13 @@ def _shard_shape(n: int) -> tuple[Point, ...]:
 
 
 def shards(line: Line, axis: float, half: float, leaning: bool) -> str:
-    """Debris strewn over a zone; ``leaning`` follows the faces (profile), else it fills an upright band (face)."""
+    """Debris strewn over a zone: in the profile (``leaning``: its faces are lines), or on the surface from above."""
     count = min(MOST_SHARDS, max(3, round(line.zone_mm * half / 7)))
     size = min(0.24 * half, 0.32 * line.zone_mm)
     corners: list[float] = []
     for along, across, large, shape in _strewn(count):
         y = across * half
-        start = line.proximal_face(y if leaning else line.depth_mm / 2)
+        start = line.proximal_face(y) if leaning else line.proximal_face(line.rim(-y, 1), -y)
         x, y, r = start + along * line.width_mm, axis - y, size * large
         for dx, dy in shape:
             corners += (x + r * dx, y + r * dy)
@@ -158,31 +159,30 @@ def wedge_piece(scene: Scene) -> list[Element]:
     ]
 
 
-def across(scene: Scene, s: float) -> str:
-    """Path data of an edge straight across the bone in the face view."""
-    half = half_width(scene.frame, s)
-    return run([(s, scene.frame.face_axis - half), (s, scene.frame.face_axis + half)])
-
-
-def _traces(scene: Scene, side: str) -> list[float]:
-    """``s`` of every edge that the fracture leaves on one surface."""
-    piece = scene.layout.fracture.wedge
-    found = [piece.corners[0][0], piece.corners[1][0]] if piece is not None and piece.side == side else []
+def _traces(scene: Scene, side: int, within_mm: float = math.inf) -> list[Trace]:
+    """Every edge that the fracture leaves on one surface; on its own surface the wedge has two, straight across."""
+    piece, frame = scene.layout.fracture.wedge, scene.frame
+    over = piece is not None and (piece.side == "near") == (side > 0)
+    found = [straight(frame, corner[0]) for corner in piece.corners[:2]] if piece is not None and over else []
     for line in scene.layout.fracture.lines:
-        if piece is not None and piece.side == side and piece.line == line.index:
+        if over and piece is not None and piece.line == line.index:
             continue
-        y = line.depth_mm / 2 if side == "near" else -line.depth_mm / 2
-        found.append(line.proximal_face(y))
+        found.append(trace(frame, line, side, within_mm=within_mm))
         if line.width_mm > 0:
-            found.append(line.distal_face(y))
+            found.append(trace(frame, line, side, distal=True, within_mm=within_mm))
     return found
+
+
+def _hidden(scene: Scene) -> list[Trace]:
+    """The edges on the far side that don't lie under those on the near one."""
+    near, far = _traces(scene, 1), _traces(scene, -1)
+    least = 2 * scene.frame.u
+    return [edge for edge in far if all(len(edge) != len(seen) or apart(edge, seen) > least for seen in near)]
 
 
 def face_fracture(scene: Scene) -> list[Element]:
     """The fracture on the plate's side (drawn out) and on the far side (dashed), as seen from above."""
     u, lines = scene.frame.u, scene.layout.fracture.lines
-    near = _traces(scene, "near")
-    hidden = [s for s in _traces(scene, "far") if all(abs(s - seen) > 2 * u for seen in near)]
     marks = []
     gaps = "".join(_band(scene, line) for line in lines if line.width_mm > 0)
     if gaps:
@@ -192,25 +192,21 @@ def face_fracture(scene: Scene) -> list[Element]:
     debris = "".join(shards(line, axis, half_width(scene.frame, line.position_mm), False) for line in zones)
     if debris:
         marks.append(path(debris, "shard", width=0.9 * u))
+    hidden = "".join(run(edge) for edge in _hidden(scene))
     if hidden:
-        dashes = f"{num(7 * u)} {num(5 * u)}"
-        data = "".join(across(scene, s) for s in hidden)
-        marks.append(path(data, "fracture", width=1.4 * u, stroke_dasharray=dashes))
-    return [*marks, path("".join(across(scene, s) for s in near), "fracture", width=3 * u)]
+        marks.append(path(hidden, "fracture", width=1.4 * u, stroke_dasharray=f"{num(7 * u)} {num(5 * u)}"))
+    return [*marks, path("".join(run(edge) for edge in _traces(scene, 1)), "fracture", width=3 * u)]
 
 
 def under_plate(scene: Scene) -> Element:
     """The fracture on the plate's side where the plate hides it: dashed over the metal."""
-    u, axis = scene.frame.u, scene.frame.face_axis
-    half = scene.layout.series.width_mm / 2
-    low, high = scene.layout.plate_ends_mm
-    data = "".join(run([(s, axis - half), (s, axis + half)]) for s in _traces(scene, "near") if low < s < high)
+    u, (low, high) = scene.frame.u, scene.layout.plate_ends_mm
+    edges = _traces(scene, 1, scene.layout.series.width_mm / 2)
+    data = "".join(run(edge) for edge in edges if low < edge[len(edge) // 2][0] < high)
     dashes = f"{num(5 * u)} {num(4 * u)}"
     return path(data or "M0,0", "fracture", width=1.3 * u, stroke_dasharray=dashes, pointer_events="none")
 
 
 def _band(scene: Scene, line: Line) -> str:
-    half = line.depth_mm / 2
-    a, b = line.proximal_face(half), line.distal_face(half)
-    axis, width = scene.frame.face_axis, half_width(scene.frame, line.position_mm)
-    return loop([(a, axis - width), (b, axis - width), (b, axis + width), (a, axis + width)])
+    first, last = (trace(scene.frame, line, 1, distal=distal) for distal in (False, True))
+    return loop([*first, *reversed(last)])

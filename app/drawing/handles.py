@@ -4,14 +4,16 @@ import json
 from dataclasses import dataclass
 from functools import lru_cache
 
-from app.case.edits import MoveFracture, MovePlate, SetLag, SetObliquity, SetRole, SetTilt, SetZone
+from app.case.edits import LeanFracture, MoveFracture, MovePlate, SetLag, SetObliquity, SetRole, SetTilt, SetZone
 from app.case.forms import EditForm, lacking
+from app.case.planes import steepest_lean
 from app.drawing.scale import TARGET_U
 from app.drawing.scene import Scene
 from app.drawing.svg import Attrs, Element, Point, disc, figure, num, path, run
 from app.geometry import HolePlace, Line, Ranges, ScrewPath
 
 KNOB_U = 8.0
+STEEPEST_DEG = 75.0  # of a fracture line, as a case file holds it
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,10 +97,21 @@ def line_slide(scene: Scene, line: Line, ranges: Ranges) -> Slide:
 
 
 def lean_slide(scene: Scene, line: Line) -> Slide:
-    """Turning a fracture line."""
-    form = lacking(SetObliquity, "obliquity_deg", target=scene.one.target, line=line.index)
-    name = f"Fracture line {line.index + 1}, obliquity"
-    return Slide(name, form, -75, 75, line.obliquity_deg, "deg")
+    """Leaning a fracture line in the profile; what the view of the plate's face shows of it stays."""
+    if line.across == 0:
+        form = lacking(SetObliquity, "obliquity_deg", target=scene.one.target, line=line.index)
+        name = f"Fracture line {line.index + 1}, obliquity"
+        return Slide(name, form, -STEEPEST_DEG, STEEPEST_DEG, line.obliquity_deg, "deg")
+    form = lacking(LeanFracture, "angle_deg", target=scene.one.target, line=line.index, view="profile")
+    most = steepest_lean(line.face_deg, STEEPEST_DEG)
+    return Slide(f"Fracture line {line.index + 1}, lean in the profile", form, -most, most, line.obliquity_deg, "deg")
+
+
+def turn_slide(scene: Scene, line: Line) -> Slide:
+    """Leaning a fracture line in the view of the plate's face, which turns its plane about the shaft."""
+    form = lacking(LeanFracture, "angle_deg", target=scene.one.target, line=line.index, view="face")
+    most = steepest_lean(line.obliquity_deg, STEEPEST_DEG)
+    return Slide(f"Fracture line {line.index + 1}, lean in the face view", form, -most, most, line.face_deg, "deg")
 
 
 def zone_slide(scene: Scene, line: Line, ranges: Ranges) -> Slide:

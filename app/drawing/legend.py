@@ -78,7 +78,7 @@ def _dashed() -> list[Element]:
 
 
 def _zone() -> list[Element]:
-    line = Line(0, 0.0, 0.0, 14.0, 14.0, 20.0, 0.0)
+    line = Line(0, 0.0, 0.0, 14.0, 14.0, 20.0, 0.0, breadth_mm=20.0)
     faces = run([(-7, -11), (-7, 11)]) + run([(7, -11), (7, 11)])
     return [path(shards(line, 0.0, 10.0, False), "shard", width=0.9), path(faces, "fracture", width=2.4)]
 

@@ -14,7 +14,7 @@ from app.drawing.boxes import Box, Stretch, around, blocked, nearest_free, overl
 from app.drawing.ruler import heading_places
 from app.drawing.scale import FLAG_U, GRIP_U, TARGET_U, TEXT_U
 from app.drawing.scene import Scene
-from app.drawing.screws import axis_of, end_mm
+from app.drawing.screws import END_ON, axis_of, end_mm
 from app.drawing.svg import Point
 from app.drawing.typeface import text_width
 from app.geometry import Fragment, Line, ScrewPath
@@ -63,7 +63,8 @@ def hand(scene: Scene) -> int:
 
 def leaning(scene: Scene) -> list[ScrewPath]:
     """The screws whose tips can be taken hold of."""
-    return [screw for screw in scene.layout.screws if screw.role in TILTED]
+    # one out of the profile's plane leans towards the eye too: its figures are typed
+    return [screw for screw in scene.layout.screws if screw.role in TILTED and screw.turn_deg == 0]
 
 
 def shows(screw: ScrewPath) -> bool:
@@ -261,12 +262,13 @@ class _Placing:
         """What screws take of a band of the drawing."""
         found, thick = [], self.scene.layout.series.thickness_mm
         for screw in self.scene.layout.screws:
-            head, tip = self.frame.up(screw.head[1]), self.frame.up(screw.tip[1])
-            if head - thick < bottom and top < tip:
-                slope = math.tan(math.radians(screw.tilt_deg))
-                r = (screw.spec.head_mm if top < head + screw.spec.head_mm / 4 else screw.spec.thread_mm) / 2
-                r += AIR_U * self.u
-                xs = [screw.head[0] + (y - head) * slope for y in (top, bottom)]
+            axis = axis_of(self.scene, screw)
+            (x, head), (end, tip) = axis.origin, axis.at(math.dist(screw.head, screw.tip), 0)
+            if min(head, tip) - thick < bottom and top < max(head, tip):
+                near_head = top < head + screw.spec.head_mm / 4 or screw.turn_deg != 0
+                r = (screw.spec.head_mm if near_head else screw.spec.thread_mm) / 2 + AIR_U * self.u
+                steep = abs(axis.along[1]) > END_ON
+                xs = [x + (y - head) * axis.along[0] / axis.along[1] for y in (top, bottom)] if steep else [x, end]
                 found.append((min(xs) - r, top, max(xs) + r, bottom))
         return found
 

@@ -7,27 +7,41 @@ from dataclasses import dataclass
 from app.drawing.scene import Scene
 from app.drawing.svg import Element, Point, loop, path
 from app.geometry import Passage, ScrewPath
+from app.geometry.profile import cos_sin
 
 LEAST_TOOTH_U = 4.5
+END_ON = 0.05  # share of a screw's length that is seen of one which points at the eye
 
 
 @dataclass(frozen=True, slots=True)
 class Axis:
-    """A screw's own axes in the drawing: ``t`` from the plate's underside towards the tip, ``n`` across, mm."""
+    """A screw's own axes in the drawing: ``t`` from the plate's underside towards the tip, ``n`` across, mm.
+
+    ``along`` is what the drawing shows of a step of 1 mm down the screw, shorter where that leans towards the eye;
+    ``across`` is square to it, and of full length.
+    """
 
     origin: Point
-    sin: float
-    cos: float
+    along: Point
+    across: Point
 
     def at(self, t: float, n: float) -> Point:
         """A point in drawing coordinates."""
-        return self.origin[0] + t * self.sin + n * self.cos, self.origin[1] + t * self.cos - n * self.sin
+        (x, y), (ax, ay), (nx, ny) = self.origin, self.along, self.across
+        return x + t * ax + n * nx, y + t * ay + n * ny
 
 
 def axis_of(scene: Scene, screw: ScrewPath) -> Axis:
-    """The screw's axes."""
+    """The screw's axes in the profile."""
     tilt = math.radians(screw.tilt_deg)
-    return Axis((screw.head[0], scene.frame.up(screw.head[1])), math.sin(tilt), math.cos(tilt))
+    sin, cos = math.sin(tilt), math.cos(tilt)
+    if screw.turn_deg == 0:
+        return Axis((screw.head[0], scene.frame.up(screw.head[1])), (sin, cos), (cos, -sin))
+    s, y, _ = screw.at(screw.head)
+    down = cos * cos_sin(screw.turn_deg)[0]
+    seen = math.hypot(sin, down)
+    across = (down / seen, -sin / seen) if seen > END_ON else (1.0, 0.0)
+    return Axis((s, scene.frame.up(y)), (sin, down), across)
 
 
 def end_mm(scene: Scene, screw: ScrewPath) -> float:
@@ -113,7 +127,8 @@ def reach(scene: Scene, screw: ScrewPath, least_mm: float) -> str:
 def shape(screw: ScrewPath) -> tuple[Hashable, ...]:
     """All that the drawing of a screw depends on; how far the fracture is from it is not among it."""
     lengths = screw.length_mm, screw.stock_length_mm
-    return screw.role, screw.spec, screw.hole, screw.tilt_deg, screw.head, screw.tip, screw.passages, lengths
+    place = screw.hole, screw.tilt_deg, screw.turn_deg, screw.head, screw.tip
+    return screw.role, screw.spec, place, screw.passages, lengths
 
 
 def drawn(scene: Scene, screw: ScrewPath) -> list[Element]:

@@ -7,13 +7,13 @@ from app.case.models import Construct, Hole
 from app.drawing.bone import centre_line, end, half_width, piece
 from app.drawing.face import beside
 from app.drawing.flags import symbols
-from app.drawing.fracture import across, shards, span_y, wedge_piece
+from app.drawing.fracture import shards, span_y, wedge_piece
 from app.drawing.holes import holes
 from app.drawing.motion import Motion, bend_mm, motions, planned, raised_by, screws_in
 from app.drawing.palette import Theme
 from app.drawing.plate import face_plate, hatches, hole_symbol, profile_plate
 from app.drawing.ruler import heading, ruler
-from app.drawing.scale import Room, View, bone_ends
+from app.drawing.scale import Frame, Room, View, bone_ends
 from app.drawing.scene import Scene
 from app.drawing.screws import drawn
 from app.drawing.sketch import scene_of, view_box
@@ -36,6 +36,7 @@ from app.drawing.svg import (
     style,
     title,
 )
+from app.drawing.traces import Trace, apart, trace
 from app.drawing.words import describe
 from app.geometry import Fragment, Layout, Line
 from app.order import State, Step, plan
@@ -258,28 +259,35 @@ def _face(whole: Scene, here: Scene, moved: tuple[Motion, ...], state: State, ha
     return lined(parts, {"id": whole.id("face")})
 
 
-def _near_ends(scene: Scene, fragment: Fragment, side: int) -> tuple[float | None, float | None]:
-    """``s`` of a fragment's fracture edges on the plate's side (+1) or the far side (-1); None at the bone's ends."""
-    lines = scene.layout.fracture.lines
+def _edges(scene: Scene, fragment: Fragment, side: int) -> tuple[Trace | None, Trace | None]:
+    """A fragment's fracture edges on the plate's side (+1) or the far side (-1); None at the bone's ends."""
+    lines, frame = scene.layout.fracture.lines, scene.frame
     first = lines[fragment.index - 1] if fragment.index else None
     last = lines[fragment.index] if fragment.index < len(lines) else None
     return (
-        None if first is None else first.distal_face(side * first.depth_mm / 2),
-        None if last is None else last.proximal_face(side * last.depth_mm / 2),
+        None if first is None else trace(frame, first, side, distal=True),
+        None if last is None else trace(frame, last, side),
     )
+
+
+def _outer(frame: Frame, first: float, last: float) -> list[float]:
+    """Places along an outline between two that may lie outside the window."""
+    low, high = bone_ends(frame.view, frame.shape)
+    a, b = min(max(first, low), high), min(max(last, low), high)
+    return [a, *(row[0] for row in frame.stations if a < row[0] < b), b]
 
 
 def _from_above(scene: Scene, fragment: Fragment, motion: Motion) -> Element:
     frame, u, axis = scene.frame, scene.frame.u, scene.frame.face_axis
+    first, last = _edges(scene, fragment, 1)
     low, high = bone_ends(frame.view, scene.layout.shape)
-    first, last = _near_ends(scene, fragment, 1)
-    a, b = low if first is None else min(max(first, low), high), high if last is None else min(max(last, low), high)
-    places = [a, *(row[0] for row in frame.stations if a < row[0] < b), b]
-    upper = [(s, axis - half_width(frame, s)) for s in places]
-    lower = [(s, 2 * axis - y) for s, y in upper]
-    edges = "".join(across(scene, s) for s in (first, last) if s is not None)
+    starts = (low, low) if first is None else (first[0][0], first[-1][0])
+    stops = (high, high) if last is None else (last[0][0], last[-1][0])
+    upper = [(s, axis - half_width(frame, s)) for s in _outer(frame, starts[0], stops[0])]
+    lower = [(s, axis + half_width(frame, s)) for s in _outer(frame, starts[1], stops[1])]
+    edges = "".join(run(edge) for edge in (first, last) if edge is not None)
     parts = [
-        path(loop([*upper, *reversed(lower)]), "bone"),
+        path(loop([*upper, *(last or [])[1:-1], *reversed(lower), *reversed((first or [])[1:-1])]), "bone"),
         path(run(upper) + run(lower), "line", width=1.5 * u),
         path(edges, "fracture", width=2.2 * u),
     ]
@@ -296,11 +304,9 @@ def _along(motion: Motion) -> str:
 def _hidden_edges(scene: Scene, fragment: Fragment, motion: Motion) -> Element:
     """A fragment's edges on the far side, dashed, where they don't lie under those in sight."""
     u = scene.frame.u
-    near, far = _near_ends(scene, fragment, 1), _near_ends(scene, fragment, -1)
-    seen = [
-        s for s, over in zip(far, near, strict=True) if s is not None and over is not None and abs(s - over) > 2 * u
-    ]
-    data = "".join(across(scene, s) for s in seen) or "M0,0"
+    pairs = zip(_edges(scene, fragment, -1), _edges(scene, fragment, 1), strict=True)
+    seen = [edge for edge, over in pairs if edge is not None and over is not None and apart(edge, over) > 2 * u]
+    data = "".join(run(edge) for edge in seen) or "M0,0"
     dashes = f"{num(7 * u)} {num(5 * u)}"
     edges = path(data, "fracture", width=1.4 * u, stroke_dasharray=dashes)
     return group([edges], {"id": scene.id(f"hidden-{fragment.name}"), "transform": _along(motion)})

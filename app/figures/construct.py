@@ -34,6 +34,7 @@ FRACTURE: tuple[Figure[Fracture], ...] = (
 FRACTURE_LINE: tuple[Figure[FractureLine], ...] = (
     Figure("position", "Fracture line", "Position", "mm", lambda of: of.position_mm),
     Figure("obliquity", "Fracture line", "Obliquity", "°", lambda of: of.obliquity_deg),
+    Figure("line-turn", "Fracture line", "Turned about the shaft", "°", lambda of: of.turn_deg),
     Figure("zone", "Fracture line", "Zone", "mm", lambda of: of.zone_mm),
 )
 
@@ -110,6 +111,7 @@ SCREW: tuple[Figure[ScrewPath], ...] = (
         document=f"{_SCREW}.stock_length_mm",
     ),
     Figure("tilt", "Screw", "Tilt", "°", lambda of: of.tilt_deg),
+    Figure("screw-turn", "Screw", "Turned about the shaft", "°", lambda of: of.turn_deg or None),
     ANGLE,
 )  # fmt: skip
 

@@ -1,10 +1,10 @@
 """Fracture lines, the fragments between them, and the wedge, in the profile plane (``s``, ``y``), mm."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from app.case.models import Construct, Wedge
-from app.geometry.profile import BoneShape
+from app.case.models import Construct, FractureLine, Wedge
+from app.geometry.profile import BoneShape, cos_sin
 
 ZONE = "zone"
 ON_LINE = "fracture"  # a point on the bare line, or a cortex that the line runs through
@@ -13,6 +13,7 @@ WEDGE = "wedge"
 # shaft: its page on oblique fractures is headed "30 degrees or more".
 OBTUSE_FROM_DEG = 30.0
 
+EDGE_ON = 0.05  # cosine of a plane that nearly holds the wedge's middle line: it meets no more than its apex
 TOUCH_MM = 1e-6  # nearer than this is on the line
 
 Point = tuple[float, float]
@@ -21,9 +22,13 @@ Segment = tuple[Point, Point]
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One fracture line laid on the bone.
+    """One fracture line laid on the bone, as the plane that it is looked at in shows it (the profile, as a rule).
 
-    ``width_mm`` is the stretch without load-bearing bone, along the axis (zone, or the gap left), centred on the line.
+    Its plane is ``s = position − slope·y + across·z``: with the obliquity a and the turn t of the case file the slope
+    is tan a·cos t and ``across`` tan a·sin t. ``obliquity_deg`` is the apparent one, atan(slope).
+
+    ``width_mm`` is the stretch without load-bearing bone, along the axis (zone, or the gap left), centred on the line;
+    ``depth_mm`` and ``breadth_mm`` are the bone's diameters there, in the plane and square to it.
     """
 
     index: int
@@ -33,19 +38,59 @@ class Line:
     zone_mm: float
     depth_mm: float
     slope: float
+    across: float = 0.0
+    breadth_mm: float = 0.0
 
-    def proximal_face(self, y: float) -> float:
-        """``s`` at height ``y`` of the face that ends the fragment proximal to the line."""
-        return self.position_mm - self.width_mm / 2 - y * self.slope
+    def proximal_face(self, y: float, z: float = 0.0) -> float:
+        """``s`` at height ``y`` (``z`` out of the plane) of the face that ends the proximal fragment."""
+        return self.position_mm - self.width_mm / 2 - y * self.slope + z * self.across
 
-    def distal_face(self, y: float) -> float:
-        """``s`` at height ``y`` of the face that begins the fragment distal to the line."""
-        return self.position_mm + self.width_mm / 2 - y * self.slope
+    def distal_face(self, y: float, z: float = 0.0) -> float:
+        """``s`` at height ``y`` (``z`` out of the plane) of the face that begins the distal fragment."""
+        return self.position_mm + self.width_mm / 2 - y * self.slope + z * self.across
+
+    @property
+    def steepness_deg(self) -> float:
+        """The true obliquity, 0 to 90 degrees, whichever way the line is turned."""
+        if self.across == 0:
+            return abs(self.obliquity_deg)
+        return math.degrees(math.atan(math.hypot(self.slope, self.across)))
+
+    @property
+    def turn_deg(self) -> float:
+        """How far its plane is turned about the shaft, -90 to 90 degrees: 0 where the profile shows all of its lean."""
+        if self.slope == 0:
+            return math.copysign(90.0, self.across) if self.across else 0.0
+        return math.degrees(math.atan(self.across / self.slope))
+
+    @property
+    def face_deg(self) -> float:
+        """Its lean in the plane across the shaft's other way, which the view of the plate's face shows, degrees."""
+        return math.degrees(math.atan(self.across))
 
     @property
     def run_mm(self) -> float:
-        """How far the bare line runs along the shaft between the two surfaces, mm."""
-        return self.depth_mm * abs(self.slope)
+        """How far the bare line runs along the shaft, mm, all round the elliptical section."""
+        return self.run_in(self.depth_mm, self.breadth_mm)
+
+    def run_in(self, depth_mm: float, breadth_mm: float) -> float:
+        """The same where the bone has these diameters."""
+        if self.across == 0:
+            return depth_mm * abs(self.slope)
+        return math.hypot(depth_mm * self.slope, breadth_mm * self.across)
+
+    def rim(self, z: float, side: int) -> float:
+        """Height ``y`` of the section's surface at ``z``, ``side`` +1 near and -1 far: on an ellipse."""
+        return side * self.depth_mm / 2 * math.sqrt(max(0.0, 1 - (2 * z / self.breadth_mm) ** 2))
+
+    def seen_from(self, turn_deg: float, depth_mm: float, breadth_mm: float) -> "Line":
+        """The same line in the plane at ``turn_deg`` about the shaft, where the bone measures ``depth_mm``."""
+        cos, sin = cos_sin(turn_deg)
+        slope, across = self.slope * cos + self.across * sin, self.across * cos - self.slope * sin
+        apparent = math.degrees(math.atan(slope))
+        return replace(
+            self, obliquity_deg=apparent, slope=slope, across=across, depth_mm=depth_mm, breadth_mm=breadth_mm
+        )
 
     @property
     def extent_mm(self) -> tuple[float, float]:
@@ -83,12 +128,16 @@ class WedgePiece:
 
 @dataclass(frozen=True, slots=True)
 class FractureMap:
-    """Everything the fracture divides: who owns a point of the bone, and along which segments pieces meet."""
+    """Everything the fracture divides: who owns a point of the bone, and along which segments pieces meet.
+
+    ``across`` tells of each segment by how much its face leans out of the plane: ``s`` per mm of ``z``.
+    """
 
     lines: tuple[Line, ...]
     fragments: tuple[Fragment, ...]
     wedge: WedgePiece | None
     segments: tuple[Segment, ...]
+    across: tuple[float, ...]
 
     def owner(self, s: float, y: float) -> str:
         """Name of the fragment that holds a point, ``wedge``, or ``zone`` / ``fracture`` where no bone bears load.
@@ -145,19 +194,37 @@ def _edges(corners: tuple[Point, Point, Point]) -> tuple[Segment, Segment, Segme
 
 def lay_lines(construct: Construct, shape: BoneShape) -> tuple[Line, ...]:
     """Place the construct's fracture lines on the bone."""
-    fracture = construct.fracture
     return tuple(
-        Line(
-            index,
-            line.position_mm,
-            line.obliquity_deg,
-            line.zone_mm or fracture.gap_mm,
-            line.zone_mm,
-            shape.depth(line.position_mm),
-            math.tan(math.radians(line.obliquity_deg)),
-        )
-        for index, line in enumerate(fracture.lines)
+        _laid(index, line, construct.fracture.gap_mm, shape) for index, line in enumerate(construct.fracture.lines)
     )
+
+
+def _laid(index: int, line: FractureLine, gap_mm: float, shape: BoneShape) -> Line:
+    cos, sin = cos_sin(line.turn_deg)
+    steep = math.tan(math.radians(line.obliquity_deg))
+    slope = steep * cos
+    return Line(
+        index=index,
+        position_mm=line.position_mm,
+        obliquity_deg=line.obliquity_deg if sin == 0 else math.degrees(math.atan(slope)),
+        width_mm=line.zone_mm or gap_mm,
+        zone_mm=line.zone_mm,
+        depth_mm=shape.depth(line.position_mm),
+        slope=slope,
+        across=steep * sin,
+        breadth_mm=shape.width(line.position_mm),
+    )
+
+
+def room_between(first: Line, second: Line) -> float:
+    """Least length of shaft between two lines inside the bone (mm), all round its section; not positive: they cross.
+
+    Two planes are nearest to each other at the edge of an ellipse: c − m·y + n·z is at least c − hypot(m·d, n·w)/2.
+    """
+    depth = max(first.depth_mm, second.depth_mm)
+    breadth = max(first.breadth_mm, second.breadth_mm)
+    lean = math.hypot(depth * (second.slope - first.slope), breadth * (second.across - first.across)) / 2
+    return second.proximal_face(0) - first.distal_face(0) - lean
 
 
 def fragment_names(count: int) -> tuple[str, ...]:
@@ -189,23 +256,52 @@ def _cut_wedge(wedge: Wedge, line: Line) -> WedgePiece:
     return WedgePiece(wedge.line, wedge.side, ((middle - half, y), (middle + half, y), (line.position_mm, 0.0)))
 
 
-def _segments(lines: tuple[Line, ...], wedge: WedgePiece | None) -> tuple[Segment, ...]:
-    found: list[Segment] = []
+def _segments(lines: tuple[Line, ...], wedge: WedgePiece | None) -> list[tuple[Segment, float]]:
+    """The segments along which pieces meet, each with its lean out of the plane; the wedge's two come last."""
+    found: list[tuple[Segment, float]] = []
     for line in lines:
         top, bottom = line.depth_mm / 2, -line.depth_mm / 2
         if wedge is not None and wedge.line == line.index:
             # the wedge takes the place of the line between its apex and its own cortex
             top, bottom = (0.0, bottom) if wedge.side == "near" else (top, 0.0)
         faces = (line.proximal_face, line.distal_face) if line.width_mm > 0 else (line.proximal_face,)
-        found += [((face(top), top), (face(bottom), bottom)) for face in faces]
+        found += [(((face(top), top), (face(bottom), bottom)), line.across) for face in faces]
     if wedge is not None:
-        found += list(_edges(wedge.corners))[1:]
-    return tuple(found)
+        found += [(edge, 0.0) for edge in _edges(wedge.corners)[1:]]
+    return found
 
 
 def map_fracture(construct: Construct, shape: BoneShape) -> FractureMap:
     """Divide the bone by the construct's fracture."""
     lines = lay_lines(construct, shape)
     given = construct.fracture.wedge
-    wedge = None if given is None else _cut_wedge(given, lines[given.line])
-    return FractureMap(lines, split_shaft(lines, shape.length_mm), wedge, _segments(lines, wedge))
+    return _mapped(lines, shape.length_mm, None if given is None else _cut_wedge(given, lines[given.line]))
+
+
+def _mapped(lines: tuple[Line, ...], length_mm: float, wedge: WedgePiece | None) -> FractureMap:
+    met = _segments(lines, wedge)
+    segments, across = tuple(segment for segment, _ in met), tuple(lean for _, lean in met)
+    return FractureMap(lines, split_shaft(lines, length_mm), wedge, segments, across)
+
+
+def turned_fracture(fracture: FractureMap, turned: BoneShape, turn_deg: float) -> FractureMap:
+    """What the plane at ``turn_deg`` about the shaft meets of a fracture; ``turned`` is the bone cut by that plane.
+
+    The wedge runs through the whole width of the bone, as the profile draws it.
+    """
+    if turn_deg == 0:
+        return fracture
+    lines = tuple(
+        line.seen_from(turn_deg, turned.depth(line.position_mm), turned.width(line.position_mm))
+        for line in fracture.lines
+    )
+    return _mapped(lines, turned.length_mm, _turned_wedge(fracture.wedge, turn_deg))
+
+
+def _turned_wedge(wedge: WedgePiece | None, turn_deg: float) -> WedgePiece | None:
+    cos, _ = cos_sin(turn_deg)
+    if wedge is None or abs(cos) < EDGE_ON:
+        return None
+    (low, y), (high, _), (apex, _) = wedge.corners
+    side = "near" if y / cos > 0 else "far"
+    return WedgePiece(wedge.line, side, ((low, y / cos), (high, y / cos), (apex, 0.0)))

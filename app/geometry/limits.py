@@ -8,7 +8,7 @@ from itertools import pairwise
 from app.case.faults import Fault
 from app.case.models import Case, Construct
 from app.catalogue.models import BoneSpec, Catalogue, PlateSeries
-from app.geometry.fracture import Line, lay_lines
+from app.geometry.fracture import Line, lay_lines, room_between
 from app.geometry.plate import plate_length
 from app.geometry.profile import BoneShape, bone_shape
 
@@ -73,7 +73,7 @@ def _within(line: Line, room: Range, shape: BoneShape) -> Range:
     """Where a line may be moved so that all of it lies in ``room``: it is longer where the bone is thicker."""
 
     def half(s: float) -> float:
-        return (line.width_mm + shape.depth(s) * abs(line.slope)) / 2
+        return (line.width_mm + line.run_in(shape.depth(s), shape.width(s))) / 2
 
     low, high = room
     middle = (low + high) / 2
@@ -169,8 +169,7 @@ def _check_lines(construct: Construct, shape: BoneShape) -> list[Fault]:
             allowed = _span(*_within(line, (END_MARGIN_MM, shape.length_mm - END_MARGIN_MM), shape))
             faults.append(Fault(f"fracture.lines.{i}.position_mm", f"the fracture runs off the bone; {allowed}"))
     for first, second in pairwise(lines):
-        half = max(first.depth_mm, second.depth_mm) / 2
-        if any(second.proximal_face(y) - first.distal_face(y) <= 0 for y in (-half, half)):
+        if room_between(first, second) <= 0:
             faults.append(Fault(f"fracture.lines.{second.index}", "crosses the line before it inside the bone"))
     return faults
 

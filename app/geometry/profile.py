@@ -1,6 +1,8 @@
 """The bone's outline along the shaft: depth, width and cortex thickness at any ``s``, all in mm."""
 
+import math
 from bisect import bisect_right
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
@@ -8,6 +10,7 @@ from itertools import pairwise
 from app.case.models import Bone
 from app.catalogue.models import BoneSpec, ProfileRow, Quality
 
+Curve = Callable[[float], float]
 MIN_CANAL_SHARE = 0.1  # a drawn wall never closes the canal: beams and drills need an inside
 
 
@@ -67,12 +70,16 @@ def _end_slope(h0: float, h1: float, d0: float, d1: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class BoneShape:
-    """One patient's bone: length and the three outlines, as functions of ``s`` (mm from the proximal end)."""
+    """One patient's bone: length and the three outlines, as functions of ``s`` (mm from the proximal end).
+
+    ``cut_from`` is the bone as the profile shows it, of one that is cut by another plane about the shaft.
+    """
 
     length_mm: float
-    depth: MonotoneCubic
-    width: MonotoneCubic
-    wall: MonotoneCubic
+    depth: Curve
+    width: Curve
+    wall: Curve
+    cut_from: "BoneShape | None" = None
 
     def cortex(self, s: float) -> float:
         """Cortex thickness at ``s``, mm."""
@@ -81,6 +88,68 @@ class BoneShape:
     def near(self, s: float) -> float:
         """``y`` of the surface under the plate, mm."""
         return self.depth(s) / 2
+
+
+@dataclass(frozen=True, slots=True)
+class Across:
+    """Diameter (mm) of the elliptical section at ``s``, in the direction turned about the shaft from its depth.
+
+    An ellipse of axes d and w measures 1/√((cos τ/d)² + (sin τ/w)²) across its middle in the direction τ.
+    """
+
+    depth: Curve
+    width: Curve
+    cos: float
+    sin: float
+
+    def __call__(self, s: float) -> float:
+        """The diameter at ``s``."""
+        return across(self.depth(s), self.width(s), self.cos, self.sin)
+
+
+@dataclass(frozen=True, slots=True)
+class WallAcross:
+    """Thickness of the wall (mm) at ``s`` in the turned direction: half of what outer and canal ellipse differ by."""
+
+    shape: BoneShape
+    cos: float
+    sin: float
+
+    def __call__(self, s: float) -> float:
+        """The thickness at ``s``."""
+        depth, width, wall = self.shape.depth(s), self.shape.width(s), self.shape.cortex(s)
+        canal = across(depth - 2 * wall, max(width - 2 * wall, MIN_CANAL_SHARE * width), self.cos, self.sin)
+        return (across(depth, width, self.cos, self.sin) - canal) / 2
+
+
+def across(depth: float, width: float, cos: float, sin: float) -> float:
+    """Diameter of an ellipse with these axes in the direction with this cosine and sine from the first."""
+    return 1 / math.hypot(cos / depth, sin / width)
+
+
+def cos_sin(angle_deg: float) -> tuple[float, float]:
+    """Cosine and sine of an angle in degrees, exact at right angles, where a plane lies in the view or square to it."""
+    if angle_deg % 90 == 0:
+        return ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[int(angle_deg // 90) % 4]
+    return math.cos(math.radians(angle_deg)), math.sin(math.radians(angle_deg))
+
+
+@lru_cache(maxsize=64)
+def turned_shape(shape: BoneShape, turn_deg: float) -> BoneShape:
+    """The bone cut along the shaft by the plane at ``turn_deg`` about it: its depth is the diameter in that plane.
+
+    The plane's own direction is (cos τ, −sin τ) in (y, z), as a fracture line's is.
+    """
+    if turn_deg == 0:
+        return shape
+    cos, sin = cos_sin(turn_deg)
+    return BoneShape(
+        shape.length_mm,
+        Across(shape.depth, shape.width, cos, sin),
+        Across(shape.depth, shape.width, sin, cos),
+        WallAcross(shape, cos, sin),
+        shape,
+    )
 
 
 @lru_cache(maxsize=256)

@@ -1,17 +1,18 @@
 """Screw paths through the bone, cortex by cortex, in the profile plane (``s``, ``y``), mm and degrees."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
 from app.case.models import Construct, Hole, LagScrew, Role
 from app.catalogue.models import Catalogue, PlateSeries, ScrewSpec
-from app.geometry.fracture import ON_LINE, TOUCH_MM, WEDGE, ZONE, FractureMap, Point, Segment
+from app.geometry.fracture import ON_LINE, TOUCH_MM, WEDGE, ZONE, FractureMap, Point, Segment, turned_fracture
 from app.geometry.plate import HolePlace
-from app.geometry.profile import BoneShape
+from app.geometry.profile import BoneShape, cos_sin, turned_shape
 
 CANAL_REACH_MM = 2.0  # how far a unicortical screw looks into the canal, so that its thread fills the cortex
+Space = tuple[float, float, float]  # s, y, z
 LOCKING = frozenset({"locking-2", "locking-1"})
 
 
@@ -48,7 +49,8 @@ class ScrewPath:
     path ends. ``home`` names the one piece it is counted with: where it holds most, the near one if equal; None if it
     holds nothing. ``meets`` is the segment between pieces that a lag screw crosses. ``length_mm`` reaches from the seat
     of the head to the far surface (a unicortical screw's, a little way into the canal); ``stock_length_mm`` is the
-    length to take, None where none made holds.
+    length to take, None where none made holds. ``turn_deg`` is the plane about the shaft that it lies in: its points
+    are (s, r) in that plane, which for all screws through the plate is the profile (``at`` tells them in space).
     """
 
     id: str
@@ -67,6 +69,13 @@ class ScrewPath:
     clear_of_fracture_mm: float
     length_mm: float
     stock_length_mm: float | None
+    turn_deg: float = 0.0
+
+    def at(self, point: Point) -> Space:
+        """A point of the path in space: ``s`` along the shaft, ``y`` towards the plate, ``z`` across it, mm."""
+        cos, sin = cos_sin(self.turn_deg)
+        s, r = point
+        return s, r * cos, -r * sin
 
     @property
     def cortices_held(self) -> int:
@@ -102,6 +111,14 @@ class Bed:
     seat_mm: float
     standoff_mm: float
     tips: Tips
+
+
+def turned_bed(bed: Bed, turn_deg: float) -> Bed:
+    """What a screw is laid into that lies in the plane at ``turn_deg`` about the shaft."""
+    if turn_deg == 0:
+        return bed
+    shape = turned_shape(bed.shape, turn_deg)
+    return replace(bed, shape=shape, fracture=turned_fracture(bed.fracture, shape, turn_deg))
 
 
 def _on_surface(bed: Bed, head: Point, slope: float, side: int, wall: bool) -> Point:
@@ -147,18 +164,32 @@ def _crossing(path: Segment, segment: Segment) -> float | None:
     return along if 0 <= along <= 1 and -1e-9 <= across <= 1 + 1e-9 else None
 
 
-def _met(fracture: FractureMap, path: Segment) -> Segment | None:
-    """The segment crossed nearest to the middle of the path."""
+def _met(fracture: FractureMap, path: Segment) -> tuple[Segment, float] | None:
+    """The segment crossed nearest to the middle of the path, and by how much its face leans out of the plane."""
     hits = [(abs(at - 0.5), i) for i, seg in enumerate(fracture.segments) if (at := _crossing(path, seg)) is not None]
-    return fracture.segments[min(hits)[1]] if hits else None
+    if not hits:
+        return None
+    nearest = min(hits)[1]
+    return fracture.segments[nearest], fracture.across[nearest]
 
 
-def angle_to_normal(tilt_deg: float, segment: Segment) -> float:
-    """Angle between a screw and the normal of the plane it crosses, 0 to 90 degrees."""
+def angle_to_normal(tilt_deg: float, segment: Segment, across: float = 0.0) -> float:
+    """Angle between a screw and the normal of the face it crosses, 0 to 90 degrees.
+
+    Args:
+        tilt_deg: the screw's lean in the plane.
+        segment: where the face cuts the plane.
+        across: by how much the face leans out of the plane, mm of ``s`` per mm of ``z``.
+    """
     (x1, y1), (x2, y2) = segment
     tilt = math.radians(tilt_deg)
-    along = math.sin(tilt) * (x2 - x1) - math.cos(tilt) * (y2 - y1)
-    return math.degrees(math.asin(min(1.0, abs(along) / math.hypot(x2 - x1, y2 - y1))))
+    if across == 0:
+        along = math.sin(tilt) * (x2 - x1) - math.cos(tilt) * (y2 - y1)
+        return math.degrees(math.asin(min(1.0, abs(along) / math.hypot(x2 - x1, y2 - y1))))
+    # the face s = s0 − m·y + n·z has the normal (1, m, −n), the screw the direction (sin, −cos, 0)
+    sin, cos, slope = math.sin(tilt), math.cos(tilt), (x1 - x2) / (y2 - y1)
+    off = math.hypot(cos * across, sin * across, sin * slope + cos)
+    return math.degrees(math.atan2(off, abs(sin - cos * slope)))
 
 
 def _clear(fracture: FractureMap, path: Segment) -> float:
@@ -183,10 +214,10 @@ def _clear_of_wedge(fracture: FractureMap, path: Segment) -> float:
     return max(low - s, s - high, 0.0)
 
 
-def _nearest_face(fracture: FractureMap, s: float) -> Segment:
+def _nearest_face(fracture: FractureMap, s: float) -> tuple[Segment, float]:
     line = fracture.line_at(s)
     half = line.depth_mm / 2
-    return (line.proximal_face(half), half), (line.proximal_face(-half), -half)
+    return ((line.proximal_face(half), half), (line.proximal_face(-half), -half)), line.across
 
 
 def stock_length(spec: ScrewSpec, length_mm: float, beyond_mm: float = math.inf, far_mm: float = 0.0) -> float | None:
@@ -213,15 +244,20 @@ def stock_length(spec: ScrewSpec, length_mm: float, beyond_mm: float = math.inf,
 
 @dataclass(frozen=True, slots=True)
 class Aim:
-    """Where a screw goes: ``s`` by which distances are measured, ``s`` of its head, and its lean (tip distal: +)."""
+    """Where a screw goes: ``s`` by which distances are measured, ``s`` of its head, and its lean (tip distal: +).
+
+    ``turn_deg`` names the plane about the shaft that it lies in; the bed it is laid into is cut by that plane.
+    """
 
     s_mm: float
     start_mm: float
     tilt_deg: float
+    turn_deg: float = 0.0
 
     def __post_init__(self) -> None:
         # -0.0 equals 0.0 but is written otherwise: what is kept of one must serve for the other
         object.__setattr__(self, "tilt_deg", self.tilt_deg + 0.0)
+        object.__setattr__(self, "turn_deg", self.turn_deg + 0.0)
 
 
 @lru_cache(maxsize=2048)  # a search changes one screw and asks for all
@@ -242,7 +278,7 @@ def lay_screw(bed: Bed, name: str, role: Role, spec: ScrewSpec, hole: int | None
     path = passages[0].entry, passages[-1].exit
     met = _met(bed.fracture, path)
     holding = {owner for owner in (p.owner for p in passages) if owner not in (ZONE, ON_LINE, WEDGE)}
-    plane = (met or _nearest_face(bed.fracture, aim.s_mm)) if role == "lag" else None
+    faced = (met or _nearest_face(bed.fracture, aim.s_mm)) if role == "lag" else None
     length = bed.seat_mm / math.cos(math.radians(aim.tilt_deg)) + math.dist(head, path[1])
     single = role == "locking-1"
     length += CANAL_REACH_MM if single else 0.0
@@ -263,11 +299,12 @@ def lay_screw(bed: Bed, name: str, role: Role, spec: ScrewSpec, hole: int | None
         passages=passages,
         home=_home(passages),
         crosses_fracture=len(holding) > 1 or (met is not None and role != "locking-1"),
-        meets=met if role == "lag" else None,
-        angle_to_normal_deg=None if plane is None else angle_to_normal(aim.tilt_deg, plane),
+        meets=met[0] if role == "lag" and met is not None else None,
+        angle_to_normal_deg=None if faced is None else angle_to_normal(aim.tilt_deg, *faced),
         clear_of_fracture_mm=_clear(bed.fracture, path),
         length_mm=length,
         stock_length_mm=made,
+        turn_deg=aim.turn_deg,
     )
 
 
@@ -288,8 +325,8 @@ def _hole_screw(bed: Bed, place: HolePlace, hole: Hole, series: PlateSeries, spe
 
 
 def _beside_screw(bed: Bed, number: int, lag: LagScrew, catalogue: Catalogue) -> ScrewPath:
-    spec = catalogue.screws[lag.screw]
-    return lay_screw(bed, f"s{number}", "lag", spec, None, Aim(lag.position_mm, lag.position_mm, lag.tilt_deg))
+    spec, aim = catalogue.screws[lag.screw], Aim(lag.position_mm, lag.position_mm, lag.tilt_deg, lag.turn_deg)
+    return lay_screw(turned_bed(bed, lag.turn_deg), f"s{number}", "lag", spec, None, aim)
 
 
 def lay_screws(

@@ -188,16 +188,25 @@ def line_rows(y: Array, angle: float) -> Array:
     return np.concatenate([-right, right], axis=1)
 
 
+def _turned(angle_deg: float) -> tuple[float, float]:
+    angle = math.radians(angle_deg)
+    return math.cos(angle), math.sin(angle)
+
+
 def lag_row(construct: Construct, layout: Layout, lag: LagScrew) -> tuple[int, Array, float]:
     """The lag screw's line, its elongation over (left face, right face), shape (6,), and its core's EA/L (N/mm).
 
     The elongation is that between the near and the far surface point, each of which moves with the face of its
-    fragment.
+    fragment. Of a screw turned by τ about the shaft the points lie on the ellipse at ±r·(cos τ, −sin τ) in (y, z), with
+    r = 1/√((2cos τ/d)² + (2sin τ/w)²); what moves in the plane of the profile stretches it by its share in that plane,
+    and its pull out of that plane is left out.
     """
     row = np.zeros(6)
-    depth = bone_at(construct.bone, np.array([lag.near_s_mm, lag.far_s_mm])).depth
-    ends = np.array([[lag.near_s_mm, depth[0] / 2.0], [lag.far_s_mm, -depth[1] / 2.0]])
-    length = float(np.linalg.norm(ends[1] - ends[0]))
+    at = bone_at(construct.bone, np.array([lag.near_s_mm, lag.far_s_mm]))
+    cos, sin = (1.0, 0.0) if lag.turn_deg == 0 else _turned(lag.turn_deg)
+    radius = at.depth / 2.0 if lag.turn_deg == 0 else 0.5 / np.hypot(cos / at.depth, sin / at.width)
+    ends = np.array([[lag.near_s_mm, radius[0] * cos], [lag.far_s_mm, -radius[1] * cos]])
+    length = float(np.linalg.norm([*(ends[1] - ends[0]), float(radius.sum()) * sin]))
     direction = (ends[1] - ends[0]) / length
     line = min(lag.near_fragment, lag.far_fragment)
     for sign, (s, y), fragment in ((-1.0, ends[0], lag.near_fragment), (1.0, ends[1], lag.far_fragment)):

@@ -208,6 +208,7 @@ class LagScrew:
         pitch_mm: pitch of the thread (mm).
         modulus_mpa: Young's modulus of the metal (MPa).
         force_n: tension of the tightened screw (N).
+        turn_deg: angle τ about the shaft from the profile plane to the plane that the screw lies in (degrees).
 
     Raises:
         ValueError: a size or modulus is not positive, a position is not finite, or the force is negative.
@@ -223,12 +224,13 @@ class LagScrew:
     pitch_mm: float
     modulus_mpa: float
     force_n: float
+    turn_deg: float = 0.0
 
     def __post_init__(self) -> None:
         _require_positive(
             core_mm=self.core_mm, thread_mm=self.thread_mm, pitch_mm=self.pitch_mm, modulus_mpa=self.modulus_mpa
         )
-        _require_finite(near_s_mm=self.near_s_mm, far_s_mm=self.far_s_mm)
+        _require_finite(near_s_mm=self.near_s_mm, far_s_mm=self.far_s_mm, turn_deg=self.turn_deg)
         _require(math.isfinite(self.force_n) and self.force_n >= 0.0, "force_n must not be negative")
 
 

@@ -60,6 +60,21 @@ def preset_loading(bone: str, stage: str = "protected", supports: Supports | Non
     return Loading(stage, preset.axial_n, preset.bending_nm, preset.torsion_nm, supports or Supports())
 
 
+def left_out(layout: Layout) -> str:
+    """What the solution in the profile's plane leaves out of turned lines and lag screws; empty without any."""
+    lines = [line for line in layout.fracture.lines if line.across != 0]
+    screws = [screw for screw in layout.screws if screw.turn_deg != 0]
+    told = [
+        f"Line {line.index + 1}, turned {line.turn_deg:.0f}° about the shaft, is solved as the profile shows it, at "
+        f"{line.obliquity_deg:.0f}°; that its faces may slide or open across the plate is left out."
+        for line in lines
+    ]
+    if screws:
+        names = ", ".join(screw.id for screw in screws)
+        told.append(f"Of the pull of {names} only the part in the profile’s plane is counted.")
+    return " ".join(told)
+
+
 def mechanics_of(layout: Layout, catalogue: Catalogue, loading: Loading) -> MechanicsResult:
     """Solve a construct under a loading; where it cannot carry load, ``unstable`` says why.
 
@@ -194,4 +209,5 @@ class _Build:
             pitch_mm=path.spec.pitch_mm,
             modulus_mpa=self.catalogue.materials[path.spec.material].modulus_mpa,
             force_n=self.clamp(path.spec, path),
+            turn_deg=path.turn_deg,
         )

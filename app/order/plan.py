@@ -105,8 +105,9 @@ def _tension(layout: Layout, action: Action, one: Placed) -> str:
 
 
 def _lean(one: Placed) -> str:
-    tilt = one.screw.tilt_deg
-    return f", tip leaning {abs(tilt):.0f}° {'distally' if tilt > 0 else 'proximally'}" if abs(tilt) >= 0.5 else ""
+    tilt, turn = one.screw.tilt_deg, one.screw.turn_deg
+    leaning = f", tip leaning {abs(tilt):.0f}° {'distally' if tilt > 0 else 'proximally'}" if abs(tilt) >= 0.5 else ""
+    return leaning + (f", turned {turn:.0f}° about the shaft" if abs(turn) >= 0.5 else "")
 
 
 def _tightness(layout: Layout, one: Placed, *, loose: bool) -> str:

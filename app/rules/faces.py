@@ -29,7 +29,7 @@ FACE_RULES = Registry()
 
 def is_steep(judged: RuleInput, line: Line) -> bool:
     """Whether a line is so oblique that pressing along the shaft mainly shears it."""
-    return abs(line.obliquity_deg) >= judged.thresholds.value("steep-line", "from_deg")
+    return line.steepness_deg >= judged.thresholds.value("steep-line", "from_deg")
 
 
 @FACE_RULES.rule(
@@ -48,7 +48,7 @@ def steep_line(judged: RuleInput) -> Iterator[Finding]:
     for line in judged.layout.fracture.lines:
         pulls = pulled(judged, line)
         if pulls and is_steep(judged, line) and not presses_main_line(judged, line):
-            angle = abs(line.obliquity_deg)
+            angle = line.steepness_deg
             along = 100 * math.sin(math.radians(angle))
             message = (
                 f"The line at {angle:.0f}° is to be closed along the shaft, where {along:.0f} % of that force runs "
@@ -193,7 +193,7 @@ def lag_missing(judged: RuleInput) -> Iterator[Finding]:
     limit = judged.thresholds.value("pattern-angle", "oblique_from_deg")
     level: Level | None = "stop" if principle == "protection" and not pressed else None
     for line in judged.layout.fracture.lines:
-        angle = abs(line.obliquity_deg)
+        angle = line.steepness_deg
         if line.index in pressed or line.zone_mm > 0 or (angle < limit and (principle == "compression" or pressed)):
             continue
         if is_steep(judged, line) and pulled(judged, line):
@@ -210,7 +210,7 @@ def _add(judged: RuleInput, line: Line) -> Remedy | None:
 
     Square to a nearly transverse line a lag screw would run along the shaft: that line is compressed instead.
     """
-    if abs(line.obliquity_deg) < judged.thresholds.value("pattern-angle", "oblique_from_deg"):
+    if line.steepness_deg < judged.thresholds.value("pattern-angle", "oblique_from_deg"):
         edits = compress_edits(judged, line)
         return remedy("Change to compression", edits) if edits else None
     for hole in judged.layout.holes:

@@ -145,7 +145,7 @@ def pressed(judged: RuleInput, line: Line) -> bool:
 def wants_bend(judged: RuleInput, line: Line) -> bool:
     """Whether a plate that compresses this line wants more pre-bend than it has."""
     low, below = (judged.thresholds.value("prebend", name) for name in ("min_mm", "transverse_below_deg"))
-    return judged.construct.plate.prebend_mm < low and abs(line.obliquity_deg) < below
+    return judged.construct.plate.prebend_mm < low and line.steepness_deg < below
 
 
 def bend_mm(judged: RuleInput) -> float:

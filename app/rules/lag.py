@@ -1,5 +1,6 @@
 """Lag screws: do they press, at what angle, what do they leave unpressed, and is one missing?"""
 
+import math
 from collections.abc import Iterator
 
 from app.case.edits import RemoveLag, SetLag, SingleEdit
@@ -14,10 +15,12 @@ from app.rules.facts import (
 )
 from app.rules.filling import best_empty_holes
 from app.rules.hold import missed
+from app.rules.planes import under_plate_mm
 from app.rules.registry import Finding, Registry, Remedy, RuleInput
 from app.rules.trial import ROUNDING_DEG, best_lag_tilt, has_wedge, holds_fragment, lag_beside_plate, rim_mm
 
 LAG_RULES = Registry()
+ROUNDING_MM = 0.05  # lengths are told to a tenth
 
 
 def _subject(judged: RuleInput, screw: ScrewPath) -> tuple[str, str]:
@@ -44,7 +47,8 @@ def _better(judged: RuleInput, screw: ScrewPath) -> Remedy | None:
     tilt = best_lag_tilt(judged, screw.hole, line, main=main)
     if tilt is not None:
         return remedy(f"Lean it to {tilt:g}°", [tilt_edit(judged, screw.hole, tilt)])
-    lag = lag_beside_plate(judged, line, main=main)
+    stays = holds_fragment(judged, screw.hole, "neutral")
+    lag = lag_beside_plate(judged, line, None if stays else screw.id, main=main)
     if lag is None:
         return None
     return remedy("Put in an independent lag screw instead", [*_in_its_stead(judged, screw), add_lag_edit(judged, lag)])
@@ -68,6 +72,8 @@ def _set_beside(judged: RuleInput, screw: ScrewPath, line: Line, main: bool) -> 
         return None
     index = int(screw.id[1:]) - 1
     edit = SetLag(target=judged.target, lag=index, position_mm=lag.position_mm, tilt_deg=lag.tilt_deg, screw=lag.screw)
+    if lag.turn_deg != screw.turn_deg:
+        edit = edit.model_copy(update={"turn_deg": lag.turn_deg})
     return remedy("Set it square through the fracture", [edit])
 
 
@@ -105,6 +111,35 @@ def lag_valid(judged: RuleInput) -> Iterator[Finding]:
             yield Finding(message, _subject(judged, screw), "caution", _better(judged, screw))
 
 
+def _out_of_reach(judged: RuleInput, screw: ScrewPath, limit_deg: float) -> str:
+    """That no screw through the plate can stand square to a line that is turned so far, where that is so."""
+    line = judged.layout.fracture.line_at(screw.s_mm)
+    leans_out = abs(line.across) / math.sqrt(1 + line.slope**2 + line.across**2)
+    if screw.hole is None or math.degrees(math.asin(leans_out)) <= limit_deg:
+        return ""
+    turn = abs(line.turn_deg)
+    return f" The line is turned {turn:.0f}° about the shaft: no screw through the plate can stand square to it."
+
+
+@LAG_RULES.rule(
+    "lag-under-plate",
+    "caution",
+    says="The head of an independent lag screw lies clear of the plate.",
+    why="Under the plate it keeps the plate off the bone, or can't be seated; it is turned further about the shaft, "
+    "or the plate is laid elsewhere.",
+    source="geometry: where the head lies, the plate's width and the head's diameter from the tables",
+    standing="common practice",
+    on="calculation",
+)
+def lag_under_plate(judged: RuleInput) -> Iterator[Finding]:
+    """Turned lag screws whose head the plate covers; one in the profile's plane is driven beside the plate."""
+    for screw in judged.layout.screws:
+        covered = under_plate_mm(judged.layout, screw)
+        if screw.hole is None and covered > ROUNDING_MM:
+            message = f"{_named(screw)} has {min(covered, screw.spec.head_mm):.1f} mm of its head under the plate."
+            yield Finding(message, (screw.id, "plate"), None, _better(judged, screw))
+
+
 @LAG_RULES.rule(
     "lag-angle",
     "caution",
@@ -124,7 +159,7 @@ def lag_angle(judged: RuleInput) -> Iterator[Finding]:
         if angle is not None and angle > limit + ROUNDING_DEG and lag_fault(judged, screw) is None:
             message = (
                 f"{_named(screw)} stands {angle:.0f}° off the perpendicular to the fracture; past {limit:g}° fragments "
-                "tend to slide."
+                f"tend to slide.{_out_of_reach(judged, screw, limit)}"
             )
             yield Finding(message, _subject(judged, screw), None, _better(judged, screw))
     reach = judged.layout.series.reach_deg

@@ -13,17 +13,18 @@ from app.geometry import Line, ScrewPath
 from app.geometry.fracture import WEDGE, Point, Segment
 from app.geometry.limits import END_MARGIN_MM
 from app.rules.facts import lag_fault
+from app.rules.planes import views_for
 from app.rules.registry import RuleInput
 from app.rules.screw_distance import distance_mm, path_of
 from app.rules.trial import (
     ROUNDING_DEG,
     beside,
+    clear_of_others,
     faces_of,
     has_wedge,
     lag_beside_plate,
     least_rim_mm,
     rim_at,
-    rim_mm,
     square_tilt,
 )
 
@@ -42,7 +43,13 @@ def lags_beside_plate(judged: RuleInput, line: Line, *, main: bool = False) -> I
     usual = lag_beside_plate(judged, line, main=main)
     if usual is not None:
         yield usual
-    found = _places(judged, line, main)
+    for turn_deg, view, seen in views_for(judged, line):
+        yield from _in_plane(view, seen, turn_deg, main)
+
+
+def _in_plane(judged: RuleInput, line: Line, turn_deg: float, main: bool) -> Iterator[LagScrew]:
+    """Those that lie in one plane about the shaft; ``judged`` and ``line`` are as it shows them."""
+    found = _places(judged, line, main, turned=turn_deg != 0)
     threads = [other.spec.thread_mm for other in judged.layout.screws if other.hole is None]
     paths: dict[Place, ScrewPath] = {}
     for size in _sizes(judged):
@@ -50,14 +57,22 @@ def lags_beside_plate(judged: RuleInput, line: Line, *, main: bool = False) -> I
         for place, room, rim in found:
             if rim < least - SLACK_MM:
                 break
-            if not _clear(judged, size, threads, room, SLACK_MM):
+            if turn_deg == 0 and not _clear(judged, size, threads, room, SLACK_MM):
                 continue
             lag = LagScrew(position_mm=place[0], tilt_deg=place[1], screw=size.key)
+            if turn_deg != 0:
+                lag = lag.model_copy(update={"turn_deg": turn_deg})
             if place not in paths:
                 paths[place] = beside(judged, lag)
             path = paths[place]
-            sound = rim_mm(judged, path) >= least and _presses(judged, path, line, main)
-            if sound and _clear(judged, size, threads, _room(judged, path_of(path))):
+            if rim_at(judged, path_of(path)) < least or not _presses(judged, path, line, main):
+                continue
+            clear = (
+                clear_of_others(judged, path, size)
+                if turn_deg != 0
+                else _clear(judged, size, threads, _room(judged, path_of(path)))
+            )
+            if clear:
                 yield lag
 
 
@@ -86,13 +101,16 @@ def _clear(judged: RuleInput, size: ScrewSpec, threads: list[float], room: Room,
     return True
 
 
-def _places(judged: RuleInput, line: Line, main: bool) -> list[tuple[Place, Room, float]]:
+def _places(judged: RuleInput, line: Line, main: bool, *, turned: bool) -> list[tuple[Place, Room, float]]:
     """Every place with its room and the rim of bone it leaves (mm), as nearly as they are known yet, widest first."""
     places = dict.fromkeys(place for face in faces_of(judged, line, main=main) for place in _through(judged, face))
     least = min(least_rim_mm(judged, size) for size in _sizes(judged)) - SLACK_MM
     ends = ((place, _ends(judged, place)) for place in places)
     rims = [(place, path, rim) for place, path in ends if (rim := rim_at(judged, path)) >= least]
-    return [(place, _room(judged, path), rim) for place, path, rim in sorted(rims, key=lambda found: -found[2])]
+    return [
+        (place, [] if turned else _room(judged, path), rim)
+        for place, path, rim in sorted(rims, key=lambda found: -found[2])
+    ]
 
 
 def _through(judged: RuleInput, face: Segment) -> Iterator[Place]:

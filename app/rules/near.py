@@ -115,19 +115,24 @@ def near_fracture(judged: RuleInput) -> Iterator[Finding]:
 
 
 def _too_close(judged: RuleInput) -> Iterator[Finding]:
-    """Pairs in holes, and pairs beside the plate; one of each stand side by side, out of this plane."""
+    """Pairs in holes, and pairs beside the plate; one of each stand side by side, unless the one beside is turned."""
     diameters = judged.thresholds.value("near-fracture", "spacing_diameters")
     reach = 2 * judged.layout.series.pitch_mm
     for one, other in combinations(judged.layout.screws, 2):
-        if (one.hole is None) != (other.hole is None) or (one.hole and abs(one.s_mm - other.s_mm) > reach):
+        if not _may_meet(one, other) or (one.hole and other.hole and abs(one.s_mm - other.s_mm) > reach):
             continue
-        if not one.tilt_deg and not other.tilt_deg and one.role != "eccentric" != other.role and one.hole:
+        if not one.tilt_deg and not other.tilt_deg and one.role != "eccentric" != other.role and other.hole:
             distance = abs(one.s_mm - other.s_mm)
         else:
             distance = screw_distance_mm(one, other)
         least = diameters * max(one.spec.thread_mm, other.spec.thread_mm)
         if distance < least - 1e-6 and not _usual_beside_lag(one, other, distance, least):
             yield _close_finding(judged, one, other, distance, least)
+
+
+def _may_meet(one: ScrewPath, other: ScrewPath) -> bool:
+    """Whether two screws share a plane, or one runs across the other's."""
+    return (one.hole is None) == (other.hole is None) or one.turn_deg != 0 or other.turn_deg != 0
 
 
 def _usual_beside_lag(one: ScrewPath, other: ScrewPath, distance: float, least: float) -> bool:

@@ -2,8 +2,9 @@
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import lru_cache
-from itertools import product
+from itertools import chain, product
 
 from app.case.models import LagScrew, Role
 from app.catalogue.models import ScrewSpec
@@ -12,8 +13,9 @@ from app.geometry.fracture import WEDGE, Segment
 from app.geometry.limits import END_MARGIN_MM
 from app.geometry.screws import LOCKING, Aim, Bed, angle_to_normal, lay_screw, spec_for
 from app.rules.facts import lines_pressed
+from app.rules.planes import seen_in, under_plate_mm, views_for
 from app.rules.registry import RuleInput
-from app.rules.screw_distance import screw_distance_mm
+from app.rules.screw_distance import path_of, screw_distance_mm
 
 ROUNDING_DEG = 0.05  # angles are told to whole degrees; what rounds to the limit keeps it
 SHARES = (0.5, 0.35, 0.65, 0.2, 0.8)  # where along a face a free screw may cross it, the middle first
@@ -36,8 +38,8 @@ def in_hole(judged: RuleInput, number: int, role: Role, tilt_deg: float = 0.0) -
 
 
 def beside(judged: RuleInput, lag: LagScrew) -> ScrewPath:
-    """The path of an independent lag screw."""
-    aim = Aim(lag.position_mm, lag.position_mm, lag.tilt_deg)
+    """The path of an independent lag screw, where ``judged`` is the construct in the screw's own plane."""
+    aim = Aim(lag.position_mm, lag.position_mm, lag.tilt_deg, lag.turn_deg)
     return lay_screw(_bed(judged, beside=True), "s1", "lag", judged.catalogue.screws[lag.screw], None, aim)
 
 
@@ -55,7 +57,7 @@ def holds_fragment(judged: RuleInput, number: int, role: Role) -> bool:
 
 def rim_mm(judged: RuleInput, screw: ScrewPath) -> float:
     """Least bone, along the surface, between where a lag screw enters or leaves and a fracture edge."""
-    return rim_at(judged, (screw.passages[0].entry, screw.passages[-1].exit))
+    return rim_at(seen_in(judged, screw.turn_deg), (screw.passages[0].entry, screw.passages[-1].exit))
 
 
 def rim_at(judged: RuleInput, ends: Segment) -> float:
@@ -148,7 +150,13 @@ def lag_beside_plate(
     """
     if judged.trial or not can_be_pressed(judged, line):
         return None
-    return next(_well_placed(judged, line, _free_places(judged, line, main), moving, main), None)
+    found = (_in_plane(*view, moving, main) for view in views_for(judged, line))
+    return next(chain.from_iterable(found), None)
+
+
+def _in_plane(turn_deg: float, judged: RuleInput, line: Line, moving: str | None, main: bool) -> Iterator[LagScrew]:
+    """Those that lie in one plane about the shaft; ``judged`` and ``line`` are as it shows them."""
+    return _well_placed(judged, line, _free_places(judged, line, main), turn_deg, moving, main)
 
 
 def can_be_pressed(judged: RuleInput, line: Line) -> bool:
@@ -158,25 +166,35 @@ def can_be_pressed(judged: RuleInput, line: Line) -> bool:
 
 
 def _well_placed(
-    judged: RuleInput, line: Line, places: Iterator[tuple[float, float]], moving: str | None, main: bool
+    judged: RuleInput,
+    line: Line,
+    places: Iterator[tuple[float, float]],
+    turn_deg: float,
+    moving: str | None,
+    main: bool,
 ) -> Iterator[LagScrew]:
     """Those places, with the thickest screw that leaves a sound rim there, where a lag screw presses the line well."""
     sizes = _sizes(judged)
     for position_mm, tilt_deg in places:
         place = LagScrew.model_construct(position_mm=position_mm, tilt_deg=tilt_deg, screw=sizes[0].key)
+        if turn_deg != 0:
+            place = place.model_copy(update={"turn_deg": turn_deg})
         # the path is the same for all sizes, so it is laid once; a thinner screw asks for less rim
         path = beside(judged, place)
         if not _presses(judged, path, line, main):
             continue
-        rim = rim_mm(judged, path)
+        rim = rim_at(judged, path_of(path))
         fit = next((size for size in sizes if rim >= least_rim_mm(judged, size)), None)
-        if fit is not None and _clear_of_others(judged, path, fit, moving):
+        if fit is not None and clear_of_others(judged, path, fit, moving):
             yield place.model_copy(update={"screw": fit.key})
 
 
-def _clear_of_others(judged: RuleInput, path: ScrewPath, spec: ScrewSpec, moving: str | None) -> bool:
-    spacing = judged.thresholds.value("near-fracture", "spacing_diameters")
-    others = (screw for screw in judged.layout.screws if screw.hole is None and screw.id != moving)
+def clear_of_others(judged: RuleInput, path: ScrewPath, spec: ScrewSpec, moving: str | None = None) -> bool:
+    """Whether an independent lag screw of this size runs clear of the others; a turned one, of plate and all screws."""
+    spacing, turned = judged.thresholds.value("near-fracture", "spacing_diameters"), path.turn_deg != 0
+    if turned and under_plate_mm(judged.layout, replace(path, spec=spec)) > 0:
+        return False
+    others = (screw for screw in judged.layout.screws if (turned or screw.hole is None) and screw.id != moving)
     return all(
         screw_distance_mm(path, other) >= spacing * max(spec.thread_mm, other.spec.thread_mm) for other in others
     )

@@ -16,6 +16,7 @@ from app.figures.mechanics import (
     YIELD,
 )
 from app.mechanics.document import ESTIMATE
+from app.mechanics.of_layout import left_out
 
 if TYPE_CHECKING:
     from app.assess import ConstructAssessment
@@ -90,7 +91,8 @@ def mechanics_words(one: "ConstructAssessment", drawn: "tuple[MechanicsResult, .
     turning = ", ".join(f"{value:g} {figure.unit} {figure.label.lower()}" for value, figure in asked)
     load = f"{loading.axial_n:g} {AXIAL_LOAD.unit}, {turning}"
     told = [f"Under {load} ({loading.stage})", *_mechanics_figures(found, drawn)]
-    return f"{'; '.join(told)}. {ESTIMATE[0].upper()}{ESTIMATE[1:]}.".replace(" N", "\u00a0N")
+    words = f"{'; '.join(told)}. {ESTIMATE[0].upper()}{ESTIMATE[1:]}.".replace(" N", "\u00a0N")
+    return f"{words} {left_out(one.layout)}".rstrip()
 
 
 def _mechanics_figures(found: "MechanicsResult", drawn: "tuple[MechanicsResult, ...]") -> list[str]:

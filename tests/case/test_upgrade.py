@@ -95,14 +95,18 @@ def test_a_note_put_away_in_format_1_was_any_note_of_its_rule():
 
 
 @pytest.mark.parametrize(
-    ("part", "wrong"),
+    ("part", "far", "too_far"),
     [
-        ("fracture", {"lines": [{"position_mm": 120, "turn_deg": 10}]}),
-        ("lag_screws", [{"position_mm": 100, "turn_deg": -5}]),
+        (
+            "fracture",
+            {"lines": [{"position_mm": 120, "turn_deg": -90}]},
+            {"lines": [{"position_mm": 120, "turn_deg": 91}]},
+        ),
+        ("lag_screws", [{"position_mm": 100, "turn_deg": 180}], [{"position_mm": 100, "turn_deg": -181}]),
     ],
 )
-def test_what_nothing_draws_yet_is_taken_at_its_default_only(part, wrong):
-    flat = json.loads(json.dumps(wrong).replace("10}", "0}").replace("-5}", "0}"))
-    parse_case(json.dumps({**TODAY, "constructs": [{**CONSTRUCT, part: flat}]}))
+def test_planes_turn_as_far_as_there_are_other_planes(part, far, too_far):
+    case = parse_case(json.dumps({**TODAY, "constructs": [{**CONSTRUCT, part: far}]}))
+    assert case == parse_case(case.model_dump_json())
     with pytest.raises(InvalidCase, match="turn_deg"):
-        parse_case(json.dumps({**TODAY, "constructs": [{**CONSTRUCT, part: wrong}]}))
+        parse_case(json.dumps({**TODAY, "constructs": [{**CONSTRUCT, part: too_far}]}))

@@ -86,6 +86,7 @@ def test_what_can_be_dragged_is_there() -> None:
         "plate": "shift",
         "line-0": "shift",
         "lean-0": "lean",
+        "turn-0": "lean",
         "zone-0": "shift",
         "screw-s1": "shift",
         "screw-s2": "shift",

@@ -12,7 +12,9 @@ from app.case.models import Bone, Construct, Fracture, FractureLine, Hole, LagSc
 from app.catalogue import Catalogue
 from app.catalogue.models import BoneSpec, ProfileRow
 from app.geometry import Allowances, Layout, lay_out, summarise
+from app.geometry.fracture import turned_fracture
 from app.geometry.limits import check_case
+from app.geometry.profile import turned_shape
 from tests.strategies import CATALOGUE, cases, constructs
 
 SLOW = settings(max_examples=80, deadline=None, suppress_health_check=list(HealthCheck))
@@ -124,10 +126,10 @@ def test_below_thirty_degrees_no_corner_is_obtuse() -> None:
 @given(constructs())
 def test_the_obtuse_corner_is_the_polygons(construct: Construct) -> None:
     """The interior angle at the plate, computed from each fragment's own polygon, says who is obtuse."""
-    line = construct.fracture.lines[0]
-    assume(abs(line.obliquity_deg) >= 30 and len(construct.fracture.lines) == 1)
+    assume(len(construct.fracture.lines) == 1 and abs(construct.fracture.lines[0].obliquity_deg) >= 30)
     layout = lay_out(construct, "normal", STRAIGHT if construct.bone.name == "humerus" else CATALOGUE, Allowances())
     laid = layout.fracture.lines[0]
+    assume(abs(laid.obliquity_deg) >= 30)
     half = laid.depth_mm / 2
     for fragment, face, away in ((0, laid.proximal_face, -50.0), (1, laid.distal_face, 50.0)):
         corner, along, down = (face(half), half), (face(half) + away, half), (face(-half), -half)
@@ -193,7 +195,12 @@ def mirrored(construct: Construct, length: float) -> Construct:
     """The same construct seen from the other end."""
     fracture = construct.fracture
     lines = tuple(
-        FractureLine(position_mm=length - ln.position_mm, obliquity_deg=-ln.obliquity_deg, zone_mm=ln.zone_mm)
+        ln.model_copy(
+            update={
+                "position_mm": length - ln.position_mm,
+                "obliquity_deg": -ln.obliquity_deg,
+            }
+        )
         for ln in reversed(fracture.lines)
     )
     wedge = fracture.wedge and fracture.wedge.model_copy(update={"line": len(lines) - 1 - fracture.wedge.line})
@@ -262,9 +269,10 @@ def test_clearance_along_the_shaft_is_never_less_than_the_true_distance(construc
     """shapely's distance between the screw's path and the faces of the fracture lines."""
     construct = construct.model_copy(update={"fracture": construct.fracture.model_copy(update={"wedge": None})})
     layout = lay_out(construct, "normal", CATALOGUE, Allowances())
-    lines = layout.fracture.lines
-    faces = [LineString([(f(50), 50), (f(-50), -50)]) for ln in lines for f in (ln.proximal_face, ln.distal_face)]
     for screw in layout.screws:
+        # in the plane that the screw lies in
+        lines = turned_fracture(layout.fracture, turned_shape(layout.shape, screw.turn_deg), screw.turn_deg).lines
+        faces = [LineString([(f(50), 50), (f(-50), -50)]) for ln in lines for f in (ln.proximal_face, ln.distal_face)]
         path = LineString([screw.passages[0].entry, screw.passages[-1].exit])
         true = min(path.distance(face) for face in faces)
         assert screw.clear_of_fracture_mm >= true - 1e-6 or screw.clear_of_fracture_mm == 0

@@ -26,8 +26,9 @@ def _set(op: str, **fields: Any) -> Edit:
     return {"op": op, **fields}
 
 
-def _lag(position_mm: float, tilt_deg: float = 0.0) -> Edit:
-    return {"op": "add_lag", "value": {"position_mm": position_mm, "tilt_deg": tilt_deg, "screw": "cortex-3.5"}}
+def _lag(position_mm: float, tilt_deg: float = 0.0, turn_deg: float = 0.0) -> Edit:
+    value = {"position_mm": position_mm, "tilt_deg": tilt_deg, "turn_deg": turn_deg, "screw": "cortex-3.5"}
+    return {"op": "add_lag", "value": value}
 
 
 WEDGE = _set("set_wedge", wedge={"side": "far", "length_mm": 24})
@@ -414,6 +415,26 @@ SCENES = (
     Scene("thin rim", "lag-valid", "caution", "s1", edited(radius(), _lag(117.6))),
     Scene("lag too steep", "lag-angle", "caution", "h4", edited(radius(), role(4, "lag", -10.0))),
     Scene("lag out of reach", "lag-angle", "caution", "h4", edited(radius(), _set("set_obliquity", obliquity_deg=35))),
+    Scene(
+        "lag through the plate of a turned line",
+        "lag-angle",
+        "caution",
+        "h4",
+        edited(radius(), role(5, "empty"), _set("set_obliquity", obliquity_deg=45), _set("set_turn", turn_deg=60)),
+    ),
+    Scene(
+        "head under the plate",
+        "lag-under-plate",
+        "caution",
+        "s1",
+        edited(
+            radius(),
+            role(4, "empty"),
+            _set("set_obliquity", obliquity_deg=45),
+            _set("set_turn", turn_deg=60),
+            _lag(119.0, -43.0, 25.0),
+        ),
+    ),
     Scene("free lag upright", "lag-angle", "caution", "s1", edited(radius(), _lag(120.0))),
     Scene("leaning past the hole", "lag-angle", "note", "h4", edited(radius(), role(4, "lag", -30.0))),
     Scene("oblique without lag", "lag-missing", "caution", "line-0", edited(radius(), role(4, "empty"))),

@@ -6,7 +6,7 @@ from typing import Literal
 
 from hypothesis import assume, given, settings
 
-from app.case.models import Case, Construct, FractureLine, Hole
+from app.case.models import Case, Construct, Hole
 from app.catalogue import BoneSpec
 from app.catalogue.models import Arc
 from app.geometry import check_case
@@ -62,6 +62,22 @@ def test_end_to_end_mirror_keeps_every_warning(case: Case) -> None:
     assert ends == Counter((w.rule, part) for w in there for part in w.subject if part.startswith("fragment-"))
 
 
+@settings(max_examples=100)
+@given(cases())
+def test_left_and_right_are_the_same(case: Case) -> None:
+    """Reflected across the plate's width (z to -z), planes and directions turn the other way, and nothing else."""
+    reflected = case.model_copy(update={"constructs": tuple(reflected_construct(one) for one in case.constructs)})
+    here, there = warnings_of(case), warnings_of(reflected)
+    assert Counter((w.rule, w.level, w.subject) for w in here) == Counter((w.rule, w.level, w.subject) for w in there)
+
+
+def reflected_construct(construct: Construct) -> Construct:
+    lines = tuple(line.model_copy(update={"turn_deg": -line.turn_deg}) for line in construct.fracture.lines)
+    lags = tuple(lag.model_copy(update={"turn_deg": -lag.turn_deg}) for lag in construct.lag_screws)
+    fracture = construct.fracture.model_copy(update={"lines": lines})
+    return construct.model_copy(update={"fracture": fracture, "lag_screws": lags})
+
+
 def tally(found: list[Warned]) -> Counter[tuple[str, str]]:
     return Counter((warning.rule, warning.level) for warning in found)
 
@@ -91,14 +107,24 @@ def mirrored_construct(construct: Construct) -> Construct:
     length = construct.bone.length_mm or KNOWLEDGE.catalogue.bones[construct.bone.name].length_mm
     fracture, plate = construct.fracture, construct.plate
     lines = tuple(
-        FractureLine(position_mm=length - line.position_mm, obliquity_deg=-line.obliquity_deg, zone_mm=line.zone_mm)
+        line.model_copy(
+            update={
+                "position_mm": length - line.position_mm,
+                "obliquity_deg": -line.obliquity_deg,
+            }
+        )
         for line in reversed(fracture.lines)
     )
     wedge = fracture.wedge
     if wedge is not None:
         wedge = wedge.model_copy(update={"line": len(lines) - 1 - wedge.line})
     lags = tuple(
-        lag.model_copy(update={"position_mm": length - lag.position_mm, "tilt_deg": -lag.tilt_deg})
+        lag.model_copy(
+            update={
+                "position_mm": length - lag.position_mm,
+                "tilt_deg": -lag.tilt_deg,
+            }
+        )
         for lag in construct.lag_screws
     )
     return construct.model_copy(

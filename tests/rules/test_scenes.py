@@ -42,6 +42,7 @@ TABLE = [
     "crosses-fracture",
     "over-zone",
     "lag-valid",
+    "lag-under-plate",
     "lag-angle",
     "lag-missing",
     "steep-line",

@@ -33,7 +33,7 @@ from app.figures.mechanics import (
 from app.mechanics import LineAnswer, MechanicsResult
 from app.mechanics.document import ESTIMATE
 from app.mechanics.events import events
-from app.mechanics.of_layout import Loading
+from app.mechanics.of_layout import Loading, left_out
 from app.web.panels.loading import AXIAL_N, BENDING_NM, OWN, TORSION_NM, Loads, query_of
 from app.web.panels.summary import ShownFigure, with_was
 
@@ -107,6 +107,7 @@ class MechanicsView:
     gauges: tuple[Gauge, ...]
     groups: tuple[tuple[str, tuple[ShownFigure, ...]], ...]
     events: tuple[str, ...]
+    left_out: str
     ratio: str | None
     form: LoadForm
     loads: list[dict[str, Any]]
@@ -143,6 +144,7 @@ def mechanics_view(
         gauges=gauges_of(result),
         groups=tuple((name, with_was(group, earlier)) for name, group in _groups(result)) if stable else (),
         events=() if before is None or old is None else events(before.layout, old, one.layout, result),
+        left_out=left_out(one.layout),
         ratio=_ratio(result, old),
         form=_form(one.construct.bone.name, loading),
         loads=[choice.model_dump(mode="json", by_alias=True, exclude_none=True) for choice in loads],

@@ -42,6 +42,7 @@ class LagRow:
     part: str
     place: Number
     tilt: Number
+    turn: Number
     screw: Choice
     remove: Action
     facts: ScrewFacts
@@ -64,6 +65,8 @@ class MoreLags:
             return self.no_place
         lag = self.add.edit.value
         place = f"entering at {lag.position_mm:.0f} mm, tilt {lag.tilt_deg:.0f}°"
+        if lag.turn_deg:
+            place += f", turned {lag.turn_deg:.0f}°"
         return f"There is a place for an independent lag screw, {place}."
 
 
@@ -140,13 +143,14 @@ def _lag_row(one: ConstructAssessment, i: int, screw: ScrewPath, knowledge: Know
         for key, spec in knowledge.catalogue.screws.items()
         if spec.kind == "cortex"
     )
-    place, tilt = lacking(SetLag, "position_mm", **here), lacking(SetLag, "tilt_deg", **here)
+    place, tilt, turn = (lacking(SetLag, name, **here) for name in ("position_mm", "tilt_deg", "turn_deg"))
     words = f"independent lag screw {i + 1}"
     return LagRow(
         i + 1,
         name,
         Number(f"place-{name}", f"Entry of {words}", "mm", lag.position_mm, low, high, 1, place),
         Number(f"tilt-{name}", f"Tilt of {words}", "°", lag.tilt_deg, -75, 75, 1, tilt),
+        Number(f"turn-{name}", f"Turn of {words} about the shaft", "°", lag.turn_deg, -180, 180, 1, turn),
         Choice(f"kind-{name}", f"Screw for {words}", lag.screw, kinds),
         Action(f"remove-{name}", f"Remove {words}", RemoveLag(**here)),
         _facts(screw),

@@ -22,6 +22,7 @@ from app.case.edits import (
     SetSide,
     SetStandoff,
     SetSurface,
+    SetTurn,
     SetWedge,
     SetZone,
     SingleEdit,
@@ -220,6 +221,8 @@ def _line(one: ConstructAssessment, i: int) -> tuple[Control, ...]:
                lacking(MoveFracture, "position_mm", **here)),
         Number(f"line-{i}-obliquity", "Obliquity", "°", line.obliquity_deg, -75, 75, 1,
                lacking(SetObliquity, "obliquity_deg", **here)),
+        Number(f"line-{i}-turn", "Turned about the shaft", "°", line.turn_deg, -90, 90, 1,
+               lacking(SetTurn, "turn_deg", **here)),
         Number(f"line-{i}-zone", "Zone length", "mm", line.zone_mm, *room.zones[i], 1,
                lacking(SetZone, "zone_mm", **here)),
     ]  # fmt: skip

@@ -1,0 +1,35 @@
+"""Distances between screws in space, and what rules ask of a lag screw that is turned about the shaft."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+from scipy.optimize import minimize
+
+from app.rules.screw_distance import _in_space
+
+COORDINATE = st.floats(-50, 50).map(lambda x: round(x, 1))
+POINT = st.tuples(COORDINATE, COORDINATE, COORDINATE)
+
+
+def sampled(one: list[tuple[float, float, float]], other: list[tuple[float, float, float]]) -> float:
+    """By a general-purpose minimiser (scipy, L-BFGS-B with bounds) from several starts."""
+    a, b = np.array(one), np.array(other)
+
+    def squared(shares: np.ndarray) -> float:
+        s, t = shares
+        way = a[0] + s * (a[1] - a[0]) - b[0] - t * (b[1] - b[0])
+        return float(way @ way)
+
+    starts = [(s, t) for s in (0.1, 0.9) for t in (0.1, 0.9)]
+    found = [minimize(squared, start, bounds=[(0, 1), (0, 1)]).fun for start in starts]
+    return math.sqrt(max(0.0, min(found)))
+
+
+@given(st.lists(POINT, min_size=4, max_size=4))
+def test_the_least_distance_of_two_paths_in_space(points: list[tuple[float, float, float]]) -> None:
+    one, other = points[:2], points[2:]
+    assume(math.dist(*one) >= 1 and math.dist(*other) >= 1)
+    assert _in_space(one, other) == pytest.approx(sampled(one, other), abs=2e-3, rel=1e-3)
