@@ -66,6 +66,15 @@ class Leaf:
     def _ink(self) -> Image.Image:
         return ImageOps.invert(self.grey(0, self.height_mm, dpi=INK_DPI)).point(lambda value: value if value > 8 else 0)
 
+    @property
+    def lines(self) -> list[list[tuple[float, float]]]:
+        """The corners of every open or closed line of straight pieces, mm from the sheet's upper left."""
+        count = raw.FPDFPage_CountObjects(self._page)
+        objects = [raw.FPDFPage_GetObject(self._page, at) for at in range(count)]
+        return [
+            [(x / MM, self.height_mm - y / MM) for x, y in line] for one in objects for line in _lines(one, _STRAIGHT)
+        ]
+
     def _letters(self) -> Iterator[Letter]:
         written = self._page.get_textpage()
         for at in range(written.count_chars()):
@@ -90,6 +99,45 @@ class Leaf:
             if held:
                 yield _word(held)
             held = [] if letter.box is None else [letter]
+
+
+Matrix = tuple[float, float, float, float, float, float]
+_STRAIGHT: Matrix = (1, 0, 0, 1, 0, 0)
+
+
+def _lines(drawn: object, within: Matrix) -> Iterator[list[tuple[float, float]]]:
+    """The lines of an object of a page, or of those that it groups, in the page's own points."""
+    own = raw.FS_MATRIX()
+    assert raw.FPDFPageObj_GetMatrix(drawn, ctypes.byref(own))
+    matrix = _product((own.a, own.b, own.c, own.d, own.e, own.f), within)
+    kind = raw.FPDFPageObj_GetType(drawn)
+    if kind == raw.FPDF_PAGEOBJ_FORM:
+        for at in range(raw.FPDFFormObj_CountObjects(drawn)):
+            yield from _lines(raw.FPDFFormObj_GetObject(drawn, at), matrix)
+    elif kind == raw.FPDF_PAGEOBJ_PATH:
+        yield from _pieces(drawn, matrix)
+
+
+def _product(first: Matrix, then: Matrix) -> Matrix:
+    """ISO 32000-1, 8.3.4: a point is a row that is multiplied by the inner matrix first."""
+    a, b, c, d, e, f = first
+    g, h, i, j, k, m = then
+    return a * g + b * i, a * h + b * j, c * g + d * i, c * h + d * j, e * g + f * i + k, e * h + f * j + m
+
+
+def _pieces(path: object, matrix: Matrix) -> Iterator[list[tuple[float, float]]]:
+    a, b, c, d, e, f = matrix
+    line: list[tuple[float, float]] = []
+    for at in range(raw.FPDFPath_CountSegments(path)):
+        segment = raw.FPDFPath_GetPathSegment(path, at)
+        if raw.FPDFPathSegment_GetType(segment) == raw.FPDF_SEGMENT_MOVETO and line:
+            yield line
+            line = []
+        x, y = ctypes.c_float(), ctypes.c_float()
+        assert raw.FPDFPathSegment_GetPoint(segment, ctypes.byref(x), ctypes.byref(y))
+        line.append((a * x.value + c * y.value + e, b * x.value + d * y.value + f))
+    if line:
+        yield line
 
 
 def _size_pt(written: pypdfium2.PdfTextPage, at: int) -> float:

@@ -67,8 +67,9 @@ def test_rows_go_from_what_was_chosen_to_what_follows():
     found = compare(columns(assessed(BRIDGED), assessed(SOME["segmental"])))
     groups = list(dict.fromkeys(one.group for one in found.rows))
     assert groups == [
-        "Chosen", "Fracture", "Fracture line 1", "Fracture line 2", "Construct", "Proximal fragment",
-        "Intermediate fragment", "Distal fragment", "Hole 1", "Hole 2", "Hole 7", "Hole 8", "Hole 14", "Warnings",
+        "Chosen", "Fracture", "Fracture line 1", "Fracture line 2", "Construct", "Contouring",
+        "Proximal fragment", "Intermediate fragment", "Distal fragment",
+        "Hole 1", "Hole 2", "Hole 7", "Hole 8", "Hole 14", "Warnings",
     ]  # fmt: skip
     assert row(found, "Intermediate fragment", "Screws").texts[0] == "–"
     assert row(found, "Chosen", "Bone").texts == ("radius", "tibia")

@@ -6,9 +6,9 @@ from typing import TypeVar
 
 from app.assess import ConstructAssessment
 from app.figures import Better, Figure
-from app.figures.construct import CHOSEN, FRACTURE, FRACTURE_LINE, FRAGMENT, SCREW, WARNED, WHOLE
+from app.figures.construct import CHOSEN, CONTOUR, FRACTURE, FRACTURE_LINE, FRAGMENT, SCREW, WARNED, WHOLE
 
-SETUP, CONSTRUCT, PIECE, PLACED, WARNINGS, ASKED, STIFF, LINE, METAL, BORNE = range(10)  # groups, from top to bottom
+SETUP, CONSTRUCT, BENT, PIECE, PLACED, WARNINGS, ASKED, STIFF, LINE, METAL, BORNE = range(11)  # groups, downwards
 Of = TypeVar("Of")
 
 
@@ -53,6 +53,7 @@ def figures(one: ConstructAssessment) -> Iterator[Line]:
     for number, line in enumerate(fracture.lines, 1):
         yield from Group(SETUP, 1 + number, line_name(number)).lines(FRACTURE_LINE, line)
     yield from Group(CONSTRUCT, 0, WHOLE[0].group).lines(WHOLE, one.summary)
+    yield from Group(BENT, 0, CONTOUR[0].group).lines(CONTOUR, one.layout)
     for fragment in one.summary.fragments:
         name = f"{fragment.name.capitalize()} fragment"
         yield from Group(PIECE, _fragment_rank(fragment.name), name).lines(FRAGMENT, fragment)

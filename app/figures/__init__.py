@@ -12,6 +12,7 @@ TABLES: tuple[tuple[Figure[Any], ...], ...] = (
     construct.FRACTURE_LINE,
     construct.WHOLE,
     (construct.LAG_ANGLE,),
+    construct.CONTOUR,
     construct.FRAGMENT,
     construct.SCREW,
     construct.WARNED,

@@ -3,7 +3,7 @@
 from app.case.models import Fracture, FractureLine
 from app.case.roles import ROLE
 from app.figures.figure import Figure, decimals, yes
-from app.geometry import FragmentSummary, Layout, ScrewPath, Summary
+from app.geometry import FragmentSummary, Layout, ScrewPath, Summary, contour_of
 from app.rules import LEVELS, Level, Warning
 
 WHOLE_NUMBER = decimals(0)
@@ -67,6 +67,29 @@ TRAVEL: Figure[Summary] = Figure(
     "travel", "Construct", "Travel", "mm", lambda of: of.travel_mm, document=f"{_CONSTRUCT}.travel_mm"
 )
 WHOLE = (BRIDGING_SPAN, PLATE_LENGTH, PLATE_SPAN_RATIO, SCREW_DENSITY, HOLES_OVER_FRACTURE, TRAVEL)
+
+_CONTOUR = "ContourDocument"
+BENT: Figure[Layout] = Figure(
+    "bent", "Contouring", "All bends between holes", "°", lambda of: contour_of(of).bent_deg,
+    document=f"{_CONTOUR}.bent_deg",
+)  # fmt: skip
+CONTOUR: tuple[Figure[Layout], ...] = (
+    Figure(
+        "stands-off", "Contouring", "Stands off unbent", "mm", lambda of: of.contour_mm,
+        document=f"{_CONTOUR}.stands_off_mm",
+    ),
+    BENT,
+    Figure(
+        "turned", "Contouring", "Turn from the first to the last hole", "°", lambda of: contour_of(of).turn_deg,
+        document=f"{_CONTOUR}.turn_deg",
+    ),
+    Figure("prebend-angle", "Contouring", "Pre-bend", "°", lambda of: contour_of(of).prebend_deg),
+    Figure(
+        "bow-across", "Contouring", "Bow across the plate's width", "mm", lambda of: of.across.bow_mm,
+        document=f"{_CONTOUR}.bow_across_mm",
+    ),
+    Figure("beside-edge", "Contouring", "Past the bone's edge", "mm", lambda of: of.across.overrun_mm),
+)  # fmt: skip
 
 _FRAGMENT = "FragmentDocument"
 SCREWS: Figure[FragmentSummary] = Figure(

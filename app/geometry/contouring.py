@@ -49,6 +49,11 @@ class Contour:
         """All bends of the contour together, whichever way each goes."""
         return sum(abs(bend.angle_deg) for bend in self.bends)
 
+    @property
+    def prebend_deg(self) -> float:
+        """How sharp the pre-bend is, without its sign."""
+        return sum(abs(bend.angle_deg) for bend in self.prebends)
+
 
 def contour_of(layout: Layout) -> Contour:
     """Everything that the plate of a construct has to be bent."""

@@ -3,7 +3,7 @@
 from app.case.roles import ROLE
 from app.geometry import Layout
 from app.order.actions import Action, actions, sequence_of
-from app.order.contour import contour_words
+from app.order.contour import contour_words, prebend_words
 from app.order.corrections import Correctable, correctable_lines, line_names
 from app.order.progress import InsertionSequence
 from app.order.reasons import why
@@ -33,7 +33,8 @@ def _step(layout: Layout, number: int, action: Action, sequence: InsertionSequen
     one = action.one
     lines = correctable_lines(layout, action.sequence, (*action.waiting, *sequence[len(action.sequence) :]))
     if one is None:
-        return Step(number, action.kind, _what_without_screw(layout, action), why(layout, action), lines)
+        bends = layout.bends if action.kind == "contour" else ()
+        return Step(number, action.kind, _what_without_screw(layout, action), why(layout, action), lines, bends=bends)
     if action.kind == "insert":
         return _insert(layout, number, action, one, lines)
     return Step(
@@ -148,7 +149,8 @@ def _what_plate(layout: Layout, action: Action) -> str:
         prebend = layout.construct.plate.prebend_mm
         if layout.construct.principle != "compression":
             return f"Leave it unbent: the plan bends it {prebend:g} mm although nothing is to be compressed."
-        return f"Pre-bend it sharply over the fracture until its middle stands {prebend:g} mm off."
+        where = prebend_words(layout)
+        return f"Pre-bend it sharply over the fracture{where} until its middle stands {prebend:g} mm off."
     return f"Hold the plate with forceps, {_lie(layout)}{_standoff(layout)}."
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from app.catalogue.models import ScrewSpec
-from app.geometry import Layout
+from app.geometry import Bend, Layout
 from app.order.corrections import Correctable, loosest
 from app.order.roles import Placed
 
@@ -45,6 +45,7 @@ class Step:
         tightness: how tight the screw is driven, in words; None where it is loosened.
         torque_nm: setting of the torque limiter (N·m); None where no locking screw is tightened, or no torque is on
             file.
+        bends: the bends to make where the plate is contoured; empty in other steps.
     """
 
     number: int
@@ -62,6 +63,7 @@ class Step:
     depth_mm: float | None = None
     tightness: str | None = None
     torque_nm: float | None = None
+    bends: tuple[Bend, ...] = ()
 
     @property
     def correctable(self) -> Correctable:

@@ -7,7 +7,7 @@ from app.case.models import FOREARM
 from app.catalogue.models import Stretch
 from app.geometry import ScrewPath
 from app.geometry.bends import lean_deg
-from app.order.contour import bend_words
+from app.order.contour import bend_words, edge_words
 from app.rules.edits import holes
 from app.rules.facts import LOCKING
 from app.rules.registry import Finding, Registry, RuleInput
@@ -45,8 +45,8 @@ def contour(judged: RuleInput) -> Iterator[Finding]:
     if round(layout.across.overrun_mm, 1) > limit:
         told.append(
             f"The {layout.bone.label.lower()} curves across the plate's width: a straight plate of "
-            f"{layout.plate_length_mm:.0f} mm leaves its edge by {layout.across.overrun_mm:.1f} mm. Shape it on "
-            "edge, or take a shaped or shorter one."
+            f"{layout.plate_length_mm:.0f} mm leaves its edge {edge_words(layout)}. Shape it on edge, or "
+            "take a shaped or shorter one."
         )
     if told:
         yield Finding(" ".join(told), ("plate", "bone", *(screw.id for screw in bent)))

@@ -6,8 +6,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from app.case.roles import ROLE
-from app.drawing import View, draw_sketch, legend
+from app.drawing import View, draw_sketch, draw_template, legend, template_rows
+from app.drawing.template import Row
 from app.geometry import Layout
+from app.order import plan
 
 if TYPE_CHECKING:
     from app.assess import ConstructAssessment
@@ -19,11 +21,12 @@ _VIEW_BOX = re.compile(r'\bviewBox="([^"]+)"')
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """A stand-alone drawing and its size; one unit of it is 1 mm of bone."""
+    """A stand-alone drawing, its left edge and its size; one unit of it is 1 mm of bone."""
 
     svg: str
     width_mm: float
     height_mm: float
+    left_mm: float = 0.0
 
     def as_data(self) -> dict[str, Any]:
         """For the template."""
@@ -40,8 +43,8 @@ def figure(svg: str) -> Figure:
     if found is None:
         message = "the drawing has no viewBox: its scale is unknown"
         raise ValueError(message)
-    _, _, width, height = (float(part) for part in found[1].replace(",", " ").split())
-    return Figure(svg, width, height)
+    left, _, width, height = (float(part) for part in found[1].replace(",", " ").split())
+    return Figure(svg, width, height, left)
 
 
 def overview(one: "ConstructAssessment") -> Figure:
@@ -72,6 +75,18 @@ def true_view(layout: Layout) -> View:
     ends = (*layout.plate_ends_mm, *layout.fracture.extent_mm, *beside)
     low, high = min(ends) - BONE_BEYOND_MM, max(ends) + BONE_BEYOND_MM
     return View(max(0.0, math.floor(low)), min(layout.shape.length_mm, math.ceil(high)))
+
+
+def bend_rows(one: "ConstructAssessment") -> tuple[Row, ...]:
+    """The lines to bend the plate against; none where the plan has no bending."""
+    bends = {step.kind for step in plan(one.layout)}
+    prebent = one.construct.principle == "compression" and "prebend" in bends
+    return template_rows(one.layout, contoured="contour" in bends, prebent=prebent)
+
+
+def bending_template(one: "ConstructAssessment", rows: tuple[Row, ...], beside: Figure) -> Figure:
+    """The lines at true size, as wide as the drawing at true size and with the plate where that has it."""
+    return figure(draw_template(one.layout, rows, beside.left_mm, beside.width_mm))
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,7 @@
 """Assessment to PDF. Everything a user has written goes to the typesetter as data, never as markup."""
 
 import json
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -10,10 +11,10 @@ import typst
 from app.order import bone_order, tool_list
 from app.rules import left_open, put_away
 from app.sheet.fallback import fallback_rows
-from app.sheet.figure import Figure, Tile, overview, sign_rows, tiles, true_size
+from app.sheet.figure import Figure, Tile, bend_rows, bending_template, overview, sign_rows, tiles, true_size
 from app.sheet.tables import hole_rows, order_rows, tool_rows, warning_rows
 from app.sheet.theatre import before_rows, check_rows
-from app.sheet.words import CAUTION, breakable, figures, heading, mechanics_words, plate_line, shortened
+from app.sheet.words import CAUTION, breakable, figures, heading, mechanics_words, plate_line, shortened, template_words
 from app.shipped import typefaces
 
 if TYPE_CHECKING:
@@ -25,6 +26,7 @@ PAPERS: dict[Paper, str] = {"a4": "a4", "letter": "us-letter"}
 SIDES_MM: dict[Paper, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 MARGIN_MM = 10.0
 AROUND_MM = 60.0  # margins, a heading of two lines, the check bar and the footer of a true-size page
+BEND_WORDS_MM = 10.0  # the words over the bending template
 HERE = Path(__file__).parent
 
 
@@ -63,16 +65,15 @@ def plan_sheet(
 def _construct_data(
     one: "ConstructAssessment", catalogue: "Catalogue", place: int, count: int, paper: Paper, drawn: "Drawn | None"
 ) -> dict[str, Any]:
-    drawing, actual = overview(one), true_size(one)
     return {
         "heading": heading(one),
         "place": "" if count == 1 else f"Bone {place} of {count}",
         "plate": plate_line(one),
         "figures": figures(one),
         "mechanics": mechanics_words(one, () if drawn is None else drawn(one)),
-        "drawing": drawing.as_data(),
+        "drawing": overview(one).as_data(),
         "signs": sign_rows(one),
-        "true": _true_data(actual, paper),
+        "true": _true_data(one, paper),
         "holes": hole_rows(one.layout),
         "order": order_rows(one.layout),
         "own_order": one.construct.order is not None,
@@ -85,10 +86,15 @@ def _construct_data(
     }
 
 
-def _true_data(actual: Figure, paper: Paper) -> dict[str, Any]:
-    flipped, parts = lay_tiles(actual, paper)
+def _true_data(one: "ConstructAssessment", paper: Paper) -> dict[str, Any]:
+    actual, bent = true_size(one), bend_rows(one)
+    template = bending_template(one, bent, actual) if bent else None
+    high = actual.height_mm + (0.0 if template is None else template.height_mm + BEND_WORDS_MM)
+    flipped, parts = lay_tiles(replace(actual, height_mm=high), paper)
     return {
         **actual.as_data(),
+        "template": None if template is None else template.as_data(),
+        "bend": template_words(bent),
         "flipped": flipped,
         "tiles": [{"start": part.start_mm, "width": part.width_mm, "joins": list(part.joins_mm)} for part in parts],
     }

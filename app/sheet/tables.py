@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 from app.case.roles import ROLE
 from app.geometry import Layout, ScrewPath
 from app.order import Step, ToolList, plan
+from app.order.contour import SEEN_FROM_DEG, bend_words
 from app.order.corrections import room_words
 from app.order.roles import placed_screws
 from app.order.steps import COUNTERSINK, TAP_LIMIT, drills_for, is_countersunk, tap_words
@@ -84,6 +85,8 @@ def _how(step: Step) -> str:
         parts.append(tap_words(step.tap_mm).removesuffix(f", {TAP_LIMIT}"))  # said once, under the order
     if step.kind == "insert":
         parts.append("no length made" if step.stock_length_mm is None else f"screw {step.stock_length_mm:g}")
+    if step.bends:
+        parts.append(bend_words(step.bends) or f"no two neighbouring holes by {SEEN_FROM_DEG:g}° or more")
     if step.tightness:
         parts.append(_BY_HAND.sub("", step.tightness))
     return "; ".join(parts).replace(" N·m", "\u00a0N·m")

@@ -20,6 +20,7 @@ from app.mechanics.of_layout import left_out
 
 if TYPE_CHECKING:
     from app.assess import ConstructAssessment
+    from app.drawing.template import Row
     from app.mechanics import MechanicsResult
 
 LONGEST_WORD = 24
@@ -107,3 +108,14 @@ def _mechanics_figures(found: "MechanicsResult", drawn: "tuple[MechanicsResult, 
 
 def _uncapitalised(text: str) -> str:
     return text[0].lower() + text[1:]
+
+
+def template_words(rows: "tuple[Row, ...]") -> str:
+    """What the bending template is; empty without one."""
+    if not rows:
+        return ""
+    lower = " Lower line: with the pre-bend on top." if len(rows) > 1 else ""
+    return (
+        "Bending template: the plate’s underside, the bone below. Bend between the bars, which are its holes; an arrow "
+        f"up turns the ends away from the bone.{lower}"
+    )

@@ -182,8 +182,9 @@ class Bend:
 
 
 def test_bends_are_listed_between_their_holes() -> None:
-    assert bend_words((Bend((1, 2), 4.2), Bend((2, 3), -0.4), Bend((3, 4), -6.6))) == (
-        "4° away from the bone between holes 1 and 2, 7° towards the bone between holes 3 and 4"
+    bends = (Bend((1, 2), 4.2), Bend((2, 3), -0.4), Bend((3, 4), 2.6), Bend((4, 5), -6.6))
+    assert bend_words(bends) == (
+        "4° away from the bone between holes 1 and 2, 3° between 3 and 4, 7° towards the bone between 4 and 5"
     )
     assert bend_words(()) == bend_words((Bend((1, 2), 0.3),)) == ""
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from app.assess import ConstructAssessment
 from app.case.edits import SetOrder
 from app.case.forms import EditForm, lacking
+from app.geometry import Layout, contour_of
 from app.order import Step, order_of, plan
 from app.order.corrections import open_words
 from app.order.steps import COUNTERSINK, tap_words
@@ -13,6 +14,7 @@ from app.rules.sequence import ORDER_RULES
 from app.web.panels.controls import Action
 
 GRAVEST = ("stop", "caution", "note")
+LISTED_FROM_DEG = 0.5  # less can't be told from straight on a plate by eye (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +23,23 @@ class Mark:
 
     level: str
     messages: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BendMark:
+    """One bend: between which holes, by how many degrees, and whether it turns the ends away from the bone."""
+
+    holes: str
+    angle: str
+    away: bool
+
+
+@dataclass(frozen=True, slots=True)
+class BendsView:
+    """The bends of a contour as they are made, and their sums in words."""
+
+    marks: tuple[BendMark, ...]
+    sums: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +58,7 @@ class StepRow:
     up: bool
     down: bool
     mark: Mark | None
+    bends: BendsView | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +100,22 @@ def _row(one: ConstructAssessment, order: tuple[str, ...], step: Step) -> StepRo
         up=at > 0,
         down=movable and at < len(order) - 1,
         mark=_mark(one, step) if movable else None,
+        bends=bends_view(one.layout) if step.bends else None,
+    )
+
+
+def bends_view(layout: Layout) -> BendsView:
+    """The bends that can be seen on a plate, and what all of them come to."""
+    contour = contour_of(layout)
+    seen = [bend for bend in contour.bends if abs(bend.angle_deg) >= LISTED_FROM_DEG]
+    marks = tuple(
+        BendMark(f"{bend.holes[0]}–{bend.holes[1]}", f"{abs(bend.angle_deg):.1f}°", bend.angle_deg > 0) for bend in seen
+    )
+    rest = f", each of the others less than {LISTED_FROM_DEG:g}°" if len(seen) < len(contour.bends) else ""
+    across = f" It bows {contour.across.bow_mm:.1f} mm across its width too." if contour.across.bow_mm >= 0.05 else ""
+    return BendsView(
+        marks,
+        f"All bends {contour.bent_deg:.1f}°; from the first hole to the last {contour.turn_deg:.1f}°{rest}.{across}",
     )
 
 

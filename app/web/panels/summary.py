@@ -4,7 +4,7 @@ from collections import Counter
 from dataclasses import dataclass
 
 from app.assess import ConstructAssessment
-from app.figures.construct import HOLD, LAG_ANGLE, LAGS_BESIDE, SCREW_DENSITY, WHOLE
+from app.figures.construct import BENT, HOLD, LAG_ANGLE, LAGS_BESIDE, PLATE_LENGTH, SCREW_DENSITY, WHOLE
 from app.geometry import FragmentSummary
 
 
@@ -44,7 +44,10 @@ def _fragment_figures(fragment: FragmentSummary) -> tuple[ShownFigure, ...]:
 
 def _whole(one: ConstructAssessment) -> tuple[ShownFigure, ...]:
     filled = sum(hole.role != "empty" for hole in one.construct.holes)
-    counted = {SCREW_DENSITY.id: f" ({filled} of {len(one.construct.holes)})"}
+    counted = {
+        SCREW_DENSITY.id: f" ({filled} of {len(one.construct.holes)})",
+        PLATE_LENGTH.id: f" (bends {BENT.text(one.layout)}°)",
+    }
     grips = Counter(screw.home or "fracture" for screw in one.layout.screws if screw.hole is None)
     beside = ", ".join(f"{count} in the {home}" for home, count in grips.items())
     return (
