@@ -420,7 +420,14 @@ SCENES = (
         "lag-angle",
         "caution",
         "h4",
-        edited(radius(), role(5, "empty"), _set("set_obliquity", obliquity_deg=45), _set("set_turn", turn_deg=60)),
+        edited(
+            radius(),
+            role(5, "empty"),
+            role(4, "lag", -25.0),
+            _set("move_fracture", position_mm=118.0),
+            _set("set_obliquity", obliquity_deg=45),
+            _set("set_turn", turn_deg=60),
+        ),
     ),
     Scene(
         "head under the plate",
