@@ -91,7 +91,7 @@ class BoneShape:
 
 
 @dataclass(frozen=True, slots=True)
-class Across:
+class Diameter:
     """Diameter (mm) of the elliptical section at ``s``, in the direction turned about the shaft from its depth.
 
     An ellipse of axes d and w measures 1/√((cos τ/d)² + (sin τ/w)²) across its middle in the direction τ.
@@ -145,8 +145,8 @@ def turned_shape(shape: BoneShape, turn_deg: float) -> BoneShape:
     cos, sin = cos_sin(turn_deg)
     return BoneShape(
         shape.length_mm,
-        Across(shape.depth, shape.width, cos, sin),
-        Across(shape.depth, shape.width, sin, cos),
+        Diameter(shape.depth, shape.width, cos, sin),
+        Diameter(shape.depth, shape.width, sin, cos),
         WallAcross(shape, cos, sin),
         shape,
     )
