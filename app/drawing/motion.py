@@ -106,7 +106,7 @@ def _carried(layout: Layout, one: Placed, moved: tuple[Motion, ...], raised: Cal
         screw,
         head=head,
         tip=own.at(screw.tip),
-        tilt_deg=screw.tilt_deg + own.rotation_deg,
+        lean_deg=screw.lean_deg + own.rotation_deg,
         passages=tuple(_passed(passage, of.get(passage.owner, own)) for passage in screw.passages),
     )
 

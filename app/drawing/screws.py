@@ -33,7 +33,7 @@ class Axis:
 
 def axis_of(scene: Scene, screw: ScrewPath) -> Axis:
     """The screw's axes in the profile."""
-    tilt = math.radians(screw.tilt_deg)
+    tilt = math.radians(screw.lean_deg)
     sin, cos = math.sin(tilt), math.cos(tilt)
     if screw.turn_deg == 0:
         return Axis((screw.head[0], scene.frame.up(screw.head[1])), (sin, cos), (cos, -sin))
@@ -127,7 +127,7 @@ def reach(scene: Scene, screw: ScrewPath, least_mm: float) -> str:
 def shape(screw: ScrewPath) -> tuple[Hashable, ...]:
     """All that the drawing of a screw depends on; how far the fracture is from it is not among it."""
     lengths = screw.length_mm, screw.stock_length_mm
-    place = screw.hole, screw.tilt_deg, screw.turn_deg, screw.head, screw.tip
+    place = screw.hole, screw.tilt_deg, screw.lean_deg, screw.turn_deg, screw.head, screw.tip
     return screw.role, screw.spec, place, screw.passages, lengths
 
 

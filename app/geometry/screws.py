@@ -7,6 +7,7 @@ from typing import Literal
 
 from app.case.models import Construct, Hole, LagScrew, Role
 from app.catalogue.models import Catalogue, PlateSeries, ScrewSpec
+from app.geometry.bends import lean_deg
 from app.geometry.fracture import ON_LINE, TOUCH_MM, WEDGE, ZONE, FractureMap, Point, Segment, turned_fracture
 from app.geometry.plate import HolePlace
 from app.geometry.profile import BoneShape, cos_sin, turned_shape
@@ -51,6 +52,8 @@ class ScrewPath:
     of the head to the far surface (a unicortical screw's, a little way into the canal); ``stock_length_mm`` is the
     length to take, None where none made holds. ``turn_deg`` is the plane about the shaft that it lies in: its points
     are (s, r) in that plane, which for all screws through the plate is the profile (``at`` tells them in space).
+    ``lean_deg`` is the angle of its axis against the perpendicular to the shaft, ``tilt_deg`` the one that was set: 0
+    for a screw that stands square to the plate where it lies, and leans with it where the bone flares.
     """
 
     id: str
@@ -70,6 +73,7 @@ class ScrewPath:
     length_mm: float
     stock_length_mm: float | None
     turn_deg: float = 0.0
+    lean_deg: float = 0.0
 
     def at(self, point: Point) -> Space:
         """A point of the path in space: ``s`` along the shaft, ``y`` towards the plate, ``z`` across it, mm."""
@@ -247,12 +251,14 @@ class Aim:
     """Where a screw goes: ``s`` by which distances are measured, ``s`` of its head, and its lean (tip distal: +).
 
     ``turn_deg`` names the plane about the shaft that it lies in; the bed it is laid into is cut by that plane.
+    ``square``: it follows the plate's normal at its head, which a plate on a flare turns with the surface.
     """
 
     s_mm: float
     start_mm: float
     tilt_deg: float
     turn_deg: float = 0.0
+    square: bool = False
 
     def __post_init__(self) -> None:
         # -0.0 equals 0.0 but is written otherwise: what is kept of one must serve for the other
@@ -272,7 +278,8 @@ def lay_screw(bed: Bed, name: str, role: Role, spec: ScrewSpec, hole: int | None
         hole: number of its hole, None for a screw beside the plate.
         aim: where it goes; an eccentric screw's head is shifted from the centre of its hole.
     """
-    slope = math.tan(math.radians(aim.tilt_deg))
+    lean = lean_deg(bed.shape, aim.start_mm, None) if aim.square else aim.tilt_deg
+    slope = math.tan(math.radians(lean))
     head = (aim.start_mm, bed.shape.near(aim.start_mm) + bed.standoff_mm)
     passages = _passages(bed, head, slope, role)
     path = passages[0].entry, passages[-1].exit
@@ -300,12 +307,22 @@ def lay_screw(bed: Bed, name: str, role: Role, spec: ScrewSpec, hole: int | None
         home=_home(passages),
         crosses_fracture=len(holding) > 1 or (met is not None and role != "locking-1"),
         meets=met[0] if role == "lag" and met is not None else None,
-        angle_to_normal_deg=None if faced is None else angle_to_normal(aim.tilt_deg, *faced),
+        angle_to_normal_deg=None if faced is None else angle_to_normal(lean, *faced),
         clear_of_fracture_mm=_clear(bed.fracture, path),
         length_mm=length,
         stock_length_mm=made,
         turn_deg=aim.turn_deg,
+        lean_deg=lean,
     )
+
+
+def through_hole(role: Role, s_mm: float, start_mm: float, tilt_deg: float) -> Aim:
+    """The aim of a screw in a hole: square to the plate, unless it lags or is tilted in its hole.
+
+    A locking screw's thread holds it to its plate's normal, whatever tilt was set.
+    """
+    tilt = 0.0 if role in LOCKING else tilt_deg
+    return Aim(s_mm, start_mm, tilt, square=tilt == 0 and role != "lag")
 
 
 def spec_for(role: Role, series: PlateSeries, catalogue: Catalogue) -> ScrewSpec:
@@ -320,8 +337,8 @@ def _hole_screw(bed: Bed, place: HolePlace, hole: Hole, series: PlateSeries, spe
         apart = place.s_mm - bed.fracture.line_at(place.s_mm).position_mm
         # a hole right over the line has no side to pull to: looked at from either end, it stays where it is
         start += math.copysign(series.travel_mm, apart) if abs(apart) > TOUCH_MM else 0.0
-    tilt = 0.0 if hole.role in LOCKING else hole.tilt_deg
-    return lay_screw(bed, f"h{place.number}", hole.role, spec, place.number, Aim(place.s_mm, start, tilt))
+    aim = through_hole(hole.role, place.s_mm, start, hole.tilt_deg)
+    return lay_screw(bed, f"h{place.number}", hole.role, spec, place.number, aim)
 
 
 def _beside_screw(bed: Bed, number: int, lag: LagScrew, catalogue: Catalogue) -> ScrewPath:

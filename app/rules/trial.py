@@ -11,7 +11,7 @@ from app.catalogue.models import ScrewSpec
 from app.geometry import Line, ScrewPath
 from app.geometry.fracture import WEDGE, Segment
 from app.geometry.limits import END_MARGIN_MM
-from app.geometry.screws import LOCKING, Aim, Bed, angle_to_normal, lay_screw, spec_for
+from app.geometry.screws import Aim, Bed, angle_to_normal, lay_screw, spec_for, through_hole
 from app.rules.facts import lines_pressed
 from app.rules.planes import seen_in, under_plate_mm, views_for
 from app.rules.registry import RuleInput
@@ -33,8 +33,7 @@ def in_hole(judged: RuleInput, number: int, role: Role, tilt_deg: float = 0.0) -
     """The screw that a role and tilt would put into hole ``number``, without an eccentric one's shift."""
     s_mm = judged.layout.holes[number - 1].s_mm
     spec = spec_for(role, judged.layout.series, judged.catalogue)
-    tilt = 0.0 if role in LOCKING else tilt_deg
-    return lay_screw(_bed(judged), f"h{number}", role, spec, number, Aim(s_mm, s_mm, tilt))
+    return lay_screw(_bed(judged), f"h{number}", role, spec, number, through_hole(role, s_mm, s_mm, tilt_deg))
 
 
 def beside(judged: RuleInput, lag: LagScrew) -> ScrewPath:
