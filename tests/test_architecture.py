@@ -23,6 +23,7 @@ ALLOWED: dict[str, set[str]] = {
     "suggest": {"assess", "case", "catalogue", "geometry", "rules"},
     "layout_map": {"assess", "case", "catalogue", "figures", "geometry", "mechanics", "rules"},
     "drawing": {"assess", "case", "catalogue", "geometry", "mechanics", "order", "rules", "shipped", "single_flight"},
+    "map_picture": {"assess", "drawing", "layout_map"},
     "sheet": {
         "assess",
         "case",
@@ -30,6 +31,8 @@ ALLOWED: dict[str, set[str]] = {
         "drawing",
         "figures",
         "geometry",
+        "layout_map",
+        "map_picture",
         "mechanics",
         "order",
         "rules",

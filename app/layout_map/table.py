@@ -13,14 +13,13 @@ from app.figures.figure import NONE, Form
 from app.figures.mechanics import AXIAL, PEAK, STRAIN_FAR, STRAIN_NEAR, TORSION, WORST
 from app.layout_map.counting import WEIGHT, Counting, Levels
 from app.layout_map.filling import Filling, NoMapError, filling
-from app.mechanics.layouts.answers import LayoutMap
+from app.mechanics.layouts.answers import Figures, LayoutMap
 from app.mechanics.layouts.solve import layout_map
 from app.mechanics.members import BoolArray
 from app.mechanics.model import Construct
 from app.mechanics.of_layout import Loading, model_of, preset_loading
 from app.mechanics.sections import Array
 
-BAND = 0.05  # assumed: figures of two layouts that differ by less are not told apart
 PASSES_BELOW = WEIGHT["caution"]
 MOSTLY = 0.5  # of the layouts: a figure that fewer have is not offered first
 Wanted = Literal["lower", "higher"] | None
@@ -35,18 +34,20 @@ class Axis:
         label: what it is called.
         unit: its unit.
         form: how a number is written.
-        read: its values from the map, sizes without sign; shape (2**n,).
+        read: its values, sizes without sign, from figures of any shape; None: it is the number of screws.
         log: whether it is drawn on a logarithmic scale.
         short: what it is called where there is little room.
+        words: what it is called within a sentence.
     """
 
     id: str
     label: str
     unit: str
     form: Form
-    read: Callable[[LayoutMap], Array]
+    read: Callable[[Figures], Array] | None
     log: bool = False
     short: str = ""
+    words: str = ""
 
     @property
     def heading(self) -> str:
@@ -61,20 +62,22 @@ class Axis:
 AXES: dict[str, Axis] = {
     axis.id: axis
     for axis in (
-        Axis("axial", AXIAL.full_name, AXIAL.unit, AXIAL.form, lambda m: m.figures.axial_stiffness, True, "axial"),
-        Axis("torsion", TORSION.full_name, TORSION.unit, TORSION.form, lambda m: m.figures.torsional_stiffness,
-             False, "torsion"),
+        Axis("axial", AXIAL.full_name, AXIAL.unit, AXIAL.form, lambda f: f.axial_stiffness, True, "axial",
+             "axial stiffness"),
+        Axis("torsion", TORSION.full_name, TORSION.unit, TORSION.form, lambda f: f.torsional_stiffness,
+             False, "torsion", "torsional stiffness"),
         Axis("strain-near", STRAIN_NEAR.label, STRAIN_NEAR.unit, STRAIN_NEAR.form,
-             lambda m: abs(m.figures.near_strain), True, "strain near"),
+             lambda f: abs(f.near_strain), True, "strain near", "strain at the near cortex"),
         Axis("strain-far", STRAIN_FAR.label, STRAIN_FAR.unit, STRAIN_FAR.form,
-             lambda m: abs(m.figures.far_strain), True, "strain far"),
-        Axis("peak-stress", PEAK.full_name, PEAK.unit, PEAK.form, lambda m: m.figures.peak_stress, False, "stress"),
+             lambda f: abs(f.far_strain), True, "strain far", "strain at the far cortex"),
+        Axis("peak-stress", PEAK.full_name, PEAK.unit, PEAK.form, lambda f: f.peak_stress, False, "stress",
+             "peak stress"),
         Axis("pull-out", WORST[0].label, WORST[0].unit, WORST[0].form,
-             lambda m: 100.0 * m.figures.pull_out, False, "pull"),
+             lambda f: 100.0 * f.pull_out, False, "pull", "pull on the worst screw"),
         Axis("screw-bending", WORST[1].label, WORST[1].unit, WORST[1].form,
-             lambda m: 100.0 * m.figures.screw_bending, False, "screw bending"),
-        Axis("screws", "Screws in the plate", "", lambda value: f"{value:.0f}", lambda m: m.screws.astype(float),
-             False, "screws"),
+             lambda f: 100.0 * f.screw_bending, False, "screw bending", "bending of the worst screw"),
+        Axis("screws", "Screws in the plate", "", lambda value: f"{value:.0f}", None, False, "screws",
+             "number of screws"),
     )
 }  # fmt: skip
 
@@ -88,12 +91,14 @@ class LayoutTable:
         loading: the load and how the ends are held.
         found: the figures of all layouts.
         levels: by rule the gravest level at which it is told in each layout, see `counting.WEIGHT`.
+        key: all that the figures depend on.
     """
 
     filling: Filling
     loading: Loading
     found: LayoutMap
     levels: dict[str, Levels]
+    key: Hashable
 
     @property
     def now(self) -> int:
@@ -117,7 +122,9 @@ class LayoutTable:
 
     def values(self, axis: str) -> Array:
         """One figure of all layouts; NaN where there is none."""
-        return np.where(self.solved, AXES[axis].read(self.found), np.nan)
+        read = AXES[axis].read
+        values = self.found.screws.astype(np.float64) if read is None else read(self.found.figures)
+        return np.where(self.solved, values, np.nan)
 
     def objections(self, number: int) -> tuple[str, ...]:
         """Rules that stop or caution in one layout."""
@@ -179,88 +186,9 @@ def layout_table(
         return found, Counting(filled).levels()
 
     geometry = filled.judged.construct.model_dump_json(exclude={"order", "acknowledged"})
-    found, levels = means.kept((geometry, filled.judged.case.bone_quality, filled.holes, loading), make)
-    return LayoutTable(filled, loading, found, levels)
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """One screw more or less.
-
-    Attributes:
-        hole: the hole that changes.
-        fills: whether it is filled by the change, or else left empty.
-        number: the layout that it makes.
-        figures: by axis, the figure then.
-        shares: by axis, by what share of itself the figure changes; NaN where it has none.
-        objections: rules that stop or caution then and do not now, or do so more gravely.
-        unstable: whether that holds nothing.
-    """
-
-    hole: int
-    fills: bool
-    number: int
-    figures: dict[str, float]
-    shares: dict[str, float]
-    objections: tuple[str, ...]
-    unstable: bool
-
-
-def single_changes(table: LayoutTable, axes: tuple[str, ...]) -> tuple[Change, ...]:
-    """What each hole would change, filled or left empty; by hole."""
-    now, out = table.now, []
-    values = {axis: table.values(axis) for axis in axes}
-    for k, hole in enumerate(table.found.holes):
-        number = now ^ (1 << k)
-        then = {axis: float(value[number]) for axis, value in values.items()}
-        with np.errstate(all="ignore"):
-            shares = {axis: float(np.divide(then[axis] - values[axis][now], abs(values[axis][now]))) for axis in axes}
-        graver = tuple(
-            rule for rule, level in table.levels.items() if level[number] >= PASSES_BELOW and level[number] > level[now]
-        )
-        fills = bool(number >> k & 1)
-        out.append(Change(hole, fills, number, then, shares, graver, not bool(table.solved[number])))
-    return tuple(out)
-
-
-def gain(table: LayoutTable, change: Change) -> float:
-    """By what share the change betters the figure that it betters most; 0 where it betters none, or worsens one.
-
-    Only what differs by more than the band counts, either way.
-    """
-    if change.unstable or change.objections:
-        return 0.0
-    signed = [
-        share * (1.0 if table.wanted(axis) == "higher" else -1.0)
-        for axis, share in change.shares.items()
-        if table.wanted(axis) is not None and not np.isnan(share)
-    ]
-    if not signed or min(signed) < -BAND or max(signed) <= BAND:
-        return 0.0
-    return max(signed)
-
-
-def presses(table: LayoutTable, change: Change) -> bool:
-    """Whether the screw that a change takes out is one that presses the fracture: rules that count don't miss it."""
-    role = table.filling.judged.construct.holes[change.hole - 1].role
-    return not change.fills and role in ("lag", "eccentric")
-
-
-def betters(table: LayoutTable, changes: tuple[Change, ...]) -> tuple[Change, ...]:
-    """The three single changes that gain most; none takes out a screw that presses the fracture."""
-    found = [change for change in changes if gain(table, change) > 0.0 and not presses(table, change)]
-    return tuple(sorted(found, key=lambda change: -gain(table, change))[:3])
-
-
-def spared(table: LayoutTable, changes: tuple[Change, ...]) -> Change | None:
-    """The screw that is missed least: whose leaving out moves the figures least, of those that press no fracture."""
-    fit = [change for change in changes if not (change.fills or change.unstable or presses(table, change))]
-    return min(fit, key=moved, default=None)
-
-
-def moved(change: Change) -> float:
-    """By what share of itself the figure changes that changes most."""
-    return max((abs(share) for share in change.shares.values() if not np.isnan(share)), default=0.0)
+    key = geometry, filled.judged.case.bone_quality, filled.holes, loading
+    found, levels = means.kept(key, make)
+    return LayoutTable(filled, loading, found, levels, key)
 
 
 def edge(table: LayoutTable, x: str, y: str) -> list[int]:

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from app.layout_map.table import Worked
     from app.mechanics import MechanicsResult
     from app.mechanics.of_layout import Loading
+    from app.mechanics.sections import Array
     from app.web.panels.preview import Question
     from app.web.panels.redraw import Redraw
 
@@ -29,6 +30,7 @@ STORED, TRIALS = 64, 64
 PICTURES, TOLD, PARTS, SMALL = 256, 512, 1024, 1024
 DRAWN = 24  # each holds the answers of all draws
 MAPS = 8  # up to 5 MB each
+CHANGED = 64  # up to 30 kB each
 SUGGESTED = 64
 REDRAWS, REDRAWN_S = 64, 1.0  # of a drag: it was, or was not, asked by then
 SHOWN_S = 30.0  # what a case showed must not be shown for long after the case was deleted
@@ -48,8 +50,9 @@ class ServerState:
     version turns out to be; ``pictures`` keeps them by the version that they show, ``small`` those of the list by the
     construct. ``warnings`` and ``parts`` keep what panels are put together from, by all that it shows, ``answers``
     those of the mechanics over what is not known, ``maps`` all layouts by plate and load, which are worked out
-    ``beside``. ``suggested`` are layouts as they were last found, by case, version and construct: the map marks them
-    without a search of its own. ``following`` and ``lines`` count who has an event stream or a live line open.
+    ``beside``, ``changed`` what one screw more or less does over what is not known. ``suggested`` are layouts as they
+    were last found, by case, version and construct: the map marks them without a search of its own. ``following`` and
+    ``lines`` count who has an event stream or a live line open.
     """
 
     store: Store
@@ -80,6 +83,7 @@ class ServerState:
         default_factory=lambda: SingleFlightCache(SUGGESTED)
     )
     maps: "SingleFlightCache[Hashable, Worked]" = field(default_factory=lambda: SingleFlightCache(MAPS))
+    changed: "SingleFlightCache[Hashable, Array]" = field(default_factory=lambda: SingleFlightCache(CHANGED))
     beside: Beside = field(default_factory=Beside)
     questions: Questions = field(default_factory=Questions)
 

@@ -11,24 +11,17 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from app.assess import Assessment, assess, load_knowledge
+from app.assess import drawn as whole_draws
 from app.case import parse_case
 from app.case.edits import apply
+from app.layout_map.changes import betters, drawn_work, gain, moved, neighbours, single_changes, spared
 from app.layout_map.document import map_csv, map_document
+from app.layout_map.draws import in_draws
 from app.layout_map.shape import map_schema
-from app.layout_map.table import (
-    BAND,
-    LayoutTable,
-    betters,
-    edge,
-    gain,
-    layout_table,
-    moved,
-    single_changes,
-    spared,
-    usual_axes,
-)
-from app.mechanics.layouts.answers import NAMES, figures_of
+from app.layout_map.table import AXES, LayoutTable, edge, layout_table, usual_axes
+from app.mechanics.layouts.answers import NAMES, Figures, figures_of
 from app.mechanics.of_layout import preset_loading
+from app.mechanics.sections import Array
 
 SAMPLES = Path(__file__).parents[2] / "sample_cases"
 KNOWLEDGE = load_knowledge()
@@ -73,18 +66,65 @@ def test_the_present_layout_is_marked(femur: LayoutTable) -> None:
     assert femur.filling.edit(femur.filling.now) is None
 
 
-def test_single_changes_are_told_and_only_beyond_the_band_are_better(femur: LayoutTable) -> None:
-    changes = single_changes(femur, ("strain-far", "screw-bending", "pull-out"))
+FIGURES = ("strain-far", "screw-bending", "pull-out")
+
+
+@pytest.fixture(scope="module")
+def drawn(femur: LayoutTable) -> Array:
+    return in_draws(*drawn_work(femur, KNOWLEDGE))
+
+
+def test_single_changes_are_told_and_the_screw_that_is_missed_least(femur: LayoutTable) -> None:
+    changes = single_changes(femur, FIGURES)
     assert [change.hole for change in changes] == list(femur.found.holes)
-    for change in betters(femur, changes):
-        assert gain(femur, change) > BAND
-        assert not change.objections
     least = spared(femur, changes)
     assert least is not None
     assert not least.fills
     others = [change for change in changes if not (change.fills or change.unstable)]
     assert moved(least) == min(map(moved, others))
     assert least.objections == ("screws-per-fragment",)  # three a side are the femur's least, and it says so
+
+
+def test_single_changes_over_what_is_not_known_are_those_of_the_whole_program(femur: LayoutTable, drawn: Array) -> None:
+    """Draw by draw the same as the mechanics panel's bands, which the program works out of a whole construct."""
+    assessment = sample("04-femur")
+    number, changed = neighbours(femur)[3], drawn[3]
+    edit = femur.filling.edit(frozenset(femur.found.filled(number)))
+    assert edit is not None
+    for row, case in ((drawn[0], assessment.case), (changed, apply(assessment.case, edit))):
+        stage = {0: femur.loading}
+        (one,) = assess(case, KNOWLEDGE, stage, remedies=False).constructs
+        found = [figures_of(result) for result in whole_draws(one, KNOWLEDGE.catalogue)]
+        assert row == pytest.approx(np.array([[each[name] for name in NAMES] for each in found]), rel=1e-9, nan_ok=True)
+
+
+def test_only_what_differs_by_more_than_its_band_is_better(femur: LayoutTable, drawn: Array) -> None:
+    """The band is that of the difference, in the same draws with and without: none of them may say otherwise."""
+    changes = single_changes(femur, FIGURES, drawn)
+    found = betters(femur, changes)
+    assert found
+    for change in found:
+        (row,) = (k for k, one in enumerate(changes, 1) if one is change)
+        assert not change.objections
+        better = [axis for axis in change.differs if femur.wanted(axis) is not None]
+        assert gain(femur, change) == max(-change.shares[axis] for axis in better) > 0.0
+        for axis in better:
+            read = AXES[axis].read
+            assert read is not None
+            values = read(Figures(**{name: drawn[:, :, k] for k, name in enumerate(NAMES)}))
+            assert (values[row] < values[0]).all()
+            assert change.bands[axis].low <= change.shares[axis] <= change.bands[axis].high < 0.0
+
+
+def test_what_some_draw_turns_round_is_not_better(femur: LayoutTable, drawn: Array) -> None:
+    best = betters(femur, single_changes(femur, FIGURES, drawn))[0]
+    (row,) = (k for k, number in enumerate(neighbours(femur)) if number == best.number)
+    turned = drawn.copy()
+    turned[row, 5] = drawn[0, 5] * 1.01  # worse, by a little, in one draw of all
+    (again,) = (one for one in single_changes(femur, FIGURES, turned) if one.hole == best.hole)
+    assert gain(femur, again) == 0.0
+    assert {band.holds for axis, band in again.bands.items() if axis in best.differs} <= {22, 1}
+    assert best.hole not in {one.hole for one in betters(femur, single_changes(femur, FIGURES, turned))}
 
 
 def test_no_screw_that_presses_the_fracture_is_offered_for_leaving_out() -> None:

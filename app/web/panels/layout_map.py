@@ -5,33 +5,32 @@ from typing import Any
 
 import numpy as np
 
-from app.assess import Assessment, ConstructAssessment
+from app.assess import Assessment, ConstructAssessment, assess_stored
+from app.case import apply
 from app.case.models import Construct
-from app.drawing.layout_map import COLUMNS, ROWS, Bound, Cell, MapPicture, Mark, Scale, draw_layout_map
+from app.drawing.layout_map import ROWS, Mark, draw_layout_map
 from app.figures.mechanics import supports_text
-from app.layout_map.shape import FIXED
-from app.layout_map.table import (
-    AXES,
-    BAND,
+from app.layout_map.changes import (
     Change,
-    LayoutTable,
-    Means,
+    ShareBand,
     betters,
-    edge,
-    layout_table,
+    drawn_key,
+    drawn_work,
     single_changes,
     spared,
-    usual_axes,
 )
+from app.layout_map.draws import in_draws
+from app.layout_map.shape import FIXED
+from app.layout_map.table import AXES, LayoutTable, Means, edge, layout_table, usual_axes
+from app.map_picture import FLAT, between, cell_numbers, picture_of, place, scale
 from app.mechanics.document import ESTIMATE
 from app.mechanics.layouts.solve import layout_map
+from app.mechanics.sections import Array
 from app.store import Snapshot
 from app.web.panels.variants import whatifs_of
 from app.web.state import ServerState
 
 MOST_LISTED = 40
-TISSUES = ("bone", "fibrocartilage", "granulation")
-FLAT = 0.02  # figures that differ by less over all layouts say nothing of them
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,10 +57,12 @@ class ChangeRow:
     x: str
     y: str
     moved: tuple[str, str]
+    holds: tuple[str, str]
     objections: tuple[str, ...]
     unstable: bool
     edit: Any
     why: str
+    effect: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,11 +89,15 @@ class MapView:
     caption: str
     notes: tuple[str, ...]
     now: Row
+    now_said: str
+    drawn: bool
+    sureness: str
     suggested: bool
     whatifs: tuple[tuple[str, str], ...]
     better: tuple[ChangeRow, ...]
     no_better: str
     spared: ChangeRow | None
+    cost: tuple[str, ...]
     changes: tuple[ChangeRow, ...]
     counts: tuple[CountRow, ...]
     edge: tuple[Row, ...]
@@ -117,29 +122,22 @@ def map_view(
     snapshot: Snapshot,
     assessment: Assessment,
     one: ConstructAssessment,
-    x: str | None,
-    y: str | None,
+    axes: tuple[str | None, str | None] = (None, None),
+    banded: bool = False,
 ) -> MapView:
-    """The panel of one construct."""
+    """The panel of one construct; ``banded`` has single changes looked at over what is not known, which takes long.
+
+    What is known of that already is told in any case.
+    """
     table = table_of(state, assessment, one)
-    x, y = axes_of(table, x, y)
-    scales = _scale(table, x), _scale(table, y)
+    x, y = axes_of(table, *axes)
+    drawn = drawn_changes(state, table, banded)
     marks = _whatif_marks(state, snapshot, table, x, y)
     suggestions = _suggested_marks(state, snapshot, table, x, y)
-    changes = single_changes(table, tuple(dict.fromkeys((x, y))))
+    changes = single_changes(table, tuple(dict.fromkeys((x, y))), drawn)
     rows = {change.hole: _change_row(table, change, x, y) for change in changes}
-    better, least = betters(table, changes), spared(table, changes)
-    numbers = edge(table, x, y)
-    points = tuple((float(table.values(x)[n]), float(table.values(y)[n])) for n in numbers)
-    picture = MapPicture(
-        x=scales[0],
-        y=scales[1],
-        cells=_cells(table, x, y, scales),
-        bounds=(*_bounds(state, table, "x", x), *_bounds(state, table, "y", y)),
-        edge=points,
-        marks=(*suggestions, *marks, *_now_mark(table, x, y)),
-        words=_said(table, x, y),
-    )
+    least, numbers = spared(table, changes), edge(table, x, y)
+    picture = picture_of(table, state.knowledge, x, y, (*suggestions, *marks))
     return MapView(
         x=x,
         y=y,
@@ -148,18 +146,49 @@ def map_view(
         y_label=AXES[y].label,
         picture=draw_layout_map(picture),
         caption=f"{FIXED} {_load(table)} {ESTIMATE[0].upper()}{ESTIMATE[1:]}.",
-        notes=(*_notes(table, x, y), *_between(table, picture, {"x": x, "y": y})),
+        notes=(*_notes(table, x, y), *between(table, picture, {"x": x, "y": y})),
         now=_row(table, table.now, x, y),
+        now_said=now_said(table, x, y),
+        drawn=drawn is not None,
+        sureness=_sureness(drawn),
         suggested=bool(suggestions),
         whatifs=tuple((mark.letter, mark.words) for mark in marks),
-        better=tuple(rows[change.hole] for change in better),
+        better=tuple(rows[change.hole] for change in betters(table, changes)),
         no_better=_no_better(table, x, y),
         spared=None if least is None else rows[least.hole],
+        cost=() if least is None else _cost(state, table, least),
         changes=tuple(rows.values()),
         counts=_counts(table, x, y),
         edge=tuple(_row(table, number, x, y) for number in numbers[:MOST_LISTED]),
         no_edge=_no_edge(table, x, y) if not numbers else "",
         marks=[_hole_mark(change, axis) for axis in dict.fromkeys((x, y)) for change in changes],
+    )
+
+
+def drawn_changes(state: ServerState, table: LayoutTable, wanted: bool) -> Array | None:
+    """What `in_draws` finds of the single changes, if it is wanted or known."""
+    key = drawn_key(table)
+    if not wanted:
+        return state.changed.peek(key)
+    return state.changed.get(key, lambda: state.beside.call(in_draws, *drawn_work(table, state.knowledge)))
+
+
+def now_said(table: LayoutTable, x: str, y: str) -> str:
+    """The layout as it is, in words."""
+    figures = (f"{AXES[axis].words} {AXES[axis].told(float(table.values(axis)[table.now]))}" for axis in (x, y))
+    return f"Now: {', '.join(dict.fromkeys(figures))}; {_screws(len(table.filling.now))}."
+
+
+def _screws(count: int) -> str:
+    return "1 screw" if count == 1 else f"{count} screws"
+
+
+def _sureness(drawn: Array | None) -> str:
+    if drawn is None:
+        return "By the usual figures so far; how sure that is over what nobody knows is being worked out."
+    return (
+        f"Each is compared in the same {drawn.shape[1]} draws over what nobody knows before theatre; better is only "
+        "what is so in all of them."
     )
 
 
@@ -170,7 +199,7 @@ def cell_rows(
     at_x, at_y = table.values(x), table.values(y)
     here = table.solved & ~np.isnan(at_x) & ~np.isnan(at_y)
     if cell is not None:
-        where = _cell_numbers(table, x, y, (_scale(table, x), _scale(table, y)))
+        where = cell_numbers(table, x, y, (scale(table, x), scale(table, y)))
         here &= where == cell[0] * ROWS + cell[1]
     if screws is not None:
         here &= table.found.screws == screws
@@ -186,83 +215,11 @@ def _load(table: LayoutTable) -> str:
     return f"Load: {figures}, {supports_text(load.supports)}."
 
 
-def _scale(table: LayoutTable, axis: str) -> Scale:
-    one, values = AXES[axis], table.values(axis)
-    values = values[~np.isnan(values)]
-    if not len(values):
-        return Scale(one.heading, 0.0, 1.0, False)
-    low, high = float(values.min()), float(values.max())
-    log = one.log and low > 0.0
-    if log and high / low > 1.0 + FLAT:
-        return Scale(one.heading, low / (high / low) ** 0.03, high * (high / low) ** 0.03, True)
-    pad = 0.04 * (high - low) if high - low > FLAT * abs(high) else max(0.1 * abs(high), 1e-3)
-    return Scale(one.heading, low - pad, high + pad, False)
-
-
-def _cell_numbers(table: LayoutTable, x: str, y: str, scales: tuple[Scale, Scale]) -> Any:
-    """For each layout the number of its cell, −1 where it has no place."""
-    out = np.full(len(table.found.unstable), -1)
-    shares = []
-    for scale, axis in zip(scales, (x, y), strict=True):
-        values = table.values(axis)
-        with np.errstate(all="ignore"):
-            at = np.log(values) if scale.log else values
-        low, high = (np.log(scale.low), np.log(scale.high)) if scale.log else (scale.low, scale.high)
-        shares.append(np.clip((at - low) / (high - low), 0.0, 1.0))
-    here = ~np.isnan(shares[0]) & ~np.isnan(shares[1])
-    column = np.minimum((shares[0][here] * COLUMNS).astype(int), COLUMNS - 1)
-    row = np.minimum((shares[1][here] * ROWS).astype(int), ROWS - 1)
-    out[here] = column * ROWS + row
-    return out
-
-
-def _cells(table: LayoutTable, x: str, y: str, scales: tuple[Scale, Scale]) -> tuple[Cell, ...]:
-    number = _cell_numbers(table, x, y, scales)
-    here = number >= 0
-    counts = np.bincount(number[here], minlength=COLUMNS * ROWS)
-    passing = np.bincount(number[here & table.passes], minlength=COLUMNS * ROWS)
-    return tuple(
-        Cell(at // ROWS, at % ROWS, int(counts[at]), int(passing[at]), _cell_words(int(counts[at]), int(passing[at])))
-        for at in np.flatnonzero(counts).tolist()
-    )
-
-
-def _cell_words(count: int, passing: int) -> str:
-    layouts = "1 layout" if count == 1 else f"{count} layouts"
-    return f"{layouts}, {passing or 'none'} without objection"
-
-
-def _bounds(state: ServerState, table: LayoutTable, side: Any, axis: str) -> list[Bound]:
-    judged = table.filling.judged
-    if axis.startswith("strain"):
-        value = state.knowledge.thresholds.value
-        return [Bound(side, value("strain-too-high", f"{name}_max_percent"), name) for name in TISSUES]
-    if axis == "peak-stress":
-        metal = state.knowledge.catalogue.materials[judged.layout.series.material]
-        return [Bound(side, metal.fatigue_mpa, "fatigue strength"), Bound(side, metal.yield_mpa, "yield")]
-    if axis in ("pull-out", "screw-bending"):
-        return [Bound(side, 100.0, "capacity")]
-    return []
-
-
-def _at(table: LayoutTable, number: int | None, x: str, y: str) -> tuple[float, float] | None:
-    """Where a layout lies in the picture; None where it is none of the map's, or lacks a figure."""
-    if number is None:
-        return None
-    at = float(table.values(x)[number]), float(table.values(y)[number])
-    return None if np.isnan(at).any() else at
-
-
-def _now_mark(table: LayoutTable, x: str, y: str) -> tuple[Mark, ...]:
-    at = _at(table, table.now, x, y)
-    return () if at is None else (Mark("now", *at, "", "as it is now"),)
-
-
 def _whatif_marks(state: ServerState, snapshot: Snapshot, table: LayoutTable, x: str, y: str) -> list[Mark]:
     """The what-ifs of this construct that are layouts of the map, by letter."""
     found: list[Mark] = []
     for one in whatifs_of(state, snapshot, table.filling.before.target):
-        at = None if one.construct is None else _at(table, _number_of(table, one.construct), x, y)
+        at = None if one.construct is None else place(table, _number_of(table, one.construct), x, y)
         if at is not None:
             found.append(Mark("whatif", *at, chr(ord("A") + len(found) % 26), one.name))
     return found
@@ -271,7 +228,7 @@ def _whatif_marks(state: ServerState, snapshot: Snapshot, table: LayoutTable, x:
 def _suggested_marks(state: ServerState, snapshot: Snapshot, table: LayoutTable, x: str, y: str) -> list[Mark]:
     """The suggested layouts that are layouts of the map: those under another plate have no place here."""
     known = state.suggested.peek((snapshot.id, snapshot.version, table.filling.before.target)) or ()
-    places = (_at(table, _number_of(table, construct), x, y) for construct in known)
+    places = (place(table, _number_of(table, construct), x, y) for construct in known)
     return [Mark("suggested", *at, "", "a suggested layout") for at in places if at is not None]
 
 
@@ -310,37 +267,69 @@ def _rule_words(rule: str) -> str:
 
 
 def _change_row(table: LayoutTable, change: Change, x: str, y: str) -> ChangeRow:
-    what = f"{'Fill' if change.fills else 'Leave out'} hole {change.hole}"
-    moved = {axis: "holds nothing" if change.unstable else _moved(change.shares[axis]) for axis in change.shares}
-    gains = [
-        f"{AXES[axis].label[0].lower()}{AXES[axis].label[1:]} {moved[axis]}"
-        for axis, share in change.shares.items()
-        if not np.isnan(share) and abs(share) > BAND
-    ]
+    shares = {axis: "holds nothing" if change.unstable else _moved(change, axis) for axis in change.shares}
+    gains = [f"{AXES[axis].words} {shares[axis]}" for axis in change.shares if axis in change.differs]
     return ChangeRow(
         hole=change.hole,
-        what=what,
+        what=f"{'Fill' if change.fills else 'Leave out'} hole {change.hole}",
         x=AXES[x].told(change.figures[x]),
         y=AXES[y].told(change.figures[y]),
-        moved=(moved[x], moved[y]),
+        moved=(shares[x], shares[y]),
+        holds=(_holds(change.bands.get(x)), _holds(change.bands.get(y))),
         objections=tuple(map(_rule_words, change.objections)),
         unstable=change.unstable,
         edit=table.filling.edit(frozenset(table.found.filled(change.number))),
-        why=", ".join(gains) or "no figure moves by more than the band",
+        why=_unbroken(", ".join(gains)) or "no figure differs by more than its band",
+        effect=" and ".join(_effect(table, change, axis) for axis in change.shares),
     )
 
 
-def _moved(share: float) -> str:
+def _cost(state: ServerState, table: LayoutTable, change: Change) -> tuple[str, ...]:
+    """What the rules that count would then say, in their own words."""
+    before = table.filling.before
+    edit = table.filling.edit(frozenset(table.found.filled(change.number)))
+    if edit is None or not change.objections:
+        return ()
+    after = assess_stored(apply(before.case, edit), state.knowledge, mechanics=False, remedies=False)
+    told = after.constructs[before.target].warnings
+    return tuple(one.message for one in told if one.rule in change.objections and one.level != "note")
+
+
+def _effect(table: LayoutTable, change: Change, axis: str) -> str:
+    one, now = AXES[axis], float(table.values(axis)[table.now])
+    before, after = one.told(now), one.told(change.figures[axis])
+    if before == after:
+        return _unbroken(f"{one.words} stays {before}")
+    return _unbroken(f"{one.words} goes from {before} to {after}, {_moved(change, axis)}")
+
+
+def _unbroken(words: str) -> str:
+    """No line ends between a number and its sign."""
+    return words.replace(" %", "\N{NO-BREAK SPACE}%")
+
+
+def _moved(change: Change, axis: str) -> str:
+    """By what share a figure changes, and between what that lies where it is known."""
+    share, band = change.shares[axis], change.bands.get(axis)
     if np.isnan(share):
         return "none"
-    return "±0 %" if round(100 * share) == 0 else f"{100 * share:+.0f} %".replace("-", "−")
+    middle = _percent(share)
+    low, high = ("", "") if band is None else (_percent(band.low), _percent(band.high))
+    return f"{middle} %" if low == high else f"{middle} % ({low}\N{NO-BREAK SPACE}to\N{NO-BREAK SPACE}{high})"
+
+
+def _percent(share: float) -> str:
+    return "±0" if round(100 * share) == 0 else f"{100 * share:+.0f}".replace("-", "−")
+
+
+def _holds(band: ShareBand | None) -> str:
+    return "" if band is None or band.sure else f"holds in {band.holds} of {band.of}"
 
 
 def _hole_mark(change: Change, axis: str) -> dict[str, Any]:
-    share = change.shares[axis]
-    way = "" if change.unstable or np.isnan(share) or abs(share) <= BAND else "up" if share > 0 else "down"
+    way = ("up" if change.shares[axis] > 0 else "down") if axis in change.differs else ""
     act = "filled" if change.fills else "left empty"
-    said = "holds nothing" if change.unstable else f"{AXES[axis].short} {_moved(share)}"
+    said = "holds nothing" if change.unstable else f"{AXES[axis].short} {_moved(change, axis)}"
     return {"axis": axis, "hole": change.hole, "way": "none" if change.unstable else way, "words": f"{act}: {said}"}
 
 
@@ -361,14 +350,6 @@ def _range(table: LayoutTable, axis: str, here: Any) -> str:
         return "–"
     low, high = AXES[axis].told(float(values.min())), AXES[axis].told(float(values.max()))
     return low if low == high else f"{AXES[axis].form(float(values.min()))} to {high}"
-
-
-def _said(table: LayoutTable, x: str, y: str) -> str:
-    solved, passing = int(table.solved.sum()), int(table.passes.sum())
-    return (
-        f"Density of {solved:,} layouts over {AXES[x].label.lower()} and {AXES[y].label.lower()}; {passing:,} without "
-        "objection of the rules that count. The tables below say the same."
-    )
 
 
 def _notes(table: LayoutTable, x: str, y: str) -> list[str]:
@@ -400,23 +381,6 @@ def _notes(table: LayoutTable, x: str, y: str) -> list[str]:
     return told
 
 
-def _between(table: LayoutTable, picture: MapPicture, picture_axes: dict[str, str]) -> list[str]:
-    """Where all layouts lie between two bounds, so that none is drawn: between which."""
-    told = []
-    for axis, scale in (("x", picture.x), ("y", picture.y)):
-        bounds = [bound for bound in picture.bounds if bound.axis == axis]
-        values = table.values(picture_axes[axis])
-        if np.isnan(values).all() or any(scale.low < bound.value < scale.high for bound in bounds):
-            continue
-        under = max((bound for bound in bounds if bound.value <= scale.low), key=lambda b: b.value, default=None)
-        over = min((bound for bound in bounds if bound.value >= scale.high), key=lambda b: b.value, default=None)
-        places = [f"above {under.name} ({under.value:g})"] if under else []
-        places += [f"below {over.name} ({over.value:g})"] if over else []
-        if places:
-            told.append(f"{scale.label}: all layouts lie {' and '.join(places)}.")
-    return told
-
-
 def _determinate(table: LayoutTable) -> bool:
     """Whether the plate's load over the gap hangs on no screw: ball joints, and a gap that stays open."""
     supports = table.loading.supports
@@ -431,9 +395,8 @@ def _no_better(table: LayoutTable, x: str, y: str) -> str:
             "betters."
         )
     return (
-        f"No single screw betters either figure by more than {100 * BAND:.0f} % (assumed: less is not told "
-        "apart) without worsening the other or "
-        "bringing an objection."
+        "No single screw betters either figure by more than its band without worsening the other or bringing an "
+        "objection."
     )
 
 

@@ -57,13 +57,14 @@ def map_part(
     loads: LoadsDep,
     axes: AxesDep,
     construct: ConstructInQuery = 0,
+    bands: bool = False,
 ) -> HTMLResponse:
     """The panel of the sketch page; it says the version that it was made of."""
     from app.web.panels.layout_map import map_view
 
     snapshot, assessment, one = _looked_at(state, case_id, loads, construct)
     try:
-        view, why = map_view(state, snapshot, assessment, one, *axes), ""
+        view, why = map_view(state, snapshot, assessment, one, axes, bands), ""
     except NoMapError as error:
         view, why = None, str(error)
     values = {"map": view, "why": why, "snapshot": snapshot, "current": one.target, "loading": query_of(loads)}

@@ -4,8 +4,10 @@ import { patchHtml } from "../lib/patch.js";
 import { refusal } from "./commits.js";
 import { placeMarks } from "./hole_marks.js";
 import { byId } from "./page.js";
+import { STACKED } from "./tabs.js";
 
 const REST_MS = 60;
+const BANDS_MS = 400;
 const TIMEOUT_MS = 15000;
 
 /**
@@ -19,6 +21,7 @@ export function showLayoutMap(page, commits, renewWhatifs, reach) {
   const marks = placeMarks(page);
   let seen = false;
   let shownFor = "";
+  let listedFor = "";
   let timer = 0;
   let tried = false;
   /** What was to be kept and got no answer, with its key. */
@@ -33,27 +36,39 @@ export function showLayoutMap(page, commits, renewWhatifs, reach) {
     return `construct=${page.construct}${chosen.join("")}${page.loads}`;
   }
 
-  async function renew() {
+  /** @param {boolean} [banded] whether single changes are looked at over what is not known */
+  async function renew(banded = false) {
     const wanted = `${page.version} ${asked()}`;
     const open = seen || document.body.dataset.panel === "map";
-    if (!open || shownFor === wanted || page.board.classList.contains("dragging")) return;
-    const answer = await part(`map?${asked()}`);
+    if (!open || (shownFor === wanted && !banded) || page.board.classList.contains("dragging")) return;
+    const answer = await part(`map?${asked()}${banded ? "&bands=true" : ""}`);
     if (answer === null || wanted !== `${page.version} ${asked()}`) return;
     const first = !shownFor;
     shownFor = wanted;
+    show(answer);
+    if (first && document.body.dataset.panel === "map") reach("map"); // what stands above may have found its own height by now
+    const undrawn = document.getElementById("layout-map")?.dataset.drawn === "no";
+    if (undrawn && !banded) timer = setTimeout(() => renew(true), BANDS_MS);
+  }
+
+  /** @param {string} html */
+  function show(html) {
     const inside = document.activeElement?.id;
-    patchHtml(host, answer);
+    const listed = listedFor === shownFor ? (document.getElementById("map-list")?.innerHTML ?? "") : "";
+    const pointed = host.querySelector(".map-cell.pointed")?.getAttribute("data-cell");
+    patchHtml(host, html.replace(/(<div id="map-list"[^>]*>)/, (tag) => tag + listed)); // what was listed stays, focus and all
+    const cell = pointed && listedFor === shownFor && host.querySelector(`[data-cell="${pointed}"]`);
+    if (cell) point(cell);
     if (inside) document.getElementById(inside)?.focus({ preventScroll: true });
     const select = /** @type {HTMLSelectElement | null} */ (document.getElementById("map-holes"));
     if (select && [...select.options].some((one) => one.value === marked)) select.value = marked;
     else marked = "";
     showMarks();
-    if (first && document.body.dataset.panel === "map") reach("map"); // what stands above may have found its own height by now
   }
 
   function soon() {
     clearTimeout(timer);
-    timer = setTimeout(renew, REST_MS);
+    timer = setTimeout(() => renew(), REST_MS);
   }
 
   /** @param {string} address @returns {Promise<string | null>} */
@@ -75,6 +90,7 @@ export function showLayoutMap(page, commits, renewWhatifs, reach) {
     const place = document.getElementById("map-list");
     if (answer === null || !place) return;
     patchHtml(place, answer);
+    listedFor = shownFor;
     document.getElementById("map-list-title")?.focus({ preventScroll: false });
   }
 
@@ -84,6 +100,7 @@ export function showLayoutMap(page, commits, renewWhatifs, reach) {
     if (!answer?.ok) return page.say(answer ? refusal(answer.problem) : "The server doesn’t answer.");
     tried = true;
     page.show(answer.redraw);
+    if (matchMedia(STACKED).matches) byId("board").scrollIntoView(); // it went out of sight with the page
     page.say("Only tried: nothing is written. Escape, or any change, goes back to the construct as it is.");
   }
 

@@ -2,6 +2,8 @@
 import { byId } from "./page.js";
 
 const KEY = "fishplate-panel";
+/** As in workbench.css: board and panels on top of each other. */
+export const STACKED = "(orientation: portrait), (max-width: 43.99rem)";
 
 /** Panels are one tap or key away, and the one that was open last is there again. @returns {{open: (name: string) => void, reach: (name: string) => void, key: (key: string) => boolean}} */
 export function tabs() {
@@ -27,10 +29,11 @@ export function tabs() {
       // It is not remembered then.
     }
     reach(name);
+    if (byId(name).dataset.whole !== undefined && matchMedia(STACKED).matches) byId(name).scrollIntoView();
     /** @type {HTMLElement | null} */ (byId(name).querySelector("[tabindex]"))?.focus({ preventScroll: true });
   }
 
-  /** Scroll what the panel lies in, and never the page: the board stays. @param {string} name */
+  /** Scroll what the panel lies in, and not the page: the board stays, unless a panel takes the page as a whole. @param {string} name */
   function reach(name) {
     const panel = byId(name);
     for (let host = panel.parentElement; host; host = host.parentElement) {
