@@ -11,6 +11,7 @@ from app.drawing.svg import Attrs, Element, Point, group, label, lined, num, pat
 from app.geometry import Line, ScrewPath, ranges
 
 INSIDE_U = 4.0  # the number of a hole stands right above the edge
+ANSWERS_ABOVE_U, LEAST_RISE_U = 12.0, 20.0
 
 
 def _plate(scene: Scene) -> Element:
@@ -56,21 +57,30 @@ def _near_or_far(scene: Scene, screw: ScrewPath, heads: list[Element]) -> list[E
 def _turn(scene: Scene, line: Line) -> Element:
     """The grip that leans a line in this view, on the line's own plane just inside the upper edge of bone and plate."""
     frame = scene.frame
-    rise = max(half_width(frame, line.position_mm), scene.layout.series.width_mm / 2) - INSIDE_U * frame.u
+    rise = _rise(scene, line) - INSIDE_U * frame.u
     at = (line.position_mm - line.across * rise, frame.face_axis - rise)
     attrs = {
         "id": scene.id(f"turn-{line.index}"),
         "class": "handle",
         **handles.leant(handles.turn_slide(scene, line), (line.position_mm, frame.face_axis), "up"),
     }
-    return group(handles.knob(scene, at), attrs)
+    # it answers above its knob rather than about it, so that a hole beneath is pressed as any other
+    return group(handles.knob(scene, at, reach_up_u=ANSWERS_ABOVE_U), attrs)
 
 
 def _turns(scene: Scene) -> list[Element]:
-    """Those of the lines in sight."""
-    view = scene.frame.view
-    lines = [line for line in scene.layout.fracture.lines if view.start_mm <= line.position_mm <= view.end_mm]
-    return [_turn(scene, line) for line in lines] if scene.interactive else []
+    """Those of the lines in sight, where they stand clear of the holes: on a small drawing one looks closer first."""
+    frame = scene.frame
+    lines = [
+        line for line in scene.layout.fracture.lines if frame.view.start_mm <= line.position_mm <= frame.view.end_mm
+    ]
+    clear = [line for line in lines if _rise(scene, line) >= LEAST_RISE_U * frame.u]
+    return [_turn(scene, line) for line in clear] if scene.interactive else []
+
+
+def _rise(scene: Scene, line: Line) -> float:
+    """Half of what is seen of bone and plate at a line, mm."""
+    return max(half_width(scene.frame, line.position_mm), scene.layout.series.width_mm / 2)
 
 
 def face(scene: Scene) -> Element:

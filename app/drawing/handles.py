@@ -74,11 +74,11 @@ def leant(slide: Slide, pivot: Point, way: str) -> Attrs:
     return {**slider(slide), "data-drag": "lean", "data-lean": way, "data-pivot": at}
 
 
-def knob(scene: Scene, at: Point, class_: str = "knob") -> list[Element]:
-    """A round grip with room for a finger about it."""
+def knob(scene: Scene, at: Point, class_: str = "knob", reach_up_u: float = 0.0) -> list[Element]:
+    """A round grip with room for a finger about it, or so far above it."""
     u = scene.frame.u
     return [
-        path(disc(at, TARGET_U / 2 * u), "hit", fill="none", pointer_events="all"),
+        path(disc((at[0], at[1] - reach_up_u * u), TARGET_U / 2 * u), "hit", fill="none", pointer_events="all"),
         path(disc(at, KNOB_U * u), class_, width=2.2 * u),
     ]
 
