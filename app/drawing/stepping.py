@@ -243,7 +243,8 @@ def _pointer(here: Scene, step: Step) -> list[Element]:
     screw = next((one for one in layout.screws if one.id == step.screw), None)
     if screw is None:
         return []
-    x, y = screw.head[0], here.frame.up(screw.head[1]) - layout.series.thickness_mm - 10 * u
+    x, height, _ = screw.at(screw.head)
+    y = here.frame.up(height) - layout.series.thickness_mm - 10 * u
     return [path(loop([(x, y), (x - 9 * u, y - 18 * u), (x + 9 * u, y - 18 * u)]), "solid", aria_hidden="true")]
 
 

@@ -71,10 +71,12 @@ def _plate(layout: Layout, axis: float) -> str:
 
 
 def _screws(layout: Layout, axis: float) -> str:
-    return "".join(
-        run([(screw.head[0], axis - screw.head[1] - layout.series.thickness_mm), (screw.tip[0], axis - screw.tip[1])])
-        for screw in layout.screws
-    )
+    found = []
+    for screw in layout.screws:
+        (head, top, _), (tip, bottom, _) = screw.at(screw.head), screw.at(screw.tip)
+        above = layout.series.thickness_mm if screw.turn_deg == 0 else 0.0
+        found.append(run([(head, axis - top - above), (tip, axis - bottom)]))
+    return "".join(found)
 
 
 def draw_thumbnail(one: "ConstructAssessment", theme: Theme = "light", *, alone: bool = False) -> str:

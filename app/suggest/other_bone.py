@@ -90,7 +90,7 @@ def _lag(lag: LagScrew, share: float, spec: BoneSpec) -> LagScrew:
 def _lost(old: Construct, kept: Construct) -> list[str]:
     """What of a construct another one lacks, in words."""
     sized = old.bone.length_mm is not None or old.bone.midshaft_depth_mm is not None
-    leans = [[line.obliquity_deg for line in one.fracture.lines] for one in (old, kept)]
+    leans = [[(line.obliquity_deg, line.turn_deg) for line in one.fracture.lines] for one in (old, kept)]
     found = {
         "its size": sized,
         "the fracture’s code": old.fracture.code is not None and kept.fracture.code is None,
