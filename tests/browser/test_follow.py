@@ -215,8 +215,16 @@ def test_compare_and_conference_have_no_axe_violation(page: Page, another: Opene
     expect(page.locator("#whatif-list li")).to_have_count(1)
     sketch.hole(1).press("0")
     sketch.written_after(1)
-    for path in (f"/cases/{sketch.case_id}/compare", conference(sketch), f"{conference(sketch)}?step=2"):
-        assert violations(another(path, color_scheme=scheme)) == [], path
+    for path in (
+        f"/cases/{sketch.case_id}/compare",
+        conference(sketch),
+        f"{conference(sketch)}?step=2",
+        f"{conference(sketch)}?map",
+    ):
+        viewer = another(path, color_scheme=scheme)
+        if path.endswith("?map"):
+            expect(viewer.locator("#room-now")).to_be_visible()
+        assert violations(viewer) == [], path
     for width in (768, 1440, 1920):
         compared = another(f"/cases/{sketch.case_id}/compare", viewport={"width": width, "height": 900})
         assert compared.evaluate("document.documentElement.scrollWidth") <= width
@@ -284,6 +292,34 @@ def test_every_warning_is_read_whole_page_after_page(page: Page, another: Opener
                 seen.add(index)
         (more.tap if "has_touch" in options else more.click)()
     assert seen == set(range(count))
+
+
+def test_a_key_and_a_button_show_the_map_in_place_of_the_words(page: Page, another: Opener) -> None:
+    sketch = Sketch(page).open_sample(SAMPLE)
+    viewer = another(conference(sketch))
+    viewer.keyboard.press("l")
+    expect(viewer.locator("#room-map svg")).to_be_visible()
+    expect(viewer.locator("#room-now")).to_contain_text("Now: ")
+    expect(viewer.locator("#words")).to_be_hidden()
+    expect(viewer.locator("#spoken")).to_contain_text("Now: ")
+    viewer.reload()
+    expect(viewer.locator("#room-map svg")).to_be_visible()
+    expect(viewer.locator("[data-do='map']")).to_have_attribute("aria-pressed", "true")
+    viewer.mouse.move(30, 30)
+    viewer.locator("[data-do='map']").click()
+    expect(viewer.locator("#room-map")).to_be_hidden()
+    expect(viewer.locator("#words")).to_be_visible()
+
+
+def test_the_map_of_the_conference_follows_what_is_written(page: Page, another: Opener) -> None:
+    sketch = Sketch(page).open_sample(SAMPLE)
+    viewer = another(f"{conference(sketch)}?map")
+    told = viewer.locator("#room-now")
+    expect(told).to_contain_text("screws.")
+    before = told.text_content()
+    sketch.hole(1).press("0")
+    sketch.written_after(1)
+    expect(told).not_to_have_text(before or "")
 
 
 def test_the_conference_is_led_by_touch_from_bone_to_bone(page: Page, another: Opener) -> None:

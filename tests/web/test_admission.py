@@ -315,7 +315,7 @@ def test_a_link_reads_nothing_but_its_own_case(client: TestClient) -> None:
     case_id, other_id = new_case(client), new_case(client)
     token = token_of(client, case_id)
     client.cookies.clear()
-    allowed = {f"/cases/{case_id}/drawing.svg", f"/cases/{case_id}/conference"}
+    allowed = {f"/cases/{case_id}/{part}" for part in ("drawing.svg", "conference", "conference/map")}
     allowed |= {f"/api/v1/cases/{case_id}/{name}" for name in ("events", "picture", "steps/1", "whatifs")}
     allowed |= {"/static/css/drawing.css", "/"}
     for one in (case_id, other_id):

@@ -134,3 +134,36 @@ def test_a_suggested_layout_of_the_same_plate_is_marked(client: TestClient, femu
     assert 'data-mark="suggested"' not in part(client, femur)  # nobody has asked for suggestions to this version yet
     client.get(f"/api/v1/cases/{femur}/layouts")
     assert 'data-mark="suggested"' in part(client, femur)
+
+
+def far(client: TestClient, case: str, more: str = "") -> str:
+    answer = client.get(f"/cases/{case}/conference/map?construct=0{more}")
+    assert answer.status_code == 200
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]*>", "", answer.text[answer.text.index("</svg>") :]))
+
+
+def test_the_conference_view_has_the_map_of_the_construct_and_of_its_what_ifs(client: TestClient, femur: str) -> None:
+    html = client.get(f"/cases/{femur}/conference/map").text
+    picture = ET.fromstring(html[html.index("<svg") : html.index("</svg>") + 6])
+    assert [g.get("data-mark") for g in picture.iter("g") if g.get("data-mark")] == ["now"]
+    assert "6 screws." in far(client, femur)
+    assert "Missed least: hole 16." in far(client, femur)
+    tried = {"op": "set_role", "target": 0, "hole": 1, "role": "locking-2"}
+    kept = client.post(f"/api/v1/cases/{femur}/whatifs", json={"construct": 0, "edit": tried}).json()
+    assert "7 screws." in far(client, femur, f"&variant=w{kept['id']}")
+    assert client.get(f"/cases/{femur}/conference/map?variant=w999").status_code == 404
+    assert client.get(f"/cases/{femur}/conference/map?variant=best").status_code == 422
+
+
+def test_how_sure_a_change_is_is_worked_out_when_it_is_asked_for_and_told_from_then_on(
+    client: TestClient, femur: str
+) -> None:
+    own = "&loading=0,own,321,4,5,ball,ball"  # that no other test has asked for
+    assert 'data-drawn="no"' in part(client, femur, own)
+    assert 'data-drawn="yes"' in part(client, femur, f"{own}&bands=true")
+    known = part(client, femur, f"{own}&x=axial&y=peak-stress")
+    assert 'data-drawn="yes"' in known
+    assert re.search(r"[+−]\d+ % \([+−]\d+\sto\s[+−]\d+\)", known)
+    edit = edit_document(SetRole(target=0, hole=1, role="locking-2"))
+    client.post(f"/api/v1/cases/{femur}/edits", json={"edit": edit}, headers={"If-Match": '"1"'})
+    assert 'data-drawn="no"' in part(client, femur, own)  # another layout has other neighbours

@@ -36,6 +36,7 @@ OPEN: tuple[tuple[frozenset[str], re.Pattern[str]], ...] = (
 # With a read-only link, besides static files, and only to be read: ``{case}`` is that link's case, ``{n}`` a number.
 READABLE = (
     "/cases/{case}/conference",
+    "/cases/{case}/conference/map",
     "/cases/{case}/drawing.svg",
     "/api/v1/cases/{case}/events",
     "/api/v1/cases/{case}/picture",

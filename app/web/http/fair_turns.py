@@ -23,10 +23,12 @@ READERS_EACH, READERS = 100, 400  # fifty who follow one drag ask for the same p
 
 SLOW = re.compile(
     r"/new-case"
-    r"|/api/v1/cases/[^/]+/(layouts|map|more-lags|bands)|/cases/[^/]+/(drawing\.(png|svg)|map(/list)?|plan\.pdf)",
+    r"|/api/v1/cases/[^/]+/(layouts|map|more-lags|bands)|/cases/[^/]+/(drawing\.(png|svg)|(conference/)?map|map/list|plan\.pdf)",
     re.DOTALL,
 )
-READ = re.compile(r"/(cases|api/v1/cases)/[^/]+/(conference|drawing\.svg|picture|steps/[0-9]+|whatifs)", re.DOTALL)
+READ = re.compile(
+    r"/(cases|api/v1/cases)/[^/]+/(conference(/map)?|drawing\.svg|picture|steps/[0-9]+|whatifs)", re.DOTALL
+)
 BUSY = "The server has more of this to do than it can in time; try again in a moment."
 
 

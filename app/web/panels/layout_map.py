@@ -165,6 +165,31 @@ def map_view(
     )
 
 
+@dataclass(frozen=True, slots=True)
+class FarView:
+    """What is shown of a map to those who stand far off."""
+
+    picture: str
+    now_said: str
+    spared: ChangeRow | None
+    cost: tuple[str, ...]
+    fixed: str
+
+
+def far_view(state: ServerState, assessment: Assessment, one: ConstructAssessment) -> FarView:
+    """The map over its usual figures, and the screw that is missed least."""
+    table = table_of(state, assessment, one)
+    x, y = usual_axes(table)
+    least = spared(table, single_changes(table, (x, y), drawn_changes(state, table, wanted=False)))
+    return FarView(
+        draw_layout_map(picture_of(table, state.knowledge, x, y)),
+        now_said(table, x, y),
+        None if least is None else _change_row(table, least, x, y),
+        () if least is None else _cost(state, table, least),
+        f"{_load(table)} Loads, supports and roles held fixed.",
+    )
+
+
 def drawn_changes(state: ServerState, table: LayoutTable, wanted: bool) -> Array | None:
     """What `in_draws` finds of the single changes, if it is wanted or known."""
     key = drawn_key(table)

@@ -5,11 +5,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Depends, HTTPException, Query
 from fastapi.responses import HTMLResponse
 
+from app.case import apply
 from app.layout_map.filling import NoMapError
 from app.layout_map.shape import MapDocument
 from app.web.http.errors import documented
 from app.web.http.parameters import CaseId, ConstructInQuery, construct_at
 from app.web.panels.loading import Loads, LoadsDep, query_of
+from app.web.panels.variants import NOW, is_key, variant
 from app.web.state import ServerState, StateDep
 
 if TYPE_CHECKING:
@@ -95,3 +97,30 @@ def map_list(
     rows, count = cell_rows(table, x, y, where, screws)
     values = {"rows": rows, "count": count, "screws": screws, "x": AXES[x].label, "y": AXES[y].label}
     return HTMLResponse(state.pages.html("_layout_list.html", **values))
+
+
+@router.get("/cases/{case_id}/conference/map")
+def conference_map(
+    case_id: CaseId,
+    state: StateDep,
+    construct: ConstructInQuery = 0,
+    key: Annotated[str, Query(alias="variant", max_length=20)] = NOW,
+) -> HTMLResponse:
+    """The map as the conference view shows it, of the construct as it stands or of a what-if."""
+    snapshot = state.store.get(case_id)
+    if not is_key(key):
+        raise HTTPException(422, "variant: now, or w and a what-if's number.")
+    known = ("conference map", snapshot.id, snapshot.version, construct, key)
+    return HTMLResponse(state.parts.get(known, lambda: _far_part(state, snapshot, construct, key)))
+
+
+def _far_part(state: ServerState, snapshot: "Snapshot", construct: int, key: str) -> str:
+    from app.web.panels.layout_map import far_view
+
+    shown = variant(state, snapshot, construct, key)
+    assessment = state.assessed(snapshot) if shown.swap is None else state.opened(apply(snapshot.case, shown.swap))
+    try:
+        view, why = far_view(state, assessment, assessment.constructs[construct]), ""
+    except NoMapError as error:
+        view, why = None, str(error)
+    return state.pages.html("_conference_map.html", map=view, why=why)

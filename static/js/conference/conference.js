@@ -4,6 +4,7 @@ import { patchHtml, patchSvg } from "../lib/patch.js";
 import { makeReaderLink } from "../lib/reader_link.js";
 import { tellTimesHere } from "../lib/times.js";
 import { handAppears } from "./hand.js";
+import { roomMap } from "./map.js";
 import { WarningPages } from "./warnings.js";
 
 /**
@@ -43,6 +44,13 @@ let variants = JSON.parse(data.variants ?? "[]");
 /** @type {string[]} in the order of the case */
 let bones = JSON.parse(data.bones ?? "[]");
 const pages = new WarningPages(byId("words"), showHand);
+const map = roomMap(
+  byId("words"),
+  byId("room-map"),
+  () => `construct=${wish.construct}&variant=${wish.variant}`,
+  () => wish.version,
+  `${data.root}/cases/${data.case}/conference/map`,
+);
 let asking = false;
 let stale = false;
 
@@ -105,12 +113,14 @@ function draw(picture) {
   wish.step = Math.min(wish.step, steps);
   showHand();
   Object.assign(document.body.dataset, { version: picture.version, variant: picture.variant, step: picture.step });
-  if (!picture.tried) remember();
+  if (picture.tried) return;
+  remember();
+  map.renew();
 }
 
 /** A reload shows the same. */
 function remember() {
-  history.replaceState(null, "", `?${scene()}`);
+  history.replaceState(null, "", `?${scene()}${map.on() ? "&map" : ""}`);
 }
 
 /** @param {string} sentence */
@@ -138,8 +148,9 @@ function showHand() {
   const button = (name) => /** @type {HTMLElement} */ (document.querySelector(`[data-do="${name}"]`));
   button("variant").hidden = variants.length < 2;
   button("bone").hidden = bones.length < 2;
-  button("more").hidden = pages.count < 2 || document.body.classList.contains("unwarned");
+  button("more").hidden = map.on() || pages.count < 2 || document.body.classList.contains("unwarned");
   button("times").setAttribute("aria-pressed", String(wish.times !== 1));
+  button("map").setAttribute("aria-pressed", String(map.on()));
   button("warnings").setAttribute("aria-pressed", String(!document.body.classList.contains("unwarned")));
 }
 
@@ -225,6 +236,14 @@ function toggleWarnings() {
   showHand();
 }
 
+async function toggleMap() {
+  const told = map.toggle();
+  showHand();
+  remember();
+  pages.fit();
+  byId("spoken").textContent = await told;
+}
+
 function toggleFullScreen() {
   if (document.fullscreenElement) document.exitFullscreen();
   else document.documentElement.requestFullscreen().catch(() => say("This browser refuses full screen."));
@@ -239,6 +258,7 @@ const DOES = {
   times: toggleTimes,
   more: moreWarnings,
   warnings: toggleWarnings,
+  map: toggleMap,
   smaller: () => resize(-1),
   larger: () => resize(1),
   screen: toggleFullScreen,
@@ -260,6 +280,7 @@ const KEYS = {
   m: toggleTimes,
   n: moreWarnings,
   w: toggleWarnings,
+  l: toggleMap,
   f: toggleFullScreen,
   "+": DOES.larger,
   "=": DOES.larger,
@@ -297,3 +318,4 @@ const appear = handAppears(byId("hand"), (name) => DOES[name]());
 tellTimesHere("time", "long");
 pages.fit();
 showHand();
+map.renew();
