@@ -101,7 +101,8 @@ def test_summary_figures_equal_the_command_lines(sketch: Sketch) -> None:
         assert sketch.figure(f"spread-{name}") == f"{fragment['spread_mm']:.1f}"
         assert sketch.figure(f"nearest-{name}") == f"{fragment['nearest_screw_mm']:.1f}"
     assert sketch.figure("bridging-span") == f"{one['bridging_span_mm']:.1f} mm"
-    assert sketch.figure("plate-length") == f"{one['plate_length_mm']:.1f} mm"
+    bent = one["contour"]["bent_deg"]
+    assert sketch.figure("plate-length") == f"{one['plate_length_mm']:.1f} mm (bends {bent:.1f}°)"
     assert sketch.figure("plate-span-ratio") == f"{one['plate_span_ratio']:.1f}"
     assert sketch.figure("screw-density").startswith(f"{one['screw_density']:.2f}")
     shown = sketch.page.locator("#warning-list > li").evaluate_all("list => list.map(li => li.dataset.rule)")
