@@ -32,9 +32,11 @@ SCREW_OPTIONAL: dict[str, tuple[float, float]] = {
     "tap_mm": (1, 8.5),
     "torque_nm": (0.1, 20),
 }
+STAGGER_MM = (0.0, 6.0)
 SERIES_FIGURED = (*SERIES_MM, "holes_made")
 SERIES_KEYS = {
     *SERIES_FIGURED,
+    "stagger_mm",
     "label",
     "hole_kind",
     "cortex_screw",
@@ -106,7 +108,10 @@ def read_series(
         cortex_screw=table.choice("cortex_screw", by_kind["cortex"]),
         locking_screw=table.choice("locking_screw", by_kind["locking"]) if "locking_screw" in table.values else None,
         material=table.choice("material", materials),
-        figures=all_figures(table, known, SERIES_FIGURED),
+        stagger_mm=table.optional("stagger_mm", *STAGGER_MM) or 0.0,
+        figures=all_figures(
+            table, known, (*SERIES_FIGURED, *(name for name in ("stagger_mm",) if name in table.values))
+        ),
     )
     _check_holes(series, table)
     _check_screws_fit(series, table, screws)
@@ -121,6 +126,8 @@ def _check_holes(series: PlateSeries, table: Table) -> None:
         raise table.fault("slot_mm", f"must be at least {low:g} (hole + 2 x travel) and less than {high:g}")
     if series.hole_mm >= series.width_mm:
         raise table.fault("hole_mm", f"must be less than the width, {series.width_mm:g}")
+    if series.stagger_mm > (room := (series.width_mm - series.hole_mm) / 2 - 1):
+        raise table.fault("stagger_mm", f"must be at most {max(room, 0):g}, so that 1 mm is left beside each hole")
     if series.hole_kind == "round" and (series.slot_mm != series.hole_mm or series.travel_mm):
         raise table.fault("slot_mm", "a round hole is as long as it is wide, and its travel_mm is 0")
     if (series.hole_kind == "combination") != (series.locking_screw is not None):

@@ -186,7 +186,8 @@ class PlateSeries:
     ``end_mm`` is from the last hole's centre to the plate's end, ``seat_mm`` the length of screw that the plate takes
     up, ``hole_mm`` the net width of a hole across the plate, ``slot_mm`` its length along it (equal for round holes;
     dynamic holes have ramps, oval ones none). ``travel_mm`` is how far one eccentric screw shifts its fragment (0:
-    none), ``reach_deg`` how far a cortex screw may lean along the plate.
+    none), ``reach_deg`` how far a cortex screw may lean along the plate. ``stagger_mm`` is how far each hole lies off
+    the plate's middle line, neighbours to opposite sides (0: all on it).
     """
 
     key: str
@@ -206,6 +207,7 @@ class PlateSeries:
     cortex_screw: str
     locking_screw: str | None
     material: str
+    stagger_mm: float = 0.0
     figures: dict[str, Figure] = field(default_factory=dict, hash=False)
 
     def roles(self) -> tuple[str, ...]:

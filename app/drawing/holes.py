@@ -117,9 +117,9 @@ def _hole(scene: Scene, place: HolePlace, screw: ScrewPath | None, labels: HoleL
         low, high = bounds(scene, place.number - 1)
         hit = box(low, top - 16 * u, high - low, bottom - top + 22 * u)
         parts.append(path(hit, "hit", fill="none", pointer_events="all"))
-    parts.append(hole_use(scene, place.s_mm))
+    parts.append(hole_use(scene, place))
     if screw is not None:
-        parts += head_of(scene, screw, scene.frame.face_axis)
+        parts += head_of(scene, screw, scene.frame.face_axis + place.across_mm)
     if labels.numbered:
         parts.append(label(str(place.number), (place.s_mm, top), "number", text_anchor="middle"))
     parts += _letter(scene, place, scene.construct.holes[place.number - 1].role, bottom)

@@ -8,7 +8,7 @@ from app.catalogue.models import PlateSeries
 from app.drawing.kept import Kept
 from app.drawing.scene import Scene
 from app.drawing.svg import Attrs, Element, Written, disc, el, group, loop, num, path, run
-from app.geometry import Layout
+from app.geometry import HolePlace, Layout
 
 _PROFILES, _FACES = Kept(64), Kept(64)
 
@@ -183,13 +183,13 @@ def hole_symbol(scene: Scene) -> Element:
     return group(shapes, {"id": scene.id("hole-shape")})
 
 
-def hole_use(scene: Scene, s: float) -> Element:
+def hole_use(scene: Scene, place: HolePlace) -> Element:
     """One hole; combination holes turn their threaded end to the plate's middle (assumed: plates differ)."""
-    axis = scene.frame.face_axis
+    s, y = place.s_mm, scene.frame.face_axis + place.across_mm
     href = f"#{scene.id('hole-shape')}"
     if scene.layout.series.hole_kind == "combination" and s > scene.construct.plate.centre_mm:
-        return Element("use", {"href": href, "transform": f"translate({num(s)},{num(axis)})rotate(180)"})
-    return Element("use", {"href": href, "x": s, "y": axis})
+        return Element("use", {"href": href, "transform": f"translate({num(s)},{num(y)})rotate(180)"})
+    return Element("use", {"href": href, "x": s, "y": y})
 
 
 @lru_cache(maxsize=64)

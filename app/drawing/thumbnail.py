@@ -9,7 +9,7 @@ from app.drawing.scale import View, bone_ends, fitted_view
 from app.drawing.style import in_either
 from app.drawing.svg import SVG, Attrs, Element, Point, loop, num, run, style
 from app.drawing.words import describe
-from app.geometry import Layout, hole_offsets
+from app.geometry import Layout, hole_offsets, hole_sides
 
 if TYPE_CHECKING:
     from app.assess import ConstructAssessment
@@ -135,18 +135,19 @@ def draw_icon(layout: Layout, view: View, *, fracture: bool) -> str:
 def draw_plate_icon(series: PlateSeries, holes: int, window_mm: float) -> str:
     """A plate seen from above, in the middle of a window so wide, mm; else as ``draw_icon``."""
     offsets = hole_offsets(series, holes)
+    places = zip(offsets, hole_sides(series, holes), strict=True)
     half, depth = offsets[-1] + series.end_mm, series.width_mm / 2
     outline = loop([(-half, -depth), (half, -depth), (half, depth), (-half, depth)])
     wide, high = series.slot_mm / 2, series.hole_mm / 2
-    rims = "".join(loop(_round(at, wide, high)) for at in offsets)
+    rims = "".join(loop(_round(at, wide, high)) for at in places)
     u, height = window_mm / 100, ASPECT * window_mm
     shapes = [_shape(outline, "metal", 0.8 * u, "page"), _shape(rims, "gap", 0.0, "page")]
     return _icon(f"{num(-window_mm / 2)} {num(-height / 2)} {num(window_mm)} {num(height)}", shapes)
 
 
-def _round(at: float, wide: float, high: float) -> list[Point]:
+def _round(at: Point, wide: float, high: float) -> list[Point]:
     turns = (2 * math.pi * i / 16 for i in range(16))
-    return [(at + wide * math.cos(turn), high * math.sin(turn)) for turn in turns]
+    return [(at[0] + wide * math.cos(turn), at[1] + high * math.sin(turn)) for turn in turns]
 
 
 def _icon(view_box: str, shapes: list[Element]) -> str:

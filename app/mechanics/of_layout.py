@@ -61,7 +61,7 @@ def preset_loading(bone: str, stage: str = "protected", supports: Supports | Non
 
 
 def left_out(layout: Layout) -> str:
-    """What the solution in the profile's plane leaves out of turned lines and lag screws; empty without any."""
+    """What the solution in the profile's plane leaves out of turned lines, lag screws and staggered holes, if any."""
     lines = [line for line in layout.fracture.lines if line.across != 0]
     screws = [screw for screw in layout.screws if screw.turn_deg != 0]
     told = [
@@ -72,6 +72,8 @@ def left_out(layout: Layout) -> str:
     if screws:
         names = ", ".join(screw.id for screw in screws)
         told.append(f"Of the pull of {names} only the part in the profile’s plane is counted.")
+    if layout.series.stagger_mm:
+        told.append("Staggered holes and their screws are solved as if in line.")
     return " ".join(told)
 
 

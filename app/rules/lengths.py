@@ -30,7 +30,7 @@ def tip_beyond_mm(judged: RuleInput, screw: ScrewPath) -> float:
     "screw-length",
     "note",
     says="A length is made that reaches the far surface and stands out no more than 2 mm; if none is, a shorter one "
-    "that keeps a full thread in the far cortex.",
+    "that keeps a full thread in the far cortex. In a staggered hole the bone is a little less deep: an oval section.",
     why="A screw too short has no thread in the far cortex; a tip that stands out frets at muscle, nerve or vessel. "
     "Driven further than 1 mm past the surface a self-tapping screw holds no better.",
     source="AO Surgery Reference, tibial shaft, lag screw outside the plate: 1 to 2 mm beyond the far cortex; bench, "

@@ -90,7 +90,8 @@ def _further_out(judged: RuleInput, screw: ScrewPath) -> Remedy | None:
 @NEAR_RULES.rule(
     "near-fracture",
     "caution",
-    says="A screw keeps its distance from the fracture line, and two screws from each other.",
+    says="A screw keeps its distance from the fracture line, and two screws from each other. Staggered holes are taken "
+    "as in line: beside a line that is turned about the shaft, look at the face view.",
     why="Drilled close to its edge, bone may split into the fracture. Two holes close together weaken the bone between "
     "them, and two screws on one path can't both be placed.",
     source="AO Surgery Reference, lag screw fixation (veterinary page; no human source found for the figures): at "

@@ -31,9 +31,9 @@ def _bed(judged: RuleInput, *, beside: bool = False) -> Bed:
 
 def in_hole(judged: RuleInput, number: int, role: Role, tilt_deg: float = 0.0) -> ScrewPath:
     """The screw that a role and tilt would put into hole ``number``, without an eccentric one's shift."""
-    s_mm = judged.layout.holes[number - 1].s_mm
+    place = judged.layout.holes[number - 1]
     spec = spec_for(role, judged.layout.series, judged.catalogue)
-    return lay_screw(_bed(judged), f"h{number}", role, spec, number, through_hole(role, s_mm, s_mm, tilt_deg))
+    return lay_screw(_bed(judged), f"h{number}", role, spec, number, through_hole(role, place, place.s_mm, tilt_deg))
 
 
 def beside(judged: RuleInput, lag: LagScrew) -> ScrewPath:

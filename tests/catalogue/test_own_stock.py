@@ -62,6 +62,16 @@ def test_new_series_and_new_screw(tmp_path: Path) -> None:
     assert loaded.screws["cortex-3.5"].stock_mm == (12, 16, 20, 24, 28, 32, 36, 40)
 
 
+def test_staggered_holes_are_the_stocks_own_and_in_line_unless_it_says_so(tmp_path: Path) -> None:
+    assert load_catalogue(stock(tmp_path, NEW_SERIES)).series["field-3.5"].stagger_mm == 0
+    plate = load_catalogue(stock(tmp_path, NEW_SERIES + "stagger_mm = 1.5\n")).series["field-3.5"]
+    assert plate.stagger_mm == 1.5
+    assert "stock.toml" in plate.figures["stagger_mm"].source
+    shipped = {key: series.stagger_mm for key, series in default_catalogue().series.items()}
+    assert {key for key, stagger in shipped.items() if stagger} == {"large-broad-4.5"}
+    assert default_catalogue().series["large-broad-4.5"].figures["stagger_mm"].standing == "assumed"
+
+
 def test_changed_file_is_read_again(tmp_path: Path) -> None:
     path = stock(tmp_path, '[series."small-3.5"]\nthickness_mm = 3.4\n')
     first = load_catalogue(path)
@@ -85,6 +95,8 @@ def test_changed_file_is_read_again(tmp_path: Path) -> None:
         ('[series."small-3.5"]\ncortex_screw = "nail"', "series.small-3.5.cortex_screw", "must be one of: cortex-1.5"),
         ('[series."small-3.5"]\ncolour = "x"', "series.small-3.5.colour", "unknown key"),
         ('[series."small-3.5"]\nlabel = "<b>"', "series.small-3.5.label", "plain text"),
+        ('[series."small-3.5"]\nstagger_mm = 2.5', "series.small-3.5.stagger_mm", "must be at most 2.45"),
+        ('[series."small-3.5"]\nstagger_mm = -1', "series.small-3.5.stagger_mm", "a number from 0 to 6"),
         ('[series."small-3.5"]\nhole_kind = "round"', "series.small-3.5.slot_mm", "round hole"),
         ('[series."Small"]\nwidth_mm = 3', "series.Small", "lower-case letters"),
         ('[series."tiny"]\nlabel = "Tiny"', "series.tiny.width_mm", "missing"),

@@ -25,7 +25,7 @@ HARD = [
     pytest.param(
         lambda: crowded("Femoral shaft, " * 8, "word " * 799), {"a4": 4, "letter": 4}, id="long title and note"
     ),
-    pytest.param(lambda: crowded("W" * 120, "n" * 4000), {"a4": 4, "letter": 5}, id="words without end"),
+    pytest.param(lambda: crowded("W" * 120, "n" * 4000), {"a4": 5, "letter": 5}, id="words without end"),
 ]
 
 
