@@ -93,8 +93,14 @@ class Line:
         )
 
     @property
+    def cut_mm(self) -> tuple[float, float]:
+        """First and last ``s`` at which the plane that it is looked at in meets the line with its zone."""
+        half = (self.width_mm + self.depth_mm * abs(self.slope)) / 2
+        return self.position_mm - half, self.position_mm + half
+
+    @property
     def extent_mm(self) -> tuple[float, float]:
-        """First and last ``s`` that the line with its zone touches."""
+        """First and last ``s`` that the line with its zone touches, all round the bone."""
         half = (self.width_mm + self.run_mm) / 2
         return self.position_mm - half, self.position_mm + half
 
@@ -161,7 +167,7 @@ class FractureMap:
     @property
     def extent_mm(self) -> tuple[float, float]:
         """First and last ``s`` that the fracture touches, wedge included."""
-        ends = [end for line in self.lines for end in self.reach_mm(line)]
+        ends = [end for line in self.lines for end in (*self.reach_mm(line), *line.extent_mm)]
         return min(ends), max(ends)
 
     @property
@@ -171,8 +177,8 @@ class FractureMap:
         return high - low
 
     def reach_mm(self, line: Line) -> tuple[float, float]:
-        """First and last ``s`` that one line touches, with its zone and its wedge."""
-        low, high = line.extent_mm
+        """First and last ``s`` at which the plane meets one line, with its zone and its wedge."""
+        low, high = line.cut_mm
         if self.wedge is None or self.wedge.line != line.index:
             return low, high
         places = [corner[0] for corner in self.wedge.corners]

@@ -137,3 +137,15 @@ def test_a_turn_by_half_a_circle_is_the_other_lean(obliquity: float, turn: float
         for a, t in ((obliquity, 90.0), (-obliquity, -90.0))
     )
     assert one == other
+
+
+@given(STEEP, TURN)
+def test_a_hole_is_over_the_fracture_where_its_own_screw_would_meet_it(obliquity: float, turn: float) -> None:
+    """Screws through the plate lie in z = 0: what the plane does beside them is no matter of theirs."""
+    laid = layout(FractureLine(position_mm=150, obliquity_deg=obliquity, turn_deg=turn))
+    half = laid.shape.depth(150) / 2
+    for hole in laid.holes:
+        meets = [150 - y * math.tan(math.radians(obliquity)) * math.cos(math.radians(turn)) for y in (half, -half)]
+        near = min(meets) - laid.clearance_mm, max(meets) + laid.clearance_mm
+        if abs(hole.s_mm - near[0]) > 1e-6 and abs(hole.s_mm - near[1]) > 1e-6:
+            assert (hole.line == 0) == (near[0] < hole.s_mm < near[1])
