@@ -181,6 +181,7 @@ def _add_sheet(command: _Adding) -> None:
     )
     _add_files_and_out(sheet, ".pdf")
     sheet.add_argument("--paper", choices=["a4", "letter"], default="a4", help="paper (default: %(default)s)")
+    sheet.add_argument("--map", action="store_true", help="with a small picture of the map of layouts")
 
 
 def _add_map(command: _Adding) -> None:
@@ -312,11 +313,9 @@ def _draw(options: argparse.Namespace, knowledge: "Knowledge") -> int:
 
 
 def _sheet(options: argparse.Namespace, knowledge: "Knowledge") -> int:
-    from app.assess import drawn_from
-    from app.sheet import plan_sheet
+    from app.sheet.command import sheet_of
 
-    stock, over = knowledge.catalogue, drawn_from(knowledge.catalogue)
-    return _make(options, knowledge, ".pdf", lambda one: plan_sheet(one, stock, paper=options.paper, drawn=over))
+    return _make(options, knowledge, ".pdf", lambda one: sheet_of(one, knowledge, options.paper, options.map))
 
 
 def _map(options: argparse.Namespace, knowledge: "Knowledge") -> int:

@@ -1,14 +1,23 @@
 """The map of layouts as a picture: a density of layouts over two figures, what bounds them, and which are marked."""
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from app.assess import Knowledge
+from app.assess import Assessment, Knowledge
 from app.drawing.layout_map import COLUMNS, ROWS, Bound, Cell, MapPicture, Mark, Scale
-from app.layout_map.table import AXES, LayoutTable, edge
+from app.layout_map.changes import single_changes, spared
+from app.layout_map.filling import NoMapError
+from app.layout_map.shape import FIXED
+from app.layout_map.table import AXES, HERE, LayoutTable, Means, edge, layout_table, usual_axes
+from app.layout_map.wording import NEEDED, cost_said, effect_said, load_said, now_said
 
 TISSUES = ("bone", "fibrocartilage", "granulation")
+COUNTED_SAID = (
+    "Large squares: layouts to which no rule that counts objects, the stronger the colour the more; small ones: a rule "
+    "objects; ring: as it is."
+)
 FLAT = 0.02  # figures that differ by less over all layouts say nothing of them
 
 
@@ -25,6 +34,33 @@ def picture_of(table: LayoutTable, knowledge: Knowledge, x: str, y: str, marks: 
         marks=(*marks, *_now_mark(table, x, y)),
         words=_said(table, x, y),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class SmallMap:
+    """A small picture of a map, with its sentences."""
+
+    picture: MapPicture
+    sentences: tuple[str, ...]
+
+
+def small_map(assessment: Assessment, target: int, knowledge: Knowledge, means: Means = HERE) -> SmallMap | None:
+    """The map of a construct over its usual figures; None where it has none."""
+    try:
+        table = layout_table(assessment, target, knowledge, means=means)
+    except NoMapError:
+        return None
+    x, y = usual_axes(table)
+    least = spared(table, single_changes(table, (x, y)))
+    told = [now_said(table, x, y)]
+    if least is None:
+        told.append(NEEDED)
+    else:
+        told.append(f"Missed least: hole {least.hole}. Without its screw {effect_said(table, least)}.")
+        cost = " ".join(cost_said(knowledge, table, least))
+        told.append(f"What it costs: {cost}" if cost else "No rule that counts would object.")
+    told.append(f"{COUNTED_SAID} {FIXED} {load_said(table)}")
+    return SmallMap(picture_of(table, knowledge, x, y), tuple(told))
 
 
 def scale(table: LayoutTable, axis: str) -> Scale:

@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from app.drawing.svg import Element, Point, num, run
+from app.drawing.svg import SVG, Element, Point, num, run, style
 
 WIDTH, HEIGHT = 430.0, 330.0
 LEFT, RIGHT, TOP, BOTTOM = 58.0, 12.0, 26.0, 46.0
@@ -12,6 +12,14 @@ COLUMNS, ROWS = 36, 26
 TEXT = 15.0
 _NICE = (1.0, 2.0, 5.0, 10.0)
 _MOST_TICKS = 5
+# Print tells by size and depth alone.
+ON_PAPER = """
+text { font-family: "Fishplate Sans"; fill: #1c1c1c; }
+.map-cell { fill: #8a8a8a; } .map-cell.passes { fill: #14456e; }
+.map-axis, .map-edge { fill: none; stroke: #1c1c1c; stroke-width: 1.2; } .map-edge-dot { fill: #1c1c1c; }
+.map-bound { fill: none; stroke: #6b6b6b; stroke-width: 1.2; stroke-dasharray: 5 4; }
+.map-now { fill: none; stroke: #1c1c1c; stroke-width: 2.6; }
+"""
 MarkKind = Literal["now", "suggested", "whatif", "tried"]
 
 
@@ -92,17 +100,18 @@ class MapPicture:
     words: str
 
 
-def draw_layout_map(picture: MapPicture) -> str:
-    """The picture as an ``<svg>`` element; its colours come from the page's style sheet."""
+def draw_layout_map(picture: MapPicture, *, printed: bool = False, name: str = "layout-map-picture") -> str:
+    """The picture as an ``<svg>`` of that ``name``; its colours come from the page, or are those for print."""
     parts = [*_bounds(picture), *_cells(picture), *_axes(picture), *_edge(picture), *_marks(picture)]
     attrs: dict[str, str | float | None] = {
+        "xmlns": SVG if printed else None,
         "class": "layout-map-picture",
-        "id": "layout-map-picture",
+        "id": name or None,
         "viewBox": f"0 0 {num(WIDTH)} {num(HEIGHT)}",
         "role": "img",
         "aria-label": picture.words,
     }
-    return Element("svg", attrs, parts).tostring()
+    return Element("svg", attrs, [style(ON_PAPER), *parts] if printed else parts).tostring()
 
 
 def _place(picture: MapPicture, x: float, y: float) -> Point:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import typst
 
+from app.drawing.layout_map import draw_layout_map
 from app.order import bone_order, tool_list
 from app.rules import left_open, put_away
 from app.sheet.fallback import fallback_rows
@@ -18,8 +19,11 @@ from app.sheet.words import CAUTION, breakable, figures, heading, mechanics_word
 from app.shipped import typefaces
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from app.assess import Assessment, ConstructAssessment, Drawn
     from app.catalogue import Catalogue
+    from app.map_picture import SmallMap
 
 Paper = Literal["a4", "letter"]
 PAPERS: dict[Paper, str] = {"a4": "a4", "letter": "us-letter"}
@@ -31,7 +35,12 @@ HERE = Path(__file__).parent
 
 
 def plan_sheet(
-    assessment: "Assessment", catalogue: "Catalogue", *, paper: Paper = "a4", drawn: "Drawn | None" = None
+    assessment: "Assessment",
+    catalogue: "Catalogue",
+    *,
+    paper: Paper = "a4",
+    drawn: "Drawn | None" = None,
+    mapped: "Callable[[int], SmallMap | None] | None" = None,
 ) -> bytes:
     """Set the plan of a case as a PDF.
 
@@ -39,7 +48,8 @@ def plan_sheet(
     longer than the paper), followed by what is verified in theatre and what to do if it goes wrong, on the same page if
     there is room; a case of several constructs ends with a page for all of them. The same assessment gives the same
     bytes. ``catalogue`` is the stock from which something else is taken if it goes wrong; ``drawn`` gives a construct's
-    mechanics over what is not known, for the bands of its figures.
+    mechanics over what is not known, for the bands of its figures; ``mapped`` gives the map of layouts of the construct
+    at an index, which follows what is verified in theatre.
 
     Raises:
         KeyError: no such paper.
@@ -47,7 +57,8 @@ def plan_sheet(
     layouts = tuple(one.layout for one in assessment.constructs)
     turns = [assessment.constructs[index] for index in bone_order(layouts)]
     sheets = [
-        _construct_data(one, catalogue, place, len(turns), paper, drawn) for place, one in enumerate(turns, start=1)
+        _construct_data(one, catalogue, place, len(turns), paper, drawn) | _map_data(one, mapped)
+        for place, one in enumerate(turns, start=1)
     ]
     data = {
         "paper": PAPERS[paper],
@@ -98,6 +109,13 @@ def _true_data(one: "ConstructAssessment", paper: Paper) -> dict[str, Any]:
         "flipped": flipped,
         "tiles": [{"start": part.start_mm, "width": part.width_mm, "joins": list(part.joins_mm)} for part in parts],
     }
+
+
+def _map_data(one: "ConstructAssessment", mapped: "Callable[[int], SmallMap | None] | None") -> dict[str, Any]:
+    found = None if mapped is None else mapped(one.target)
+    if found is None:
+        return {"map": None}
+    return {"map": {"svg": draw_layout_map(found.picture, printed=True), "sentences": list(found.sentences)}}
 
 
 def lay_tiles(actual: Figure, paper: Paper) -> tuple[bool, tuple[Tile, ...]]:

@@ -30,6 +30,27 @@ def test_letter(tmp_path: Path) -> None:
     assert leaves(out.read_bytes())[0].width_mm == pytest.approx(215.9, abs=0.1)
 
 
+def test_the_map_of_layouts_is_on_the_sheet_if_it_is_wanted(tmp_path: Path) -> None:
+    """One for each bone, whole on one page; the plan page and the drawing at true size are as without it."""
+    path = next(one for one in SAMPLES if one.stem.startswith("08-forearm"))
+    without, with_map = tmp_path / "without.pdf", tmp_path / "with.pdf"
+    assert main(["sheet", str(path), "-o", str(without)]) == 0
+    assert main(["sheet", str(path), "-o", str(with_map), "--map"]) == 0
+    plain, mapped = (
+        [" ".join(page.text.split()) for page in leaves(file.read_bytes())] for file in (without, with_map)
+    )
+    assert not any("Map of layouts" in text for text in plain)
+    maps = [text for text in mapped if "Map of layouts" in text]
+    assert len(maps) == 2
+    for text in maps:
+        assert "Now: torsional stiffness" in text or "Now: strain at the far cortex" in text
+        assert "held fixed" in text
+    assert "Missed least: hole 2." in maps[0]
+    assert "No screw can be left out" in maps[1]  # two in each fragment of the radius
+    assert mapped[0] == plain[0].replace(f"of {len(plain)}", f"of {len(mapped)}")
+    assert b"pdfuaid" in with_map.read_bytes()  # still an accessible file (PDF/UA-1, ISO 14289-1)
+
+
 @pytest.mark.parametrize("content", ["", "{}", "[1]", '{"format": "fishplate-case/2"}', "\x00"])
 def test_a_faulty_file_ends_with_2_and_writes_nothing(
     content: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]

@@ -167,3 +167,14 @@ def test_how_sure_a_change_is_is_worked_out_when_it_is_asked_for_and_told_from_t
     edit = edit_document(SetRole(target=0, hole=1, role="locking-2"))
     client.post(f"/api/v1/cases/{femur}/edits", json={"edit": edit}, headers={"If-Match": '"1"'})
     assert 'data-drawn="no"' in part(client, femur, own)  # another layout has other neighbours
+
+
+def test_the_plan_shows_a_small_picture_if_it_is_wanted(client: TestClient, femur: str) -> None:
+    plain, mapped = (client.get(f"/cases/{femur}/plan{more}").text for more in ("", "?map=true"))
+    assert "With the map of layouts" in plain
+    assert "layout-map-picture" not in plain
+    assert 'class="layout-map-picture"' in mapped
+    assert "Missed least: hole 16." in mapped
+    assert f"/cases/{femur}/plan.pdf?paper=a4&amp;map=true" in mapped
+    sizes = [len(client.get(f"/cases/{femur}/plan.pdf{more}").content) for more in ("", "?map=true")]
+    assert sizes[1] > sizes[0]

@@ -5,11 +5,9 @@ from typing import Any
 
 import numpy as np
 
-from app.assess import Assessment, ConstructAssessment, assess_stored
-from app.case import apply
+from app.assess import Assessment, ConstructAssessment
 from app.case.models import Construct
 from app.drawing.layout_map import ROWS, Mark, draw_layout_map
-from app.figures.mechanics import supports_text
 from app.layout_map.changes import (
     Change,
     ShareBand,
@@ -22,6 +20,7 @@ from app.layout_map.changes import (
 from app.layout_map.draws import in_draws
 from app.layout_map.shape import FIXED
 from app.layout_map.table import AXES, LayoutTable, Means, edge, layout_table, usual_axes
+from app.layout_map.wording import NEEDED, cost_said, effect_said, load_said, now_said, share_said, unbroken
 from app.map_picture import FLAT, between, cell_numbers, picture_of, place, scale
 from app.mechanics.document import ESTIMATE
 from app.mechanics.layouts.solve import layout_map
@@ -97,6 +96,7 @@ class MapView:
     better: tuple[ChangeRow, ...]
     no_better: str
     spared: ChangeRow | None
+    needed: str
     cost: tuple[str, ...]
     changes: tuple[ChangeRow, ...]
     counts: tuple[CountRow, ...]
@@ -107,8 +107,12 @@ class MapView:
 
 def table_of(state: ServerState, assessment: Assessment, one: ConstructAssessment) -> LayoutTable:
     """The map of a construct, kept by geometry and load: filling a hole or leaving it empty makes no new one."""
-    means = Means(state.maps.get, lambda construct: state.beside.call(layout_map, construct))
-    return layout_table(assessment, one.target, state.knowledge, one.loading, means)
+    return layout_table(assessment, one.target, state.knowledge, one.loading, means_of(state))
+
+
+def means_of(state: ServerState) -> Means:
+    """Maps are kept by the server, and worked out beside it."""
+    return Means(state.maps.get, lambda construct: state.beside.call(layout_map, construct))
 
 
 def axes_of(table: LayoutTable, x: str | None, y: str | None) -> tuple[str, str]:
@@ -145,7 +149,7 @@ def map_view(
         x_label=AXES[x].label,
         y_label=AXES[y].label,
         picture=draw_layout_map(picture),
-        caption=f"{FIXED} {_load(table)} {ESTIMATE[0].upper()}{ESTIMATE[1:]}.",
+        caption=f"{FIXED} {load_said(table)} {ESTIMATE[0].upper()}{ESTIMATE[1:]}.",
         notes=(*_notes(table, x, y), *between(table, picture, {"x": x, "y": y})),
         now=_row(table, table.now, x, y),
         now_said=now_said(table, x, y),
@@ -156,7 +160,8 @@ def map_view(
         better=tuple(rows[change.hole] for change in betters(table, changes)),
         no_better=_no_better(table, x, y),
         spared=None if least is None else rows[least.hole],
-        cost=() if least is None else _cost(state, table, least),
+        needed=NEEDED,
+        cost=() if least is None else cost_said(state.knowledge, table, least),
         changes=tuple(rows.values()),
         counts=_counts(table, x, y),
         edge=tuple(_row(table, number, x, y) for number in numbers[:MOST_LISTED]),
@@ -172,6 +177,7 @@ class FarView:
     picture: str
     now_said: str
     spared: ChangeRow | None
+    needed: str
     cost: tuple[str, ...]
     fixed: str
 
@@ -185,8 +191,9 @@ def far_view(state: ServerState, assessment: Assessment, one: ConstructAssessmen
         draw_layout_map(picture_of(table, state.knowledge, x, y)),
         now_said(table, x, y),
         None if least is None else _change_row(table, least, x, y),
-        () if least is None else _cost(state, table, least),
-        f"{_load(table)} Loads, supports and roles held fixed.",
+        NEEDED,
+        () if least is None else cost_said(state.knowledge, table, least),
+        f"{load_said(table)} Loads, supports and roles held fixed.",
     )
 
 
@@ -196,16 +203,6 @@ def drawn_changes(state: ServerState, table: LayoutTable, wanted: bool) -> Array
     if not wanted:
         return state.changed.peek(key)
     return state.changed.get(key, lambda: state.beside.call(in_draws, *drawn_work(table, state.knowledge)))
-
-
-def now_said(table: LayoutTable, x: str, y: str) -> str:
-    """The layout as it is, in words."""
-    figures = (f"{AXES[axis].words} {AXES[axis].told(float(table.values(axis)[table.now]))}" for axis in (x, y))
-    return f"Now: {', '.join(dict.fromkeys(figures))}; {_screws(len(table.filling.now))}."
-
-
-def _screws(count: int) -> str:
-    return "1 screw" if count == 1 else f"{count} screws"
 
 
 def _sureness(drawn: Array | None) -> str:
@@ -232,12 +229,6 @@ def cell_rows(
     order = np.lexsort((at_y[numbers], table.found.screws[numbers], ~table.passes[numbers]))
     listed = numbers[order][:MOST_LISTED]
     return tuple(_row(table, number, x, y) for number in listed.tolist()), len(numbers)
-
-
-def _load(table: LayoutTable) -> str:
-    load = table.loading
-    figures = f"{load.axial_n:g} N, {load.bending_nm:g} N·m bending, {load.torsion_nm:g} N·m torsion"
-    return f"Load: {figures}, {supports_text(load.supports)}."
 
 
 def _whatif_marks(state: ServerState, snapshot: Snapshot, table: LayoutTable, x: str, y: str) -> list[Mark]:
@@ -292,7 +283,7 @@ def _rule_words(rule: str) -> str:
 
 
 def _change_row(table: LayoutTable, change: Change, x: str, y: str) -> ChangeRow:
-    shares = {axis: "holds nothing" if change.unstable else _moved(change, axis) for axis in change.shares}
+    shares = {axis: "holds nothing" if change.unstable else share_said(change, axis) for axis in change.shares}
     gains = [f"{AXES[axis].words} {shares[axis]}" for axis in change.shares if axis in change.differs]
     return ChangeRow(
         hole=change.hole,
@@ -304,47 +295,9 @@ def _change_row(table: LayoutTable, change: Change, x: str, y: str) -> ChangeRow
         objections=tuple(map(_rule_words, change.objections)),
         unstable=change.unstable,
         edit=table.filling.edit(frozenset(table.found.filled(change.number))),
-        why=_unbroken(", ".join(gains)) or "no figure differs by more than its band",
-        effect=" and ".join(_effect(table, change, axis) for axis in change.shares),
+        why=unbroken(", ".join(gains)) or "no figure differs by more than its band",
+        effect=effect_said(table, change),
     )
-
-
-def _cost(state: ServerState, table: LayoutTable, change: Change) -> tuple[str, ...]:
-    """What the rules that count would then say, in their own words."""
-    before = table.filling.before
-    edit = table.filling.edit(frozenset(table.found.filled(change.number)))
-    if edit is None or not change.objections:
-        return ()
-    after = assess_stored(apply(before.case, edit), state.knowledge, mechanics=False, remedies=False)
-    told = after.constructs[before.target].warnings
-    return tuple(one.message for one in told if one.rule in change.objections and one.level != "note")
-
-
-def _effect(table: LayoutTable, change: Change, axis: str) -> str:
-    one, now = AXES[axis], float(table.values(axis)[table.now])
-    before, after = one.told(now), one.told(change.figures[axis])
-    if before == after:
-        return _unbroken(f"{one.words} stays {before}")
-    return _unbroken(f"{one.words} goes from {before} to {after}, {_moved(change, axis)}")
-
-
-def _unbroken(words: str) -> str:
-    """No line ends between a number and its sign."""
-    return words.replace(" %", "\N{NO-BREAK SPACE}%")
-
-
-def _moved(change: Change, axis: str) -> str:
-    """By what share a figure changes, and between what that lies where it is known."""
-    share, band = change.shares[axis], change.bands.get(axis)
-    if np.isnan(share):
-        return "none"
-    middle = _percent(share)
-    low, high = ("", "") if band is None else (_percent(band.low), _percent(band.high))
-    return f"{middle} %" if low == high else f"{middle} % ({low}\N{NO-BREAK SPACE}to\N{NO-BREAK SPACE}{high})"
-
-
-def _percent(share: float) -> str:
-    return "±0" if round(100 * share) == 0 else f"{100 * share:+.0f}".replace("-", "−")
 
 
 def _holds(band: ShareBand | None) -> str:
@@ -354,7 +307,7 @@ def _holds(band: ShareBand | None) -> str:
 def _hole_mark(change: Change, axis: str) -> dict[str, Any]:
     way = ("up" if change.shares[axis] > 0 else "down") if axis in change.differs else ""
     act = "filled" if change.fills else "left empty"
-    said = "holds nothing" if change.unstable else f"{AXES[axis].short} {_moved(change, axis)}"
+    said = "holds nothing" if change.unstable else f"{AXES[axis].short} {share_said(change, axis)}"
     return {"axis": axis, "hole": change.hole, "way": "none" if change.unstable else way, "words": f"{act}: {said}"}
 
 

@@ -1,13 +1,15 @@
 """The plan on paper and on the screen, and the list of tools."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from fastapi import APIRouter, Response
+from fastapi import APIRouter, Query, Response
 from fastapi.responses import HTMLResponse
 
 from app.assess import Assessment, ConstructAssessment
 from app.drawing import draw_sketch
+from app.drawing.layout_map import draw_layout_map
 from app.order import bone_order, tool_list
 from app.rules import left_open, put_away
 from app.store.content import file_name
@@ -16,9 +18,13 @@ from app.web.http.parameters import CaseId
 from app.web.state import ServerState, StateDep
 from app.web.templates import drawn
 
+if TYPE_CHECKING:
+    from app.map_picture import SmallMap
+
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
 PDF = "application/pdf"
+MapInQuery = Annotated[bool, Query(alias="map", description="With a small picture of the map of layouts.")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,8 +80,20 @@ def _plan_page(state: ServerState, one: ConstructAssessment, place: int, count: 
     )
 
 
+def _maps(state: ServerState, assessment: Assessment) -> "Callable[[int], SmallMap | None]":
+    from app.map_picture import small_map
+    from app.web.panels.layout_map import means_of
+
+    return lambda target: small_map(assessment, target, state.knowledge, means_of(state))
+
+
+def _shown_map(state: ServerState, assessment: Assessment, target: int) -> tuple[Any, tuple[str, ...]] | None:
+    found = _maps(state, assessment)(target)
+    return None if found is None else (drawn(draw_layout_map(found.picture, name="")), found.sentences)
+
+
 @router.get("/cases/{case_id}/plan")
-def plan_page(case_id: CaseId, state: StateDep) -> HTMLResponse:
+def plan_page(case_id: CaseId, state: StateDep, mapped: MapInQuery = False) -> HTMLResponse:
     """The plan to be read and printed, one page for each construct."""
     snapshot = state.store.get(case_id)
     assessment = state.assessed(snapshot)
@@ -85,6 +103,8 @@ def plan_page(case_id: CaseId, state: StateDep) -> HTMLResponse:
         "case": snapshot.case,
         "quality": state.knowledge.catalogue.qualities[snapshot.case.bone_quality].label,
         "sheets": [_plan_page(state, one, place, len(turns)) for place, one in enumerate(turns, start=1)],
+        "mapped": mapped,
+        "maps": [_shown_map(state, assessment, one.target) if mapped else None for one in turns],
         "warnings": left_open(assessment.warnings),
         "noted": put_away(assessment.warnings),
     }
@@ -92,13 +112,16 @@ def plan_page(case_id: CaseId, state: StateDep) -> HTMLResponse:
 
 
 @router.get("/cases/{case_id}/plan.pdf")
-def plan_pdf(case_id: CaseId, state: StateDep, paper: Literal["a4", "letter"] = "a4") -> Response:
+def plan_pdf(
+    case_id: CaseId, state: StateDep, paper: Literal["a4", "letter"] = "a4", mapped: MapInQuery = False
+) -> Response:
     """The plan sheet with its true-size drawing; typesetting takes a while, so this runs beside the event loop."""
     from app.sheet import plan_sheet
 
     snapshot = state.store.get(case_id)
     assessment = state.assessed(snapshot)
-    data = plan_sheet(assessment, state.knowledge.catalogue, paper=paper, drawn=state.drawn)
+    maps = _maps(state, assessment) if mapped else None
+    data = plan_sheet(assessment, state.knowledge.catalogue, paper=paper, drawn=state.drawn, mapped=maps)
     name = file_name(snapshot.case.title, snapshot.id).removesuffix(".json")
     headers = {"Content-Disposition": f'attachment; filename="{name}-plan.pdf"', "ETag": etag(snapshot.version)}
     return Response(data, media_type=PDF, headers=headers)
