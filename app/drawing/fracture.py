@@ -173,10 +173,9 @@ def _traces(scene: Scene, side: int, within_mm: float = math.inf) -> list[Trace]
     return found
 
 
-def _hidden(scene: Scene) -> list[Trace]:
+def _hidden(scene: Scene, near: list[Trace]) -> list[Trace]:
     """The edges on the far side that don't lie under those on the near one."""
-    near, far = _traces(scene, 1), _traces(scene, -1)
-    least = 2 * scene.frame.u
+    far, least = _traces(scene, -1), 2 * scene.frame.u
     return [edge for edge in far if all(len(edge) != len(seen) or apart(edge, seen) > least for seen in near)]
 
 
@@ -192,10 +191,11 @@ def face_fracture(scene: Scene) -> list[Element]:
     debris = "".join(shards(line, axis, half_width(scene.frame, line.position_mm), False) for line in zones)
     if debris:
         marks.append(path(debris, "shard", width=0.9 * u))
-    hidden = "".join(run(edge) for edge in _hidden(scene))
+    near = _traces(scene, 1)
+    hidden = "".join(run(edge) for edge in _hidden(scene, near))
     if hidden:
         marks.append(path(hidden, "fracture", width=1.4 * u, stroke_dasharray=f"{num(7 * u)} {num(5 * u)}"))
-    return [*marks, path("".join(run(edge) for edge in _traces(scene, 1)), "fracture", width=3 * u)]
+    return [*marks, path("".join(run(edge) for edge in near), "fracture", width=3 * u)]
 
 
 def under_plate(scene: Scene) -> Element:

@@ -27,6 +27,7 @@ class Bend:
     angle_deg: float
 
 
+@lru_cache(maxsize=2048)
 def lean_deg(shape: BoneShape, s_mm: float, bow_radius_mm: float | None) -> float:
     """Lean of the surface under the plate against the shaft's axis at ``s`` (degrees), its bow included.
 

@@ -125,15 +125,22 @@ def turned_bed(bed: Bed, turn_deg: float) -> Bed:
     return replace(bed, shape=shape, fracture=turned_fracture(bed.fracture, shape, turn_deg))
 
 
-def _on_surface(bed: Bed, head: Point, slope: float, side: int, wall: bool) -> Point:
+def _on_surface(shape: BoneShape, head: Point, slope: float, side: int, wall: bool) -> Point:
     """Where the path meets a surface: outer or canal wall, ``side`` +1 near, -1 far; a few steps suffice on a taper."""
     s = head[0]
     y = head[1]
     for _ in range(4 if slope else 1):
-        half = bed.shape.depth(s) / 2
-        y = side * (half - bed.shape.cortex(s) if wall else half)
+        half = shape.depth(s) / 2
+        y = side * (half - shape.cortex(s) if wall else half)
         s = head[0] + (head[1] - y) * slope
     return s, y
+
+
+@lru_cache(maxsize=2048)  # it stays while the fracture is dragged
+def _surfaces(shape: BoneShape, head: Point, slope: float, single: bool) -> tuple[Point, ...]:
+    """Where a path enters and leaves each cortex, near first; of a unicortical screw the near one only."""
+    walls = [(1, False), (1, True)] + ([] if single else [(-1, True), (-1, False)])
+    return tuple(_on_surface(shape, head, slope, side, wall) for side, wall in walls)
 
 
 def _owner(fracture: FractureMap, entry: Point, leave: Point) -> str:
@@ -143,8 +150,7 @@ def _owner(fracture: FractureMap, entry: Point, leave: Point) -> str:
 
 
 def _passages(bed: Bed, head: Point, slope: float, role: Role) -> tuple[Passage, ...]:
-    walls = [(1, False), (1, True)] + ([] if role == "locking-1" else [(-1, True), (-1, False)])
-    points = [_on_surface(bed, head, slope, side, wall) for side, wall in walls]
+    points = _surfaces(bed.shape, head, slope, role == "locking-1")
     near = Passage("near", _owner(bed.fracture, points[0], points[1]), points[0], points[1], role == "lag")
     if role == "locking-1":
         return (near,)
