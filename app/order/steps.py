@@ -6,6 +6,7 @@ from typing import Literal
 
 from app.catalogue.models import ScrewSpec
 from app.geometry import Bend, Layout
+from app.order.contour import bend_words
 from app.order.corrections import Correctable, loosest
 from app.order.roles import Placed
 
@@ -64,6 +65,12 @@ class Step:
     tightness: str | None = None
     torque_nm: float | None = None
     bends: tuple[Bend, ...] = ()
+
+    @property
+    def told(self) -> str:
+        """The step in words, with its bends where nothing lists them."""
+        bends = bend_words(self.bends)
+        return f"{self.what} Bends: {bends}." if bends else self.what
 
     @property
     def correctable(self) -> Correctable:

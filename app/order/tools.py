@@ -170,4 +170,6 @@ def _bending(layouts: tuple[Layout, ...]) -> tuple[Item, ...]:
     bent = any(layout.construct.plate.prebend_mm > 0 for layout in layouts)
     if not contoured and not bent:
         return ()
-    return Item("bending template", 1), Item("bending pliers or press", 1)
+    # common practice, no source; the sheet's true-size page has the line to bend a template to
+    template = "bending template, bent to the line on the true-size page"
+    return Item(template, 1), Item("bending press, pliers or irons", 1)

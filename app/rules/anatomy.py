@@ -1,12 +1,12 @@
 """The bone's own: how the plate is bent to it, nerves and vessels along it, joints to check, other treatments."""
 
-import math
 from collections.abc import Iterator
 
 from app.case.models import FOREARM
 from app.catalogue.models import Stretch
 from app.geometry import ScrewPath
 from app.geometry.bends import lean_deg
+from app.geometry.contouring import prebends_of
 from app.order.contour import bend_words, edge_words
 from app.rules.edits import holes
 from app.rules.facts import LOCKING
@@ -19,12 +19,13 @@ ANATOMY_RULES = Registry()
     "contour",
     "note",
     says="A plate is bent to the bone where it would stand off more than a little, but not through a hole that is to "
-    "lock; along a bone that curves across its width it may have to be shaped on edge.",
+    "lock, nor sharply in one place; along a bone that curves across its width it may have to be shaped on edge.",
     why="Pulled down unbent, a plate bends the bone or displaces the fracture. A thread that is bent with its plate "
     "holds its screw less long. No bending up and down keeps a plate on a bone that curves away sideways.",
     source="geometry of bone and plate (a bow of radius R stands off by l²/(8R)); a protection plate is contoured "
     "perfectly or displaces the lagged fracture (AO Surgery Reference, ulna and humerus); bends at a locking hole (J "
-    "Orthop Trauma 2014;28:189-94, bench); how much needs no bending is assumed",
+    "Orthop Trauma 2014;28:189-94, bench); 20 degrees at most between two holes (advice of a maker of plates, excerpt "
+    "read); how much needs no bending is assumed",
     standing="handbook",
     on="humans",
 )
@@ -39,6 +40,7 @@ def contour(judged: RuleInput) -> Iterator[Finding]:
             f"Straight, the plate would stand up to {layout.contour_mm:.1f} mm off the bone (over {limit:g} mm): bend "
             f"it {where}."
         )
+    told += _sharp(judged)
     most = judged.thresholds.value("contour", "hole_bend_deg")
     bent = [screw for screw in layout.screws if screw.role in LOCKING and hole_bend_deg(judged, screw.s_mm) > most]
     told += _bent_holes(judged, bent, most)
@@ -50,6 +52,15 @@ def contour(judged: RuleInput) -> Iterator[Finding]:
         )
     if told:
         yield Finding(" ".join(told), ("plate", "bone", *(screw.id for screw in bent)))
+
+
+def _sharp(judged: RuleInput) -> Iterator[str]:
+    """Bends sharper than a plate takes between two holes."""
+    most = judged.thresholds.value("contour", "most_bend_deg")
+    sharp = [bend for bend in judged.layout.bends if round(abs(bend.angle_deg)) > most]  # as it is shown
+    if sharp:
+        where = bend_words(sharp)
+        yield f"Over {most:g}° in one place ({where}) weakens it: move the plate, or take a shaped or shorter one."
 
 
 def _bent_holes(judged: RuleInput, bent: list[ScrewPath], most_deg: float) -> Iterator[str]:
@@ -78,13 +89,7 @@ def hole_bend_deg(judged: RuleInput, s_mm: float) -> float:
     """How much the plate turns within a hole: with the surface, its bow, and the pre-bend where that lies in it."""
     layout, half = judged.layout, judged.layout.series.slot_mm / 2
     turn = _surface_turn(judged, s_mm)
-    plate = layout.construct.plate
-    at = layout.fracture.line_at(plate.centre_mm).position_mm
-    legs = [abs(end - at) for end in layout.plate_ends_mm]
-    if plate.prebend_mm and abs(s_mm - at) < half and min(legs) > 0:
-        # the middle stands p off while the ends touch: the legs meet at p/l1 + p/l2, the other way than a hollow bone
-        turn -= math.degrees(sum(plate.prebend_mm / leg for leg in legs))
-    return abs(turn)
+    return abs(turn + sum(bend.angle_deg for bend in prebends_of(layout) if abs(s_mm - bend.s_mm) < half))
 
 
 def _stretch_mm(judged: RuleInput, part: Stretch) -> tuple[float, float]:

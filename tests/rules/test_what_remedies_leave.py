@@ -204,3 +204,12 @@ def test_an_intermediate_fragment_keeps_the_second_screw_that_holds_it() -> None
     (near,) = [w for w in grave(case) if w.rule == "near-fracture"]
     assert near.remedy is not None
     assert "unstable" not in rules(grave(mended(case, near)))
+
+
+def test_a_plate_up_on_the_flare_is_bent_too_sharply_and_in_the_middle_not() -> None:
+    # 20 degrees at most between two holes: a maker's advice, of which an excerpt was read
+    for centre_mm, sharp in ((70.0, True), (130.0, False)):
+        case = plated("radius", "small-compression-3.5", "N.N....N.N", principle="bridging", centre_mm=centre_mm)
+        bends = [abs(bend.angle_deg) for bend in assess(case, KNOWLEDGE).constructs[0].layout.bends]
+        assert (max(bends) > 20.5) is sharp
+        assert any("Over 20°" in w.message for w in told(case)) is sharp

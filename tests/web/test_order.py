@@ -8,6 +8,7 @@ from fastapi.testclient import TestClient
 
 from app.assess import assess, load_knowledge
 from app.case import Case
+from app.document import as_document
 from app.order import order_of, plan, states, tool_list
 from app.web.access.permissions import Reader, may
 from tests.cases import humerus
@@ -59,6 +60,20 @@ def test_taps_countersink_and_checks_are_told_at_their_steps(stored: Stored) -> 
     assert "tap 3.5, not for self-tapping screws" in html
     assert html.count("countersink by hand, not too deep") == 1
     assert "Image in two planes" in html
+
+
+def test_the_panel_lists_the_bends_at_their_step(client: TestClient) -> None:
+    made = client.post("/cases", data={"sample": "04-femur-multifragmentary-bridge"}, follow_redirects=False)
+    html = client.get(made.headers["location"]).text
+    case = client.get(f"/api/v1{made.headers['location']}").json()["case"]
+    bends = as_document(assess(Case.model_validate(case), KNOWLEDGE))["constructs"][0]["contour"]["bends"]
+    seen = [bend for bend in bends if abs(bend["angle_deg"]) >= 0.6]
+    assert len(seen) > 5
+    (listed,) = re.findall(r'<ul class="bends".*?</ul>', html, re.DOTALL)
+    for bend in seen:
+        first, last = bend["holes"]
+        assert f"{first}–{last} <b>{bend['angle_deg']:.1f}°</b>" in listed
+    assert listed.count("away from the bone") == listed.count("<li>")
 
 
 def test_ends_of_the_order_move_no_further(stored: Stored) -> None:
@@ -194,7 +209,7 @@ def test_the_tool_list_counts_for_the_whole_case(client: TestClient) -> None:
     for group in (tools.drills, tools.taps, tools.sleeves, tools.drivers, tools.instruments):
         for item in group:
             assert item.name.replace("'", "&#39;") in html
-    assert "bending pliers or press" in html  # one plate is pre-bent
+    assert "bending press, pliers or irons" in html  # one plate is pre-bent
 
 
 def test_pages_of_a_case_that_is_not_there(client: TestClient) -> None:
