@@ -144,7 +144,11 @@ def bone_title(name: str, side: str | None) -> str:
 
 
 class Bone(Document):
-    """Which bone, of which side of the body, and its size where the patient's is known (else a typical adult's)."""
+    """Which bone, of which side of the body, and its size where the patient's is known (else a typical adult's).
+
+    ``midshaft_depth_mm`` is a diameter of the bone itself, wherever the plate lies: of humerus, radius and ulna from
+    front to back, of femur, tibia and fibula from side to side, of the clavicle from top to bottom.
+    """
 
     name: BoneName
     side: BodySide | None = None
@@ -207,7 +211,8 @@ class Fracture(Document):
 class Plate(Document):
     """Plate series, number of holes, where its centre lies along the shaft, and on which surface of it.
 
-    ``surface`` is one of those that the bone offers (``SURFACES``); null stands for the usual one.
+    ``surface`` is one of those that the bone offers (``SURFACES``); null stands for the usual one. Obliquity, wedge and
+    screws are told as the plate sees them: another surface shows the bone from there, and turns none of them.
     """
 
     series: SeriesKey

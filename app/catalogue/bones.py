@@ -1,11 +1,25 @@
 """Reading the bones."""
 
 from itertools import pairwise
-from typing import Literal, cast
+from typing import Literal, cast, get_args
 
 from app.case.models import BONES, SURFACES, Surface
 from app.catalogue.figures import all_figures, named, sources
-from app.catalogue.models import Alternative, Arc, AtRisk, BoneSpec, Figure, JointToCheck, Minimum, ProfileRow
+from app.catalogue.models import (
+    Alternative,
+    Arc,
+    AtRisk,
+    Axis,
+    BoneSpec,
+    Bow,
+    Direction,
+    Figure,
+    InTension,
+    JointToCheck,
+    Minimum,
+    ProfileRow,
+    Tension,
+)
 from app.catalogue.tables import Table
 
 PRINCIPLES = ("compression", "protection", "bridging")
@@ -18,11 +32,13 @@ FIGURED = (
     "midshaft_depth_mm",
     "midshaft_width_mm",
     "midshaft_cortex_mm",
-    "bow_radius_mm",
+    "distally",
+    "depth_axis",
+    "bows",
+    "surfaces",
     "shaft",
     "torsion_loaded",
     "usual_series",
-    "plate_side",
 )
 KEYS = {
     "label",
@@ -31,20 +47,29 @@ KEYS = {
     "length_range_mm",
     "depth_range_mm",
     "profile",
-    "bow_radius_mm",
+    "distally",
+    "depth_axis",
+    "bows",
+    "tension",
     "shaft",
     "torsion_loaded",
     "usual_series",
-    "plate_side",
     "minima",
     "at_risk",
     "joints",
-    "cross_bow",
     "alternative",
     "short_tips",
     "figures",
 }
-OPTIONAL_FIGURED = ("cross_bow", "short_tips")
+OPTIONAL_FIGURED = ("short_tips",)
+ALONG: dict[Direction, Axis] = {
+    "anterior": "anteroposterior",
+    "posterior": "anteroposterior",
+    "lateral": "mediolateral",
+    "medial": "mediolateral",
+    "superior": "superoinferior",
+    "inferior": "superoinferior",
+}
 
 
 def read_bones(file: Table, series: tuple[str, ...]) -> dict[str, BoneSpec]:
@@ -57,6 +82,7 @@ def _bone(name: str, table: Table, known: dict[str, Figure], series: tuple[str, 
     table.only(KEYS)
     if name not in BONES:
         raise table.fault("", f"must be one of: {', '.join(BONES)}")
+    distally = cast(Direction, table.choice("distally", ALONG))
     return BoneSpec(
         name=name,
         label=table.text("label"),
@@ -65,16 +91,17 @@ def _bone(name: str, table: Table, known: dict[str, Figure], series: tuple[str, 
         length_range_mm=_span(table, "length_range_mm", 50, 650),
         depth_range_mm=_span(table, "depth_range_mm", 5, 50),
         profile=_profile(table),
-        bow_radius_mm=table.optional("bow_radius_mm", 100, 100_000),
+        distally=distally,
+        depth_axis=cast(Axis, table.choice("depth_axis", _across(distally))),
         shaft=_span(table, "shaft", 0, 1),
         torsion_loaded=table.flag("torsion_loaded"),
         usual_series=table.choices("usual_series", series),
-        plate_side=table.text("plate_side"),
+        tension=_tension(table.table("tension"), known, SURFACES[name]),
         minima=_minima(table.table("minima"), known),
         at_risk=tuple(_at_risk(entry, known, SURFACES[name]) for entry in table.array("at_risk")),
         figures=all_figures(table, known, (*FIGURED, *(name for name in OPTIONAL_FIGURED if name in table.values))),
         joints=tuple(_joint(entry, known) for entry in table.array("joints")),
-        cross_bow=_cross_bow(table),
+        bows=tuple(_bow(entry, known, distally) for entry in table.array("bows")),
         alternative=_alternative(table.table("alternative"), known) if "alternative" in table.values else None,
         short_tips=_span(table, "short_tips", 0, 1) if "short_tips" in table.values else None,
     )
@@ -112,15 +139,31 @@ def _minimum(table: Table, known: dict[str, Figure]) -> Minimum:
     )
 
 
-def _cross_bow(table: Table) -> tuple[Arc, ...]:
-    rows = table.rows("cross_bow", 3, -100_000, 100_000) if "cross_bow" in table.values else ()
-    arcs = tuple(Arc(*row) for row in rows)
+def _across(distally: Direction) -> tuple[Axis, ...]:
+    """The axes of the body that lie across the shaft."""
+    return tuple(dict.fromkeys(axis for axis in ALONG.values() if axis != ALONG[distally]))
+
+
+def _bow(table: Table, known: dict[str, Figure], distally: Direction) -> Bow:
+    table.only({"apex", "arcs", "figure"})
+    arcs = tuple(Arc(*row) for row in table.rows("arcs", 3, -100_000, 100_000))
     places = [place for arc in arcs for place in (arc.start, arc.end)]
     if places != sorted(places) or any(not 0 <= place <= 1 for place in places):
-        raise table.fault("cross_bow", "each row is [from, to, radius], fractions from 0 to 1 that rise")
+        raise table.fault("arcs", "each row is [from, to, radius], fractions from 0 to 1 that rise")
     if any(abs(arc.radius_mm) < 10 for arc in arcs):
-        raise table.fault("cross_bow", "a radius is at least 10 mm, to either side")
-    return arcs
+        raise table.fault("arcs", "a radius is at least 10 mm, to either side")
+    sideways = [direction for direction, axis in ALONG.items() if axis != ALONG[distally]]
+    return Bow(cast(Direction, table.choice("apex", sideways)), arcs, named(table, known))
+
+
+def _tension(table: Table, known: dict[str, Figure], offered: tuple[Surface, ...]) -> dict[Surface, Tension]:
+    table.only(offered)
+    return {surface: _in_tension(table.table(surface), known) for surface in offered}
+
+
+def _in_tension(table: Table, known: dict[str, Figure]) -> Tension:
+    table.only({"is", "figure"})
+    return Tension(cast(InTension, table.choice("is", get_args(InTension))), named(table, known))
 
 
 def _joint(table: Table, known: dict[str, Figure]) -> JointToCheck:

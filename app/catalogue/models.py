@@ -9,6 +9,9 @@ Standing = Literal["published", "handbook", "common practice", "from memory", "a
 HoleKind = Literal["combination", "dynamic", "oval", "round"]
 On = Literal["humans", "veterinary", "animals", "bench", "calculation", "none"]
 ScrewKind = Literal["cortex", "locking"]
+Axis = Literal["anteroposterior", "mediolateral", "superoinferior"]
+Direction = Literal["anterior", "posterior", "lateral", "medial", "superior", "inferior"]
+InTension = Literal["tension", "compression", "varies", "not known"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +31,7 @@ class Figure:
 class ProfileRow:
     """Section of a typical adult bone at a fraction of its length from the proximal end.
 
-    ``depth_mm`` is measured in the plate plane (y), ``width_mm`` across it (z); ``cortex_mm`` is the wall.
+    ``depth_mm`` is measured along the bone's ``depth_axis``, ``width_mm`` across that; ``cortex_mm`` is the wall.
     """
 
     fraction: float
@@ -76,14 +79,31 @@ class Alternative:
 
 @dataclass(frozen=True, slots=True)
 class Arc:
-    """A stretch of shaft, in fractions of the bone's length, that curves across the plate's width.
-
-    ``radius_mm`` is positive one way and negative the other.
-    """
+    """A stretch of shaft, in fractions of the bone's length, that curves with a radius; negative: the other way."""
 
     start: float
     end: float
     radius_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Bow:
+    """How the shaft curves in one plane: in arcs whose tops point to ``apex``, or away from it where negative."""
+
+    apex: Direction
+    arcs: tuple[Arc, ...]
+    figure: Figure
+
+
+@dataclass(frozen=True, slots=True)
+class Tension:
+    """Whether one surface of a shaft is in tension or in compression as the limb is loaded, and where that comes from.
+
+    ``varies``: it is not fixed; ``not known``: no source was found that says it.
+    """
+
+    word: InTension
+    figure: Figure
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,10 +120,11 @@ class Minimum:
 class BoneSpec:
     """A generic adult bone.
 
-    ``bow_radius_mm`` is the radius of curvature in the plate plane (None: straight enough to ignore). ``shaft`` are the
-    fractions of its length between which a straight shaft plate belongs. ``minima`` are keyed by principle.
-    ``cross_bow`` are the arcs in which it curves across the width of a plate on its usual side. Between the
-    fractions ``short_tips`` vessels or pleura lie close behind its far cortex.
+    ``distally`` is the direction in which the shaft runs from its proximal end, with the body upright and the palms
+    forwards, and ``depth_axis`` that in which the depth of its profile was measured. ``bows`` are the planes in which
+    the shaft curves; in others it is straight enough to ignore. ``tension`` tells it of every surface that is offered.
+    ``shaft`` are the fractions of its length between which a straight shaft plate belongs. ``minima`` are keyed by
+    principle. Between the fractions ``short_tips`` vessels or pleura lie close behind its far cortex.
     """
 
     name: str
@@ -113,16 +134,17 @@ class BoneSpec:
     length_range_mm: tuple[float, float]
     depth_range_mm: tuple[float, float]
     profile: tuple[ProfileRow, ...]
-    bow_radius_mm: float | None
+    distally: Direction
+    depth_axis: Axis
     shaft: tuple[float, float]
     torsion_loaded: bool
     usual_series: tuple[str, ...]
-    plate_side: str
+    tension: dict[Surface, Tension]
     minima: dict[str, Minimum]
     at_risk: tuple[AtRisk, ...]
     figures: dict[str, Figure] = field(default_factory=dict)
     joints: tuple[JointToCheck, ...] = ()
-    cross_bow: tuple[Arc, ...] = ()
+    bows: tuple[Bow, ...] = ()
     alternative: Alternative | None = None
     short_tips: tuple[float, float] | None = None
 

@@ -1,7 +1,7 @@
 """How a straight plate has to be bent to lie on the bone: between its holes, and across its width; mm and degrees."""
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import groupby, pairwise
@@ -28,19 +28,19 @@ class Bend:
 
 
 @lru_cache(maxsize=2048)
-def lean_deg(shape: BoneShape, s_mm: float, bow_radius_mm: float | None) -> float:
+def lean_deg(shape: BoneShape, s_mm: float, bow: tuple[Arc, ...]) -> float:
     """Lean of the surface under the plate against the shaft's axis at ``s`` (degrees), its bow included.
 
-    A bow of radius R turns the surface by s/R.
+    An arc of radius R turns the surface by its length up to there ÷ R.
     """
     half = LEAN_OVER_MM / 2
     slope = math.atan((shape.near(s_mm + half) - shape.near(s_mm - half)) / LEAN_OVER_MM)
-    return math.degrees(slope + (0.0 if bow_radius_mm is None else s_mm / bow_radius_mm))
+    return math.degrees(slope + sum(run / arc.radius_mm for arc, _, run in _runs(shape.length_mm, bow, s_mm)))
 
 
-def bends(shape: BoneShape, holes: tuple[HolePlace, ...], bow_radius_mm: float | None) -> tuple[Bend, ...]:
+def bends(shape: BoneShape, holes: tuple[HolePlace, ...], bow: tuple[Arc, ...]) -> tuple[Bend, ...]:
     """The bend between each two neighbouring holes, from proximal to distal."""
-    leans = [lean_deg(shape, hole.s_mm, bow_radius_mm) for hole in holes]
+    leans = [lean_deg(shape, hole.s_mm, bow) for hole in holes]
     return tuple(
         Bend((one.number, other.number), after - before)
         for (one, other), (before, after) in zip(pairwise(holes), pairwise(leans), strict=True)
@@ -48,20 +48,30 @@ def bends(shape: BoneShape, holes: tuple[HolePlace, ...], bow_radius_mm: float |
 
 
 @lru_cache(maxsize=512)  # the plate lies still while the fracture is dragged, and while remedies are tried
-def straight_gap(shape: BoneShape, ends_mm: tuple[float, float], bow_radius_mm: float | None) -> float:
+def straight_gap(shape: BoneShape, ends_mm: tuple[float, float], bow: tuple[Arc, ...]) -> float:
     """How far a straight plate between these ends would stand off the bone at most, mm.
 
-    It rests on the highest points of the surface beneath it, a bow of radius R included as s²/(2R); on a bare bow that
-    is l²/(8R).
+    It lies on the surface as well as it can: on two high points where that is hollow, balanced on the highest one where
+    it is not. On a bare bow of radius R the gap is l²/(8R) either way.
     """
-    middle = (ends_mm[0] + ends_mm[1]) / 2
-
-    def height(s: float) -> float:
-        return shape.near(s) + (0.0 if bow_radius_mm is None else (s - middle) ** 2 / (2 * bow_radius_mm))
-
-    points = [(s, height(s)) for s in _stations(ends_mm)]
+    raised = _raised(shape.length_mm, ends_mm, bow)
+    points = [(s, shape.near(s) + raised(s)) for s in _stations(ends_mm)]
     edge = _upper_edge(points)
-    return max((_above(edge, s) - y for s, y in points), default=0.0)
+    if len(edge) == 2:
+        return max(_above(edge, s) - y for s, y in points)
+    # the narrowest strip that holds all points has one of their hull's sides on one of its own
+    under = [(s, -y) for s, y in _upper_edge([(s, -y) for s, y in points])]
+    leans = [(y2 - y1) / (s2 - s1) for side in (edge, under) for (s1, y1), (s2, y2) in pairwise(side)]
+    return min(max(above) - min(above) for lean in leans for above in [[y - lean * s for s, y in points]])
+
+
+def _raised(length_mm: float, ends_mm: tuple[float, float], bow: tuple[Arc, ...]) -> Callable[[float], float]:
+    """How a bow raises the surface (mm), but for a lean: s²/(2R) about the plate's middle if all of it is one arc."""
+    start, end = ends_mm
+    if len(bow) == 1 and bow[0].start * length_mm <= start and end <= bow[0].end * length_mm:
+        middle, radius = (start + end) / 2, bow[0].radius_mm
+        return lambda s: (s - middle) ** 2 / (2 * radius)
+    return _middle_line(length_mm, bow)
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,19 +135,21 @@ def _overhangs(over: list[tuple[float, float]]) -> tuple[Overhang, ...]:
 
 
 def _middle_line(length_mm: float, arcs: tuple[Arc, ...]) -> Callable[[float], float]:
-    """The bone's middle line seen from above (mm): arcs joined smoothly, each turning it by its length ÷ radius."""
+    """The line of the shaft in one plane (mm): arcs joined smoothly, each turning it by its length ÷ radius."""
 
     def offset(s: float) -> float:
         # twice integrated curvature: an arc of radius R that ends d before s and is l long adds l·(d + l/2)/R
-        found = 0.0
-        for arc in arcs:
-            start, end = arc.start * length_mm, min(arc.end * length_mm, s)
-            if end > start:
-                run = end - start
-                found += run * (s - end + run / 2) / arc.radius_mm
-        return found
+        return sum(run * (s - end + run / 2) / arc.radius_mm for arc, end, run in _runs(length_mm, arcs, s))
 
     return offset
+
+
+def _runs(length_mm: float, arcs: tuple[Arc, ...], s_mm: float) -> Iterator[tuple[Arc, float, float]]:
+    """The arcs begun before ``s``, with where each ends, at the latest there, and how long it is up to there, mm."""
+    for arc in arcs:
+        start, end = arc.start * length_mm, min(arc.end * length_mm, s_mm)
+        if end > start:
+            yield arc, end, end - start
 
 
 def _stations(ends_mm: tuple[float, float]) -> list[float]:

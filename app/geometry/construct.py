@@ -6,6 +6,7 @@ from app.case.models import BoneQuality, Construct
 from app.catalogue import Thresholds
 from app.catalogue.models import BoneSpec, Catalogue, PlateSeries, Quality
 from app.geometry.bends import Across, Bend, across_width, bends, straight_gap
+from app.geometry.facing import Facing, facing
 from app.geometry.fracture import FractureMap, map_fracture
 from app.geometry.plate import HolePlace, place_holes, plate_length
 from app.geometry.profile import BoneShape, bone_shape
@@ -37,9 +38,9 @@ class Allowances:
 class Layout:
     """One construct, laid on its bone.
 
-    ``contour_mm`` is how far the plate would stand off unbent, ``bends`` what has to be bent between its holes,
-    ``across`` how the bone curves across its width. ``clearance_mm`` is one clearance of the plate's own cortex screw,
-    ``tips`` how far a tip may stand out of this bone.
+    ``facing`` is how the bone lies under this plate, ``contour_mm`` how far the plate would stand off unbent, ``bends``
+    what has to be bent between its holes, ``across`` how the bone curves across its width. ``clearance_mm`` is one
+    clearance of the plate's own cortex screw, ``tips`` how far a tip may stand out of this bone.
     """
 
     construct: Construct
@@ -47,6 +48,7 @@ class Layout:
     quality: Quality
     series: PlateSeries
     shape: BoneShape
+    facing: Facing
     fracture: FractureMap
     holes: tuple[HolePlace, ...]
     screws: tuple[ScrewPath, ...]
@@ -93,7 +95,8 @@ def lay_out(construct: Construct, quality: BoneQuality, catalogue: Catalogue, al
     bone = catalogue.bones[construct.bone.name]
     series = catalogue.series[construct.plate.series]
     grade = catalogue.qualities[quality]
-    shape = bone_shape(construct.bone, bone, grade)
+    shape = bone_shape(construct.bone, bone, grade, construct.surface)
+    seen = facing(bone, construct.surface, construct.bone.side)
     fracture = map_fracture(construct, shape)
     clearance = allowances.clearance_diameters * catalogue.screws[series.cortex_screw].thread_mm
     places = place_holes(construct.plate, series, fracture, clearance)
@@ -108,13 +111,14 @@ def lay_out(construct: Construct, quality: BoneQuality, catalogue: Catalogue, al
         quality=grade,
         series=series,
         shape=shape,
+        facing=seen,
         fracture=fracture,
         holes=tuple(_held(place, screws, fracture, clearance) for place in places),
         screws=screws,
         plate_length_mm=length,
-        contour_mm=straight_gap(shape, ends, bone.bow_radius_mm),
-        bends=bends(shape, places, bone.bow_radius_mm),
-        across=across_width(shape, ends, series.width_mm, bone.cross_bow),
+        contour_mm=straight_gap(shape, ends, seen.under),
+        bends=bends(shape, places, seen.under),
+        across=across_width(shape, ends, series.width_mm, seen.across),
         clearance_mm=clearance,
         tips=tips,
     )

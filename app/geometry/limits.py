@@ -122,7 +122,7 @@ def _check_construct(construct: Construct, case: Case, catalogue: Catalogue) -> 
         faults.append(Fault("plate.series", f"no such series; in stock: {', '.join(catalogue.series)}"))
     if faults or series is None:
         return faults
-    shape = bone_shape(construct.bone, spec, catalogue.qualities[case.bone_quality])
+    shape = bone_shape(construct.bone, spec, catalogue.qualities[case.bone_quality], construct.surface)
     return [*_check_plate(construct, series, shape), *_check_lines(construct, shape), *_check_beside(construct, shape)]
 
 

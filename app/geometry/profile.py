@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
-from app.case.models import Bone
+from app.case.models import Bone, Surface
 from app.catalogue.models import BoneSpec, ProfileRow, Quality
+from app.geometry.facing import facing
 
 Curve = Callable[[float], float]
 MIN_CANAL_SHARE = 0.1  # a drawn wall never closes the canal: beams and drills need an inside
@@ -70,9 +71,10 @@ def _end_slope(h0: float, h1: float, d0: float, d1: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class BoneShape:
-    """One patient's bone: length and the three outlines, as functions of ``s`` (mm from the proximal end).
+    """One patient's bone under its plate: length and outlines, as functions of ``s`` (mm from the proximal end).
 
-    ``cut_from`` is the bone as the profile shows it, of one that is cut by another plane about the shaft.
+    ``depth`` lies in the plate's plane, ``width`` across it. ``cut_from`` is the bone as the profile shows it, of one
+    that is cut by another plane about the shaft.
     """
 
     length_mm: float
@@ -153,14 +155,14 @@ def turned_shape(shape: BoneShape, turn_deg: float) -> BoneShape:
 
 
 @lru_cache(maxsize=256)
-def _scaled(rows: tuple[ProfileRow, ...], length: float, scale: float, cortex_factor: float) -> BoneShape:
+def _scaled(
+    rows: tuple[ProfileRow, ...], length: float, scale: float, cortex_factor: float, swapped: bool
+) -> BoneShape:
     xs = tuple(row.fraction * length for row in rows)
-    return BoneShape(
-        length,
-        monotone_cubic(xs, tuple(row.depth_mm * scale for row in rows)),
-        monotone_cubic(xs, tuple(row.width_mm * scale for row in rows)),
-        monotone_cubic(xs, tuple(row.cortex_mm * scale * cortex_factor for row in rows)),
-    )
+    depth = monotone_cubic(xs, tuple(row.depth_mm * scale for row in rows))
+    width = monotone_cubic(xs, tuple(row.width_mm * scale for row in rows))
+    wall = monotone_cubic(xs, tuple(row.cortex_mm * scale * cortex_factor for row in rows))
+    return BoneShape(length, *((width, depth) if swapped else (depth, width)), wall)
 
 
 @lru_cache(maxsize=64)
@@ -169,8 +171,13 @@ def typical_midshaft_depth(rows: tuple[ProfileRow, ...]) -> float:
     return monotone_cubic(tuple(row.fraction for row in rows), tuple(row.depth_mm for row in rows))(0.5)
 
 
-def bone_shape(bone: Bone, spec: BoneSpec, quality: Quality) -> BoneShape:
-    """The patient's bone: the typical profile stretched to its length and scaled to its mid-shaft depth."""
+def bone_shape(bone: Bone, spec: BoneSpec, quality: Quality, surface: Surface) -> BoneShape:
+    """The patient's bone under a plate on one of its surfaces.
+
+    It is the typical profile stretched to its length and scaled to its mid-shaft depth. That is measured in the bone's
+    own direction (``depth_axis``) wherever the plate lies, so that another surface shows the same bone.
+    """
     typical = typical_midshaft_depth(spec.profile)
     scale = 1.0 if bone.midshaft_depth_mm is None else bone.midshaft_depth_mm / typical
-    return _scaled(spec.profile, bone.length_mm or spec.length_mm, scale, quality.cortex_factor)
+    swapped = facing(spec, surface, bone.side).swapped
+    return _scaled(spec.profile, bone.length_mm or spec.length_mm, scale, quality.cortex_factor, swapped)

@@ -31,8 +31,18 @@ def stand_in(case: Case, catalogue: Catalogue) -> StandIn | None:
         _mended(construct, catalogue) if told else construct
         for construct, told in zip(case.constructs, missing, strict=True)
     )
-    shown = case.model_copy(update={"constructs": constructs})
-    return None if check_case(shown, catalogue) else StandIn(shown, missing)
+    # under a plate on another surface an oblique line may be longer than there is room for: the usual one is tried last
+    usual = tuple(
+        construct.model_copy(update={"plate": construct.plate.model_copy(update={"surface": None})})
+        if told
+        else construct
+        for construct, told in zip(constructs, missing, strict=True)
+    )
+    for tried in (constructs, usual):
+        shown = case.model_copy(update={"constructs": tried})
+        if not check_case(shown, catalogue):
+            return StandIn(shown, missing)
+    return None
 
 
 def _of(index: int, faults: tuple[Fault, ...]) -> Iterator[Fault]:

@@ -81,8 +81,8 @@ def _bent_holes(judged: RuleInput, bent: list[ScrewPath], most_deg: float) -> It
 def _surface_turn(judged: RuleInput, s_mm: float) -> float:
     """How much a plate that follows the bone's surface and bow turns within a hole, degrees."""
     layout, half = judged.layout, judged.layout.series.slot_mm / 2
-    radius = layout.bone.bow_radius_mm
-    return lean_deg(layout.shape, s_mm + half, radius) - lean_deg(layout.shape, s_mm - half, radius)
+    bow = layout.facing.under
+    return lean_deg(layout.shape, s_mm + half, bow) - lean_deg(layout.shape, s_mm - half, bow)
 
 
 def hole_bend_deg(judged: RuleInput, s_mm: float) -> float:

@@ -27,6 +27,7 @@ def in_stock(judged: RuleInput) -> Iterator[Finding]:
     series, holes = judged.layout.series, judged.construct.plate.holes
     subject = tuple(dict.fromkeys(PART.get(fault.path.split(".")[0], "plate") for fault in judged.missing))
     told = "; ".join(fault.message for fault in judged.missing)
-    message = f"Not as planned: {told}. Shown in its place: {series.label} with {holes} holes."
+    where = judged.construct.surface
+    message = f"Not as planned: {told}. Shown in its place: {series.label} with {holes} holes, on the {where} surface."
     shown = ReplaceConstruct(target=judged.target, value=judged.construct)
     yield Finding(message, subject, None, remedy("Take what is shown", [shown]))

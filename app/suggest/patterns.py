@@ -60,7 +60,8 @@ def pattern_edit(construct: Construct, target: int, pattern: str, knowledge: Kno
 
 def _on_bone(construct: Construct, pattern: str, knowledge: Knowledge) -> Fracture:
     spec = knowledge.catalogue.bones[construct.bone.name]
-    shape = bone_shape(construct.bone, spec, knowledge.catalogue.qualities["normal"])  # the outline is the same in all
+    normal = knowledge.catalogue.qualities["normal"]  # the outline is the same in all
+    shape = bone_shape(construct.bone, spec, normal, construct.surface)
     lines = construct.fracture.lines
     middle = (lines[0].position_mm + lines[-1].position_mm) / 2
     half = DRAWN[pattern][3] * shape.length_mm / 2

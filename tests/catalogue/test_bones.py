@@ -8,8 +8,9 @@ import pytest
 from scipy.interpolate import PchipInterpolator
 
 from app.case.codes import PREFIXES
-from app.case.models import BONES, Bone
+from app.case.models import BONES, SURFACES, Bone
 from app.catalogue import AtRisk, BoneSpec, ProfileRow, default_catalogue, load_thresholds
+from app.geometry.facing import facing
 
 CATALOGUE = default_catalogue()
 ALL = list(CATALOGUE.bones.values())
@@ -22,14 +23,13 @@ GOLDMAN = {
     "femur": (((438.9, 28.4), (404.1, 23.5)), ((26.6, 2.4), (23.8, 2.0)), ((28.4, 2.5), (25.1, 2.1))),
     "tibia": (((363.5, 25.8), (333.9, 22.5)), ((22.7, 2.0), (19.9, 1.7)), ((27.2, 2.4), (23.6, 2.0))),
 }
-# Same source: 5 to 95 % band, sexes pooled, of length and of the diameter that is the depth on the plate's usual side.
+# Same source: 5 to 95 % band, sexes pooled, of length and of the diameter that is the bone's depth.
 BANDS = {
     "humerus": ((270, 343), (16.5, 24.0)),
     "radius": ((202, 265), (9.2, 13.5)),
     "femur": ((377, 479), (21.3, 30.0)),
     "tibia": ((306, 400), (18.0, 25.7)),
 }
-DEPTH_IS_FRONT_TO_BACK = {"humerus", "radius"}
 
 
 def midshaft(bone: BoneSpec) -> ProfileRow:
@@ -51,7 +51,7 @@ def test_size_lies_within_one_standard_deviation_of_both_sexes(name: str) -> Non
     bone = CATALOGUE.bones[name]
     middle = midshaft(bone)
     crosswise = (middle.depth_mm, middle.width_mm)
-    side, front = crosswise[::-1] if name in DEPTH_IS_FRONT_TO_BACK else crosswise
+    side, front = crosswise[::-1] if bone.depth_axis == "anteroposterior" else crosswise
     for value, sexes in zip((bone.length_mm, side, front), GOLDMAN[name], strict=True):
         for mean, deviation in sexes:
             assert abs(value - mean) <= deviation
@@ -133,10 +133,27 @@ def test_tibia_is_most_circular_and_least_rigid_above_the_ankle() -> None:
     assert min(rows, key=lambda row: abs(math.log(row.depth_mm / row.width_mm))).fraction == pytest.approx(0.85)
 
 
-def test_radius_bow_follows_from_its_published_depth() -> None:
-    # Sagitta of an arc, R = l^2 / (8 s). Apex dorsal 8 mm (pubmed 32146042) over 238.43 mm (SA Orthop J 2021;20(3)).
-    bow = CATALOGUE.bones["radius"].bow_radius_mm
-    assert bow == pytest.approx(238.43**2 / (8 * 8), rel=0.01)
+def test_radius_bows_follow_from_their_published_depths() -> None:
+    # Sagitta of an arc, R = l^2 / (8 s). Apex dorsal 8 mm, apex radial 13 mm (pubmed 32146042) over 238.43 mm. That
+    # length is of SA Orthop J 2021;20(3), which measured the radial arc too: 561.43+-93.49.
+    bows = {bow.apex: bow.arcs[0].radius_mm for bow in CATALOGUE.bones["radius"].bows}
+    assert bows["posterior"] == pytest.approx(238.43**2 / (8 * 8), rel=0.01)
+    assert bows["lateral"] == pytest.approx(561.43, rel=0.01)
+    assert abs(bows["lateral"] - 238.43**2 / (8 * 13)) < 93.49
+
+
+def test_tension_sides_are_those_of_the_sources() -> None:
+    words = {(bone.name, surface): one.word for bone in ALL for surface, one in bone.tension.items()}
+    assert set(words) == {(name, surface) for name in BONES for surface in SURFACES[name]}
+    # Blatter and Weber 1990: lateral is the femur's tension side. AO Surgery Reference, forearm shaft: the ulna's is
+    # its subcutaneous face. Wheeless: a lateral plate is a tension band for the fibula, so it lies on the tension side.
+    assert words["femur", "lateral"] == words["ulna", "posterior"] == words["fibula", "lateral"] == "tension"
+    assert words["ulna", "anterior"] == "compression"
+    # nothing was read of these
+    for bone in ("humerus", "radius"):
+        assert {words[bone, surface] for surface in SURFACES[bone]} == {"not known"}  # type: ignore[index]
+    weak = {bone.tension[surface].figure.standing for bone in ALL for surface in bone.tension if bone.name == "tibia"}
+    assert weak == {"from memory"}
 
 
 @pytest.mark.parametrize("bone", ALL, ids=lambda bone: bone.name)
@@ -221,9 +238,9 @@ def test_published_distances_of_structures() -> None:
 
 def test_an_ordinary_forearm_plate_needs_no_bending() -> None:
     # Common practice, no source: an 8-hole straight 3.5 plate lies on the middle of the radius unbent.
-    series, bow = CATALOGUE.series["small-3.5"], CATALOGUE.bones["radius"].bow_radius_mm
-    assert bow is not None
-    assert (7 * series.pitch_mm) ** 2 / (8 * bow) < load_thresholds().value("contour", "unbent_mm")
+    series = CATALOGUE.series["small-3.5"]
+    (bow,) = facing(CATALOGUE.bones["radius"], "anterior", None).under
+    assert (7 * series.pitch_mm) ** 2 / (8 * bow.radius_mm) < load_thresholds().value("contour", "unbent_mm")
 
 
 @pytest.mark.parametrize(

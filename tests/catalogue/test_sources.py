@@ -15,7 +15,7 @@ from app.rules import all_rules
 
 CATALOGUE = default_catalogue()
 WORDS = {"key", "name", "label", "code_prefix", "figures", "figure", "kind", "hole_kind", "material", "cortex_screw"}
-OWN_SOURCE = {"minima", "at_risk", "joints", "alternative"}  # their entries carry a source each
+OWN_SOURCE = {"minima", "at_risk", "joints", "alternative", "tension"}  # their entries carry a source each
 SPECS = [
     (kind, key, spec)
     for kind in ("bones", "series", "screws", "materials")
@@ -31,6 +31,8 @@ def figures(catalogue: Catalogue) -> Iterator[Figure]:
         yield from (minimum.figure for minimum in bone.minima.values())
         yield from (structure.figure for structure in bone.at_risk)
         yield from (joint.figure for joint in bone.joints)
+        yield from (bow.figure for bow in bone.bows)
+        yield from (tension.figure for tension in bone.tension.values())
         if bone.alternative is not None:
             yield bone.alternative.figure
     yield from (quality.figure for quality in catalogue.qualities.values())
@@ -42,7 +44,7 @@ def test_every_field_names_its_source(kind: str, key: str, spec) -> None:  # typ
     fields = {field.name for field in dataclasses.fields(spec)}
     if kind == "screws":  # a screw needs no figure that it hasn't got
         fields = {name for name in fields if getattr(spec, name) is not None}
-    fields -= {name for name in ("cross_bow", "short_tips", "stagger_mm") if not getattr(spec, name, True)}
+    fields -= {name for name in ("short_tips", "stagger_mm") if not getattr(spec, name, True)}
     wanted = fields - WORDS - OWN_SOURCE - {"locking_screw"}
     assert wanted, f"{kind}.{key} has no figures at all"
     assert wanted <= spec.figures.keys(), f"{kind}.{key}"

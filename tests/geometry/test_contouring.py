@@ -10,7 +10,7 @@ from shapely.geometry import LineString, Point
 
 from app.assess import Knowledge, load_knowledge
 from app.case.models import Bone, Case, Construct, Fracture, FractureLine, Hole, Plate
-from app.catalogue.models import Arc, ProfileRow
+from app.catalogue.models import Arc, Bow, Direction, ProfileRow
 from app.geometry import Layout, check_case, contour_of, lay_out
 from app.geometry.contouring import Underside, underside
 from tests.rules.test_properties import MIRRORED_BONES, mirrored
@@ -26,20 +26,17 @@ def laid(construct: Construct, knowledge: Knowledge = KNOWLEDGE) -> Layout:
 
 
 def on_tube(radius: float | None = None, across: float | None = None, **plate: float) -> Layout:
-    """Nine holes at a pitch of 18 mm, a transverse fracture under the middle one; bows of these radii."""
-    bone = replace(
-        KNOWLEDGE.catalogue.bones["humerus"],
-        profile=TUBE,
-        length_mm=310,
-        bow_radius_mm=radius,
-        cross_bow=() if across is None else (Arc(0, 1, across),),
-    )
+    """Nine holes at a pitch of 18 mm behind, a transverse fracture under the middle one; bows of these radii."""
+    humerus = KNOWLEDGE.catalogue.bones["humerus"]
+    tops: tuple[tuple[Direction, float | None], ...] = (("anterior", radius), ("medial", across))
+    bows = tuple(Bow(apex, (Arc(0, 1, mm),), humerus.figures["bows"]) for apex, mm in tops if mm is not None)
+    bone = replace(humerus, profile=TUBE, length_mm=310, bows=bows)
     catalogue = replace(KNOWLEDGE.catalogue, bones={**KNOWLEDGE.catalogue.bones, "humerus": bone})
     construct = Construct(
         bone=Bone(name="humerus"),
         fracture=Fracture(lines=(FractureLine(position_mm=plate.pop("line", 155), obliquity_deg=0),)),
         principle="compression",
-        plate=Plate(series="large-narrow-4.5", holes=9, centre_mm=155, **plate),
+        plate=Plate(series="large-narrow-4.5", surface="posterior", holes=9, centre_mm=155, **plate),
         holes=(Hole(role="empty"),) * 9,
     )
     return laid(construct, replace(KNOWLEDGE, catalogue=catalogue))

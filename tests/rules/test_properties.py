@@ -89,11 +89,14 @@ def exchanged(part: str) -> str:
 
 def mirrored_bone(bone: BoneSpec) -> BoneSpec:
     rows = tuple(replace(row, fraction=1 - row.fraction) for row in reversed(bone.profile))
-    arcs = tuple(Arc(1 - arc.end, 1 - arc.start, arc.radius_mm) for arc in reversed(bone.cross_bow))
+    bows = tuple(
+        replace(bow, arcs=tuple(Arc(1 - arc.end, 1 - arc.start, arc.radius_mm) for arc in reversed(bow.arcs)))
+        for bow in bone.bows
+    )
     shaft = 1 - bone.shaft[1], 1 - bone.shaft[0]
     risks = tuple(replace(risk, end=OTHER_END[risk.end]) for risk in bone.at_risk)
     joints = tuple(replace(joint, end=OTHER_END[joint.end]) for joint in bone.joints)
-    return replace(bone, profile=rows, shaft=shaft, cross_bow=arcs, at_risk=risks, joints=joints)
+    return replace(bone, profile=rows, shaft=shaft, bows=bows, at_risk=risks, joints=joints)
 
 
 MIRRORED_BONES = {name: mirrored_bone(bone) for name, bone in KNOWLEDGE.catalogue.bones.items()}

@@ -29,9 +29,11 @@ from app.case.edits import (
     Together,
 )
 from app.case.forms import EditForm, lacking
-from app.case.models import SURFACES, BodySide, Construct, Principle, Side
+from app.case.models import SURFACES, BodySide, Construct, Principle, Side, Surface
 from app.catalogue import PlateSeries
+from app.catalogue.models import Axis
 from app.geometry import plate_length, ranges
+from app.geometry.profile import typical_midshaft_depth
 from app.suggest import (
     accepted,
     blank_case,
@@ -52,7 +54,12 @@ PRINCIPLES: dict[Principle, str] = {
 SIDES: dict[Side, str] = {"near": "Near cortex", "far": "Far cortex"}
 BODY_SIDES: dict[BodySide, str] = {"left": "Left", "right": "Right"}
 # No need to try those: a wedge is at a line there is, of any length.
-ALWAYS_FITS = (SetCode, SetPrinciple, SetWedge, SetSurface)
+ALWAYS_FITS = (SetCode, SetPrinciple, SetWedge)
+ACROSS: dict[Axis, str] = {
+    "anteroposterior": "front to back",
+    "mediolateral": "side to side",
+    "superoinferior": "top to bottom",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,12 +78,14 @@ def setup_parts(assessment: Assessment, one: ConstructAssessment, knowledge: Kno
 
     Another plate changes nothing about lines and screws beside it, and the case shown has no fault: so whether one may
     be offered depends on the bone and the present plate alone. Roles don't count: what is left of them is always valid.
+    Another surface may show more of an oblique line than there is room for.
     """
     bone = one.target, one.construct.bone, assessment.case.bone_quality
+    surface = tuple(edit is not None for edit in _surface_edits(assessment, one, knowledge).values())
     return (
         SetupPart(("bone", *bone), partial(_bone_group, assessment, one, knowledge)),
         SetupPart(None, partial(_fracture_groups, assessment, one, knowledge)),
-        SetupPart(("plate", *bone, one.construct.plate), partial(_plate_group, assessment, one, knowledge)),
+        SetupPart(("plate", *bone, one.construct.plate, surface), partial(_plate_group, assessment, one, knowledge)),
     )
 
 
@@ -90,7 +99,8 @@ def _fracture_groups(assessment: Assessment, one: ConstructAssessment, knowledge
 
 
 def _plate_group(assessment: Assessment, one: ConstructAssessment, knowledge: Knowledge) -> tuple[Group, ...]:
-    return (_offered(Group("plate", "Plate", _plate(one, knowledge)), assessment, knowledge),)
+    surface = _surface(one, _surface_edits(assessment, one, knowledge))
+    return (_offered(Group("plate", "Plate", _plate(one, surface, knowledge)), assessment, knowledge),)
 
 
 def _offered(group: Group, assessment: Assessment, knowledge: Knowledge) -> Group:
@@ -124,8 +134,8 @@ def _bone(one: ConstructAssessment, knowledge: Knowledge) -> tuple[Control, ...]
         f"≈ {one.layout.shape.length_mm:.0f}",
     )  # fmt: skip
     depth = Number(
-        "bone-depth", "Mid-shaft depth", "mm", bone.midshaft_depth_mm, *spec.depth_range_mm, 0.5,
-        EditForm(edit, "bone.midshaft_depth_mm"), f"≈ {one.layout.shape.depth(one.layout.shape.length_mm / 2):.0f}",
+        "bone-depth", f"Mid-shaft, {ACROSS[spec.depth_axis]}", "mm", bone.midshaft_depth_mm, *spec.depth_range_mm, 0.5,
+        EditForm(edit, "bone.midshaft_depth_mm"), f"≈ {typical_midshaft_depth(spec.profile):.0f}",
     )  # fmt: skip
     left_or_right = (Option(key, words, SetSide(target=target, side=key)) for key, words in BODY_SIDES.items())
     sides = (Option("", "not said", SetSide(target=target, side=None)), *left_or_right)
@@ -231,7 +241,7 @@ def _line(one: ConstructAssessment, i: int) -> tuple[Control, ...]:
     return tuple(controls)
 
 
-def _plate(one: ConstructAssessment, knowledge: Knowledge) -> tuple[Control, ...]:
+def _plate(one: ConstructAssessment, surface: tuple[Control, ...], knowledge: Knowledge) -> tuple[Control, ...]:
     plate, series, target = one.construct.plate, one.layout.series, one.target
     low, high = ranges(one.construct, one.layout.shape, series).plate_centre
     kinds = tuple(_series_option(one, entry) for entry in knowledge.catalogue.series.values())
@@ -242,7 +252,7 @@ def _plate(one: ConstructAssessment, knowledge: Knowledge) -> tuple[Control, ...
     return (
         Choice("plate-series", "Series", series.key, kinds),
         Choice("plate-holes", "Holes", str(plate.holes), counts),
-        *_surface(one),
+        *surface,
         Number("plate-centre", "Centre", "mm", plate.centre_mm, low, high, 1,
                lacking(MovePlate, "centre_mm", target=target)),
         Number("plate-standoff", "Stand-off", "mm", plate.standoff_mm, 0, 20, 0.5,
@@ -252,14 +262,25 @@ def _plate(one: ConstructAssessment, knowledge: Knowledge) -> tuple[Control, ...
     )  # fmt: skip
 
 
-def _surface(one: ConstructAssessment) -> tuple[Control, ...]:
+def _surface_edits(
+    assessment: Assessment, one: ConstructAssessment, knowledge: Knowledge
+) -> dict[Surface | None, SetSurface | None]:
+    """The edits that lay the plate on another surface of the bone, None where the fracture does not allow it."""
+    offered: tuple[Surface | None, ...] = (None, *SURFACES[one.construct.bone.name])
+    edits = {surface: SetSurface(target=one.target, surface=surface) for surface in offered}
+    return {surface: edit if accepted(assessment.case, edit, knowledge) else None for surface, edit in edits.items()}
+
+
+def _surface(one: ConstructAssessment, edits: dict[Surface | None, SetSurface | None]) -> tuple[Control, ...]:
     """Which surface of the bone the plate lies on, where the bone offers more than one."""
-    offered = SURFACES[one.construct.bone.name]
-    if len(offered) == 1:
+    usual, *others = SURFACES[one.construct.bone.name]
+    if not others:
         return ()
-    usual = Option("", f"not said ({offered[0]} is usual)", SetSurface(target=one.target, surface=None))
-    said = (Option(name, name.capitalize(), SetSurface(target=one.target, surface=name)) for name in offered)
-    return (Choice("plate-surface", "Surface", one.construct.plate.surface or "", (usual, *said)),)
+    options = (
+        Option("", f"not said ({usual} is usual)", edit) if name is None else Option(name, name.capitalize(), edit)
+        for name, edit in edits.items()
+    )
+    return (Choice("plate-surface", "Surface", one.construct.plate.surface or "", tuple(options)),)
 
 
 def _series_option(one: ConstructAssessment, series: PlateSeries) -> Option:
