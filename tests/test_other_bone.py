@@ -26,6 +26,8 @@ def test_every_case_can_be_put_on_every_bone_and_what_is_lost_is_said(case: Case
     assert (new.plate.series == old.plate.series) or "the plate" in said
     assert (new.order == old.order) or "the order" in said
     assert not old.acknowledged or "notes put away" in said
+    # the surface is left out only where all else leaves no room for it
+    assert f"plate on the {new.surface} surface" in edit.label or len(said) > 3
     assert new.acknowledged == ()
 
 

@@ -275,6 +275,12 @@ class Construct(Document):
         return self.plate.surface or SURFACES[self.bone.name][0]
 
     @property
+    def on_surface(self) -> str:
+        """Where the plate lies, in words: ``on the lateral surface``, and that it is the usual one if none is said."""
+        said = "" if self.plate.surface is not None else ", the usual one, as none is said"
+        return f"on the {self.surface} surface{said}"
+
+    @property
     def screw_ids(self) -> tuple[str, ...]:
         """Ids of all placed screws: ``h1`` … for holes, ``s1`` … for independent lag screws."""
         filled = (f"h{n}" for n, hole in enumerate(self.holes, 1) if hole.role != "empty")

@@ -14,5 +14,5 @@ def describe(one: "ConstructAssessment") -> str:
     count = len(layout.screws)
     return (
         f"{construct.bone.title}, fracture at {lines} from the proximal end, {construct.plate.holes}-hole plate "
-        f"({layout.series.label}), {count} {'screw' if count == 1 else 'screws'}"
+        f"({layout.series.label}) on the {construct.surface} surface, {count} {'screw' if count == 1 else 'screws'}"
     )

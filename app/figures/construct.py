@@ -11,6 +11,8 @@ HUNDREDTHS = decimals(2)
 
 CHOSEN: tuple[Figure[Layout], ...] = (
     Figure("bone", "Chosen", "Bone", "", lambda of: of.construct.bone.name),
+    Figure("side", "Chosen", "Side", "", lambda of: of.construct.bone.side),
+    Figure("surface", "Chosen", "Surface under the plate", "", lambda of: of.construct.surface),
     Figure("bone-length", "Chosen", "Bone length", "mm", lambda of: of.shape.length_mm, WHOLE_NUMBER),
     Figure("principle", "Chosen", "Principle", "", lambda of: of.construct.principle),
     Figure("plate-series", "Chosen", "Plate", "", lambda of: of.construct.plate.series),

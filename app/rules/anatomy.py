@@ -113,7 +113,7 @@ def structures_at_risk(judged: RuleInput) -> Iterator[Finding]:
     near = judged.thresholds.value("structures-at-risk", "near_mm")
     start, end = judged.layout.plate_ends_mm
     told, sources = [], []
-    surface, chosen = judged.construct.surface, judged.construct.plate.surface is not None
+    surface = judged.construct.surface
     for risk in judged.layout.bone.at_risk:
         low, high = _stretch_mm(judged, risk)
         if surface not in risk.surfaces or start > high + near or end < low - near:
@@ -126,8 +126,7 @@ def structures_at_risk(judged: RuleInput) -> Iterator[Finding]:
         )
         sources.append(f"{risk.name}: {risk.figure.source} ({risk.figure.standing})")
     if told:
-        taken = "" if chosen else ", the usual one, as none is said"
-        message = f"With the plate on the {surface} surface{taken}: {' '.join(told)}"
+        message = f"With the plate {judged.construct.on_surface}: {' '.join(told)}"
         yield Finding(message, ("plate",), None, None, "; ".join(sources))
 
 

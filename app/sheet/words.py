@@ -58,10 +58,9 @@ def plate_line(one: "ConstructAssessment") -> str:
     low, _ = layout.plate_ends_mm
     parts = [
         f"{layout.series.label}, {plate.holes} holes, {layout.plate_length_mm:.0f} mm",
+        f"on the {one.construct.surface} surface{'' if plate.surface else ' (usual)'}",
         f"its proximal end {low:.0f} mm from the proximal end of the bone",
     ]
-    if plate.surface:
-        parts.insert(1, f"on the {plate.surface} surface")
     if plate.prebend_mm:
         parts.append(f"pre-bent {plate.prebend_mm:g} mm")
     if plate.standoff_mm:

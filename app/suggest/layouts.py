@@ -38,6 +38,11 @@ class Suggestion:
     edit: ReplaceConstruct
 
     @property
+    def on_surface(self) -> str:
+        """The surface of the bone that it is made for, in words."""
+        return self.edit.value.on_surface
+
+    @property
     def taken(self) -> Together:
         """The edit as the button makes it, under a name for the history."""
         return Together(label=f"Layout, {self.label}", edits=(self.edit,))

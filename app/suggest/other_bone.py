@@ -4,7 +4,7 @@ from pydantic import ValidationError
 
 from app.assess import Knowledge
 from app.case.codes import PREFIXES, parse_code, patterns_of
-from app.case.edits import ReplaceConstruct, Together
+from app.case.edits import LABEL_LENGTH, ReplaceConstruct, Together
 from app.case.models import LONGEST_WEDGE_MM, SHORTEST_WEDGE_MM, SURFACES, BoneName, Case, Construct, Fracture, LagScrew
 from app.catalogue.models import BoneSpec
 from app.geometry.limits import END_MARGIN_MM, plate_range
@@ -15,9 +15,10 @@ from app.suggest.proposals import can_be_shown, nearest_made
 def on_other_bone(case: Case, target: int, bone: BoneName, knowledge: Knowledge) -> Together:
     """The edit that puts a construct on another bone; its label says what could not be kept.
 
-    Side, principle, pattern and gap stay; places along the shaft keep their share of its length. A plate that this bone
-    usually takes stays with its roles, otherwise the bone begins with its own plate, empty. Notes that were put away
-    were about the bone before. What can't be drawn so begins as a new case of the bone does.
+    The label says on which surface of that bone the plate is taken to lie. Side, principle, pattern and gap stay;
+    places along the shaft keep their share of its length. A plate that this bone usually takes stays with its roles,
+    otherwise the bone begins with its own plate, empty. Notes that were put away were about the bone before. What can't
+    be drawn so begins as a new case of the bone does.
     """
     old = case.constructs[target]
     blank = blank_case(bone, bone, knowledge).constructs[0]
@@ -27,9 +28,15 @@ def on_other_bone(case: Case, target: int, bone: BoneName, knowledge: Knowledge)
     kept = _scaled(old, begun, knowledge)
     if not _can_be(case, target, kept, knowledge):
         kept = begun
+    return Together(label=_label(old, kept), edits=(ReplaceConstruct(target=target, value=kept),))
+
+
+def _label(old: Construct, kept: Construct) -> str:
+    """Which bone, on which surface its plate is taken to lie, and what is lost; without the surface if it gets long."""
     lost = _lost(old, kept)
-    label = f"Bone: {bone}; not kept: {', '.join(lost)}" if lost else f"Bone: {bone}"
-    return Together(label=label, edits=(ReplaceConstruct(target=target, value=kept),))
+    tail = f"; not kept: {', '.join(lost)}" if lost else ""
+    label = f"Bone: {kept.bone.name}, plate on the {kept.surface} surface{tail}"
+    return label if len(label) <= LABEL_LENGTH else f"Bone: {kept.bone.name}{tail}"
 
 
 def _can_be(case: Case, target: int, kept: Construct, knowledge: Knowledge) -> bool:

@@ -82,6 +82,7 @@ def test_everything_is_on_the_page_as_text() -> None:
     text = text_of(opened(sheet(assessment))[0])
     assert "Short oblique radius, Thursday list" in text
     assert "Radius 2R2A2, compression" in text
+    assert "on the anterior surface (usual)" in text
     for screw in one.layout.screws:
         assert f"{screw.hole} {screw.role} 3.5 cortex {screw.stock_length_mm:g} ({screw.length_mm:.1f})" in text
     assert "Hole 3: a neutral screw. drill neutral 2.5; depth" in text

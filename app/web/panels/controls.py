@@ -77,7 +77,18 @@ class Action:
     kind: str = "action"
 
 
-Control = Number | Choice | Action
+@dataclass(frozen=True, slots=True)
+class Told:
+    """Something that follows from what was chosen, with where it comes from."""
+
+    id: str
+    label: str
+    text: str
+    source: str
+    kind: str = "told"
+
+
+Control = Number | Choice | Action | Told
 
 
 @dataclass(frozen=True, slots=True)

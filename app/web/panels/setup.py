@@ -31,7 +31,7 @@ from app.case.edits import (
 from app.case.forms import EditForm, lacking
 from app.case.models import SURFACES, BodySide, Construct, Principle, Side, Surface
 from app.catalogue import PlateSeries
-from app.catalogue.models import Axis
+from app.catalogue.models import Axis, InTension
 from app.geometry import plate_length, ranges
 from app.geometry.profile import typical_midshaft_depth
 from app.suggest import (
@@ -44,7 +44,8 @@ from app.suggest import (
     plate_of_series,
     wedge_on,
 )
-from app.web.panels.controls import Action, Choice, Control, Group, Number, Option
+from app.web.panels.controls import Action, Choice, Control, Group, Number, Option, Told
+from app.wording import capitalised
 
 PRINCIPLES: dict[Principle, str] = {
     "compression": "Compression",
@@ -55,6 +56,12 @@ SIDES: dict[Side, str] = {"near": "Near cortex", "far": "Far cortex"}
 BODY_SIDES: dict[BodySide, str] = {"left": "Left", "right": "Right"}
 # No need to try those: a wedge is at a line there is, of any length.
 ALWAYS_FITS = (SetCode, SetPrinciple, SetWedge)
+TENSION: dict[InTension, str] = {
+    "tension": "this surface",
+    "compression": "the opposite surface",
+    "varies": "not fixed",
+    "not known": "not known",
+}
 ACROSS: dict[Axis, str] = {
     "anteroposterior": "front to back",
     "mediolateral": "side to side",
@@ -253,6 +260,7 @@ def _plate(one: ConstructAssessment, surface: tuple[Control, ...], knowledge: Kn
         Choice("plate-series", "Series", series.key, kinds),
         Choice("plate-holes", "Holes", str(plate.holes), counts),
         *surface,
+        _tension(one),
         Number("plate-centre", "Centre", "mm", plate.centre_mm, low, high, 1,
                lacking(MovePlate, "centre_mm", target=target)),
         Number("plate-standoff", "Stand-off", "mm", plate.standoff_mm, 0, 20, 0.5,
@@ -281,6 +289,13 @@ def _surface(one: ConstructAssessment, edits: dict[Surface | None, SetSurface | 
         for name, edit in edits.items()
     )
     return (Choice("plate-surface", "Surface", one.construct.plate.surface or "", tuple(options)),)
+
+
+def _tension(one: ConstructAssessment) -> Told:
+    """Whether the plate lies on the bone's tension side, and who says so."""
+    told = one.layout.bone.tension[one.construct.surface]
+    source = f"{capitalised(told.figure.source)} ({told.figure.standing})."
+    return Told("plate-tension", "Tension side", TENSION[told.word], source)
 
 
 def _series_option(one: ConstructAssessment, series: PlateSeries) -> Option:

@@ -327,7 +327,8 @@ def layouts(case_id: CaseId, state: StateDep, construct: ConstructInQuery = 0) -
         state.suggested.put(
             (snapshot.id, snapshot.version, one.target), tuple(found.edit.value for found in (*free, *kept))
         )
-        return state.pages.html("_layouts.html", free=free, kept=kept)
+        where = one.construct.on_surface
+        return state.pages.html("_layouts.html", free=free, kept=kept, on_surface=where)
 
     key = ("layouts", snapshot.id, snapshot.version, construct)  # as long as the case is the same, so are they
     return Layouts(version=snapshot.version, html=state.parts.get(key, made))
