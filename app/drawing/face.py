@@ -2,9 +2,12 @@
 
 from app.drawing import handles
 from app.drawing.bone import centre_line, face_bone, half_width
+from app.drawing.boxes import around
 from app.drawing.face_labels import beside_height, face_labels
 from app.drawing.fracture import face_fracture, under_plate
 from app.drawing.holes import head_of, holes
+from app.drawing.naming import edge_names
+from app.drawing.placement import KNOB_U
 from app.drawing.plate import face_plate
 from app.drawing.scene import Scene
 from app.drawing.svg import Attrs, Element, Point, group, label, lined, num, path, run
@@ -54,11 +57,16 @@ def _near_or_far(scene: Scene, screw: ScrewPath, heads: list[Element]) -> list[E
     return [group(heads, {"stroke-dasharray": f"{num(3 * u)} {num(2 * u)}", "fill-opacity": "0.25"})]
 
 
-def _turn(scene: Scene, line: Line) -> Element:
-    """The grip that leans a line in this view, on the line's own plane just inside the upper edge of bone and plate."""
+def _turn_at(scene: Scene, line: Line) -> Point:
+    """On the line's own plane, just inside the upper edge of bone and plate."""
     frame = scene.frame
     rise = _rise(scene, line) - INSIDE_U * frame.u
-    at = (line.position_mm - line.across * rise, frame.face_axis - rise)
+    return line.position_mm - line.across * rise, frame.face_axis - rise
+
+
+def _turn(scene: Scene, line: Line) -> Element:
+    """The grip that leans a line in this view."""
+    frame, at = scene.frame, _turn_at(scene, line)
     attrs = {
         "id": scene.id(f"turn-{line.index}"),
         "class": "handle",
@@ -68,14 +76,13 @@ def _turn(scene: Scene, line: Line) -> Element:
     return group(handles.knob(scene, at, reach_up_u=ANSWERS_ABOVE_U), attrs)
 
 
-def _turns(scene: Scene) -> list[Element]:
-    """Those of the lines in sight, where they stand clear of the holes: on a small drawing one looks closer first."""
+def _turned(scene: Scene) -> list[Line]:
+    """The lines with such a grip: in sight, where they stand clear of the holes; else one looks closer first."""
     frame = scene.frame
     lines = [
         line for line in scene.layout.fracture.lines if frame.view.start_mm <= line.position_mm <= frame.view.end_mm
     ]
-    clear = [line for line in lines if _rise(scene, line) >= LEAST_RISE_U * frame.u]
-    return [_turn(scene, line) for line in clear] if scene.interactive else []
+    return [line for line in lines if _rise(scene, line) >= LEAST_RISE_U * frame.u] if scene.interactive else []
 
 
 def _rise(scene: Scene, line: Line) -> float:
@@ -85,6 +92,7 @@ def _rise(scene: Scene, line: Line) -> float:
 
 def face(scene: Scene) -> Element:
     """The whole view."""
+    lines = _turned(scene)
     parts = [
         face_bone(scene),
         *face_fracture(scene),
@@ -93,6 +101,7 @@ def face(scene: Scene) -> Element:
         under_plate(scene),
         *holes(scene),
         *beside(scene),
-        *_turns(scene),
+        *(_turn(scene, line) for line in lines),
+        *edge_names(scene, [around(*_turn_at(scene, line), KNOB_U * scene.frame.u) for line in lines]),
     ]
     return lined(parts, {"id": scene.id("face")})

@@ -49,11 +49,12 @@ class LineSpots:
 
 @dataclass(slots=True)
 class Placement:
-    """All places of a profile; ``tips`` by screw, ``flags`` by the part that is warned of."""
+    """All places of a profile; ``tips`` by screw, ``flags`` by the part that is warned of; all of it is ``taken``."""
 
     lines: list[LineSpots]
     tips: dict[str, Point] = field(default_factory=dict)
     flags: dict[str, Point] = field(default_factory=dict)
+    taken: list[Box] = field(default_factory=list)
 
 
 def hand(scene: Scene) -> int:
@@ -121,6 +122,7 @@ class _Placing:
             self._leans()
         self._angles()
         self._flags()
+        self.found.taken = [*self.taken, *(around(*at, KNOB_U * self.u) for at in self.knobs)]
         return self.found
 
     # What belongs to the lines, in a row below the bone

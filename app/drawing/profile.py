@@ -7,6 +7,7 @@ from app.drawing.bone import centre_line, profile_bone
 from app.drawing.dims import dimensions
 from app.drawing.fracture import faces, line_marks, obtuse_labels, wedge_piece
 from app.drawing.kept import Kept
+from app.drawing.naming import surface_names
 from app.drawing.placement import BESIDE_U, LineSpots, Placement, far_end, lean_text, leaning, shows
 from app.drawing.plate import profile_outline, profile_plate
 from app.drawing.scale import TARGET_U
@@ -167,5 +168,6 @@ def profile(scene: Scene, placed: Placement) -> Element:
         *(_beside(scene, screw, room) for screw in layout.screws if screw.hole is None),
         *obtuse_labels(scene, placed),
         *(_grips(scene, room, placed) if room is not None else ()),
+        *surface_names(scene, placed),
     ]
     return lined(parts, {"id": scene.id("profile")})

@@ -10,7 +10,9 @@ from app.drawing.flags import symbols
 from app.drawing.fracture import shards, span_y, wedge_piece
 from app.drawing.holes import holes
 from app.drawing.motion import Motion, bend_mm, motions, planned, raised_by, screws_in
+from app.drawing.naming import edge_names, surface_names
 from app.drawing.palette import Theme
+from app.drawing.placement import Placement
 from app.drawing.plate import face_plate, hatches, hole_symbol, profile_plate
 from app.drawing.ruler import heading, ruler
 from app.drawing.scale import Frame, Room, View, bone_ends
@@ -112,6 +114,8 @@ def _contents(
         *_planned(whole, planned(whole.layout, state, times), moved),
         _profile(whole, here, moved, step, has_plate),
         _face(whole, here, moved, state, has_plate),
+        *surface_names(whole, Placement([])),
+        *edge_names(whole),
         ruler(frame),
     ]
 
