@@ -99,7 +99,7 @@ def _screws(scene: Scene) -> Iterator[Box]:
     for screw in scene.layout.screws:
         axis, r = axis_of(scene, screw), screw.spec.head_mm / 2
         (x1, y1), (x2, y2) = axis.at(-r, 0), axis.at(end_mm(scene, screw), 0)
-        yield min(x1, x2) - r, min(y1, y2), max(x1, x2) + r, max(y1, y2)
+        yield min(x1, x2) - r, min(y1, y2) - r, max(x1, x2) + r, max(y1, y2) + r
 
 
 def _of_holes(scene: Scene) -> Iterator[Box]:
