@@ -304,7 +304,7 @@ def lay_screw(bed: Bed, name: str, role: Role, spec: ScrewSpec, hole: int | None
         hole: number of its hole, None for a screw beside the plate.
         aim: where it goes; an eccentric screw's head is shifted from the centre of its hole.
     """
-    lean = lean_deg(bed.shape, aim.start_mm, None) if aim.square else aim.tilt_deg
+    lean = lean_deg(bed.shape, aim.start_mm, ()) if aim.square else aim.tilt_deg
     slope = math.tan(math.radians(lean))
     head = (aim.start_mm, bed.shape.near(aim.start_mm) + bed.standoff_mm)
     passages = _passages(bed, head, slope, role)
