@@ -111,12 +111,12 @@ def bends_view(layout: Layout) -> BendsView:
     marks = tuple(
         BendMark(f"{bend.holes[0]}–{bend.holes[1]}", f"{abs(bend.angle_deg):.1f}°", bend.angle_deg > 0) for bend in seen
     )
-    rest = f", each of the others less than {LISTED_FROM_DEG:g}°" if len(seen) < len(contour.bends) else ""
-    across = f" It bows {contour.across.bow_mm:.1f} mm across its width too." if contour.across.bow_mm >= 0.05 else ""
-    return BendsView(
-        marks,
-        f"All bends {contour.bent_deg:.1f}°; from the first hole to the last {contour.turn_deg:.1f}°{rest}.{across}",
-    )
+    bent, turn = f"{contour.bent_deg:.1f}°", f"{contour.turn_deg:.1f}°"
+    sums = f"All bends together {bent}" + ("" if turn == bent else f", the last hole turned {turn} against the first")
+    rest = f"; those not shown are less than {LISTED_FROM_DEG:g}° each" if len(seen) < len(contour.bends) else ""
+    bow = contour.across.bow_mm
+    across = f" Across its width it bows {bow:.1f} mm, which bending does not mend." if round(bow, 1) else ""
+    return BendsView(marks, f"{sums}{rest}.{across}")
 
 
 def _mark(one: ConstructAssessment, step: Step) -> Mark | None:
