@@ -294,7 +294,9 @@ def _surface(one: ConstructAssessment, edits: dict[Surface | None, SetSurface | 
 def _tension(one: ConstructAssessment) -> Told:
     """Whether the plate lies on the bone's tension side, and who says so."""
     told = one.layout.bone.tension[one.construct.surface]
-    source = f"{capitalised(told.figure.source)} ({told.figure.standing})."
+    figure = told.figure
+    standing = "" if figure.source.startswith(figure.standing) else f" ({figure.standing})"
+    source = f"{capitalised(figure.source)}{standing}."
     return Told("plate-tension", "Tension side", TENSION[told.word], source)
 
 
