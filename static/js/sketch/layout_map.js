@@ -6,7 +6,7 @@ import { placeMarks } from "./hole_marks.js";
 import { byId } from "./page.js";
 import { STACKED } from "./tabs.js";
 
-const REST_MS = 60;
+const REST_MS = 15;
 const BANDS_MS = 400;
 const TIMEOUT_MS = 15000;
 
