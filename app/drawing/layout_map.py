@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from app.drawing.svg import SVG, Element, Point, num, run, style
+from app.drawing.svg import SVG, Element, Point, Written, num, run, style
 
 WIDTH, HEIGHT = 430.0, 330.0
 LEFT, RIGHT, TOP, BOTTOM = 58.0, 12.0, 26.0, 46.0
@@ -131,18 +131,17 @@ def _cells(picture: MapPicture) -> list[Element]:
     wide, high = (WIDTH - LEFT - RIGHT) / COLUMNS, (HEIGHT - TOP - BOTTOM) / ROWS
     most = math.log1p(max((cell.count for cell in picture.cells), default=1))
     drawn = []
-    for cell in picture.cells:
+    for cell in picture.cells:  # hundreds, of numbers and words without signs to escape
         size = 0.94 if cell.passing else 0.5
         x = LEFT + wide * (cell.column + (1.0 - size) / 2.0)
         y = HEIGHT - BOTTOM - high * (cell.row + (1.0 + size) / 2.0)
-        attrs: dict[str, str | float | None] = {
-            "x": x, "y": y, "width": wide * size, "height": high * size,
-            "class": "map-cell passes" if cell.passing else "map-cell",
-            "fill-opacity": 0.35 + 0.65 * math.log1p(cell.count) / most,
-            "data-cell": f"{cell.column},{cell.row}", "data-words": cell.words,
-        }  # fmt: skip
-        drawn.append(Element("rect", attrs))
-    return drawn
+        kind = "map-cell passes" if cell.passing else "map-cell"
+        drawn.append(
+            f'<rect x="{x:.2f}" y="{y:.2f}" width="{wide * size:.2f}" height="{high * size:.2f}" class="{kind}" '
+            f'fill-opacity="{0.35 + 0.65 * math.log1p(cell.count) / most:.2f}" '
+            f'data-cell="{cell.column},{cell.row}" data-words="{cell.words}"/>'
+        )
+    return [Written.of("".join(drawn))]
 
 
 def _axes(picture: MapPicture) -> list[Element]:

@@ -40,8 +40,8 @@ class Filling:
 
     def edits(self, filled: frozenset[int]) -> tuple[SetRole, ...]:
         """What makes this layout of the construct as it is."""
-        target, holes = self.before.target, enumerate(self.judged.construct.holes, 1)
-        changed = [(n, hole) for n, hole in holes if (n in filled) != (n in self.now)]
+        target, now = self.before.target, self.now
+        changed = [(n, hole) for n, hole in enumerate(self.judged.construct.holes, 1) if (n in filled) != (n in now)]
         return tuple(
             SetRole(target=target, hole=n - 1, role=hole.role, tilt_deg=hole.tilt_deg)
             if n in filled

@@ -1,12 +1,13 @@
 """A drag in one window while maps of layouts are worked out for another.
 
-Run: ``python -m tests.bench.bench_map_beside [--pairs 24] [--moves 100] [--pause 0]``.
+Run: ``python -m tests.bench.bench_map_beside [--pairs 16] [--moves 100] [--pause 0.5]``.
 One hand drags the fracture of the bridged femur: a preview every sixteen milliseconds, or as soon as the last one is
 answered, each of a position of its own. Beside it, in a process of its own, another client asks for maps of a plate of
-14 holes, one after the other and each under another load, so that each is worked out from nothing: more than any hand
-that rests between its moves would. Blocks with maps and without take turns, so that whatever else the machine does
-falls on both; of each pair the 95th percentiles are compared. Aim: with maps at most 1.2 times that without, at the
-median of all pairs. ``--pause`` is how long (s) the other client rests between two maps.
+14 holes, each under another of `LOADS` loads. These are more than the server keeps maps, so that each map is worked out
+from nothing, but the case was assessed under them before, as an edit would. It rests for ``--pause`` seconds after
+each, as a hand does that changes something and looks at what came of it; 0 asks one after the other. Blocks with maps
+and without take turns, so that whatever else the machine does falls on both; of each pair the 95th percentiles are
+compared. Aim: with maps at most 1.2 times that without, at the median of all pairs.
 """
 
 import argparse
@@ -16,6 +17,7 @@ import multiprocessing
 import statistics
 import tempfile
 import time
+from dataclasses import dataclass
 from multiprocessing.synchronize import Event
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -23,6 +25,7 @@ from urllib.parse import urlsplit
 from tests.serving import started
 
 PACE_S = 0.016
+LOADS = 40  # more than the server keeps maps, and fewer than it keeps assessments
 MOST = 1.2
 FEMUR, TIBIA = "04-femur-multifragmentary-bridge", "05-tibia-segmental-bridge"
 SAMPLES = Path(__file__).parents[2] / "sample_cases"
@@ -56,15 +59,32 @@ def kept(client: Client, name: str) -> str:
     return str(json.loads(client.ask("/api/v1/cases", case))["id"])
 
 
-def ask_for_maps(
-    url: str, case: str, wanted: Event, pause_s: float, found: "multiprocessing.Queue[list[float]]"
-) -> None:
-    """Ask for maps while they are ``wanted``; an own load's axial force (N) tells one from the other."""
+@dataclass(frozen=True)
+class Turn:
+    """When maps can be asked for, when they are wanted, and when no more will be."""
+
+    ready: Event
+    wanted: Event
+    over: Event
+
+
+def load(number: int) -> str:
+    """One of many loads, as the rest of an address."""
+    return f"loading=0,own,{100 + number},4,5,ball,ball"
+
+
+def ask_for_maps(url: str, case: str, turn: Turn, pause_s: float, found: "multiprocessing.Queue[list[float]]") -> None:
+    """Ask for maps while they are wanted; an own load's axial force (N) tells one from the other."""
     client, number, taken = Client(url), 0, []
-    while wanted.wait(5.0):
+    for one in range(LOADS):
+        client.ask(f"/cases/{case}?construct=0&{load(one)}")
+    turn.ready.set()
+    while not turn.over.is_set():
+        if not turn.wanted.wait(0.1):
+            continue
         number += 1
         begun = time.perf_counter()
-        client.ask(f"/cases/{case}/map?construct=0&loading=0,own,{100 + number},4,5,ball,ball")
+        Client(url).ask(f"/cases/{case}/map?construct=0&{load(number % LOADS)}")
         taken.append(time.perf_counter() - begun)
         time.sleep(pause_s)
     found.put(taken)
@@ -89,25 +109,27 @@ def p95(found: list[float]) -> float:
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
-    parser.add_argument("--pairs", type=int, default=24)
+    parser.add_argument("--pairs", type=int, default=16)
     parser.add_argument("--moves", type=int, default=100)
-    parser.add_argument("--pause", type=float, default=0.0)
+    parser.add_argument("--pause", type=float, default=0.5)
     options = parser.parse_args()
     spawn = multiprocessing.get_context("spawn")
     with tempfile.TemporaryDirectory() as folder, started(Path(folder) / "data") as (url, _):
         client = Client(url)
         case, other = kept(client, FEMUR), kept(client, TIBIA)
-        wanted, found = spawn.Event(), spawn.Queue()
-        asking = spawn.Process(target=ask_for_maps, args=(url, other, wanted, options.pause, found))
+        turn, found = Turn(spawn.Event(), spawn.Event(), spawn.Event()), spawn.Queue()
+        asking = spawn.Process(target=ask_for_maps, args=(url, other, turn, options.pause, found))
         asking.start()
         block_ms(client, case, 0, options.moves)
+        while not turn.ready.wait(0.1):
+            block_ms(client, case, 0, options.moves)
         blocks: dict[bool, list[list[float]]] = {True: [], False: []}
         for number in range(1, 2 * options.pairs + 1):
             beside = (number % 4) in (0, 1)  # on off, off on, …
-            (wanted.set if beside else wanted.clear)()
+            (turn.wanted.set if beside else turn.wanted.clear)()
             time.sleep(0.3)  # so that the last map is done, or the first one is begun
             blocks[beside].append(block_ms(client, case, number, options.moves))
-        wanted.clear()
+        turn.over.set()
         maps = found.get(timeout=60)
         asking.join()
     return tell(blocks, maps)

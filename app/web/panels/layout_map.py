@@ -23,7 +23,9 @@ from app.layout_map.table import AXES, LayoutTable, Means, edge, layout_table, u
 from app.layout_map.wording import NEEDED, cost_said, effect_said, load_said, now_said, share_said, unbroken
 from app.map_picture import FLAT, between, cell_numbers, picture_of, place, scale
 from app.mechanics.document import ESTIMATE
+from app.mechanics.layouts.answers import LayoutMap
 from app.mechanics.layouts.solve import layout_map
+from app.mechanics.model import Construct as Model
 from app.mechanics.sections import Array
 from app.store import Snapshot
 from app.web.panels.variants import whatifs_of
@@ -112,7 +114,13 @@ def table_of(state: ServerState, assessment: Assessment, one: ConstructAssessmen
 
 def means_of(state: ServerState) -> Means:
     """Maps are kept by the server, and worked out beside it."""
-    return Means(state.maps.get, lambda construct: state.beside.call(layout_map, construct))
+
+    def solve(construct: Model) -> LayoutMap:
+        found = state.beside.call(layout_map, construct)
+        state.questions.pause()
+        return found
+
+    return Means(state.maps.get, solve)
 
 
 def axes_of(table: LayoutTable, x: str | None, y: str | None) -> tuple[str, str]:
@@ -136,10 +144,13 @@ def map_view(
     table = table_of(state, assessment, one)
     x, y = axes_of(table, *axes)
     drawn = drawn_changes(state, table, banded)
+    state.questions.pause()
     marks = _whatif_marks(state, snapshot, table, x, y)
     suggestions = _suggested_marks(state, snapshot, table, x, y)
     changes = single_changes(table, tuple(dict.fromkeys((x, y))), drawn)
+    state.questions.pause()
     rows = {change.hole: _change_row(table, change, x, y) for change in changes}
+    state.questions.pause()
     least, numbers = spared(table, changes), edge(table, x, y)
     picture = picture_of(table, state.knowledge, x, y, (*suggestions, *marks))
     return MapView(

@@ -6,10 +6,12 @@ this process answers a question of some drag, and only one is made at a time.
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from threading import Lock
+from threading import Condition, Lock
 from typing import Any
 
 from app.case import Edit, InvalidCase, parse_edit
+
+LONGEST_PAUSE_S = 0.05
 
 
 def continued(old: dict[str, Any], new: dict[str, Any]) -> Edit | None:
@@ -35,6 +37,7 @@ class Questions:
 
     def __init__(self) -> None:
         self._lock = Lock()
+        self._answered = Condition(self._lock)
         self._busy = 0
         self._guessing = False
 
@@ -48,6 +51,12 @@ class Questions:
         finally:
             with self._lock:
                 self._busy -= 1
+                self._answered.notify_all()
+
+    def pause(self, longest_s: float = LONGEST_PAUSE_S) -> None:
+        """Let those go first that are being answered: for work of many parts that nobody drags, between two of them."""
+        with self._lock:
+            self._answered.wait_for(lambda: self._busy == 0, longest_s)
 
     @contextmanager
     def idle(self) -> Iterator[bool]:

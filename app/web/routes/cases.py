@@ -260,11 +260,12 @@ def get_case(
 @router.post("/cases/{case_id}/preview", responses=documented(403, 404, 415))
 def preview(case_id: CaseId, asked: PreviewRequest, state: StateDep, response: Response) -> Redraw:
     """Show what an edit would do; nothing is written."""
-    snapshot = state.store.get(case_id)
-    if asked.quiet:
-        shown = redrawn(state, snapshot, asked.question, asked.seq)
-    else:
-        shown = previewed(state, snapshot, asked.question, asked.seq, asked.hand)
+    with state.questions.answering():
+        snapshot = state.store.get(case_id)
+        if asked.quiet:
+            shown = redrawn(state, snapshot, asked.question, asked.seq)
+        else:
+            shown = previewed(state, snapshot, asked.question, asked.seq, asked.hand)
     response.headers["ETag"] = etag(shown.version)
     return shown
 

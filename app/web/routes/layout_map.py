@@ -69,6 +69,7 @@ def map_part(
         view, why = map_view(state, snapshot, assessment, one, axes, bands), ""
     except NoMapError as error:
         view, why = None, str(error)
+    state.questions.pause()
     values = {"map": view, "why": why, "snapshot": snapshot, "current": one.target, "loading": query_of(loads)}
     return HTMLResponse(state.pages.html("_layout_map.html", **values))
 
