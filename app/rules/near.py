@@ -122,13 +122,17 @@ def _too_close(judged: RuleInput) -> Iterator[Finding]:
     for one, other in combinations(judged.layout.screws, 2):
         if not _may_meet(one, other) or (one.hole and other.hole and abs(one.s_mm - other.s_mm) > reach):
             continue
-        if not one.tilt_deg and not other.tilt_deg and one.role != "eccentric" != other.role and other.hole:
-            distance = abs(one.s_mm - other.s_mm)
-        else:
-            distance = screw_distance_mm(one, other)
+        distance = _apart_mm(one, other)
         least = diameters * max(one.spec.thread_mm, other.spec.thread_mm)
         if distance < least - 1e-6 and not _usual_beside_lag(one, other, distance, least):
             yield _close_finding(judged, one, other, distance, least)
+
+
+def _apart_mm(one: ScrewPath, other: ScrewPath) -> float:
+    """How near they run to each other, mm; two screws that stand as their holes do are as far apart as these."""
+    if not one.tilt_deg and not other.tilt_deg and one.role != "eccentric" != other.role and other.hole:
+        return abs(one.s_mm - other.s_mm)
+    return screw_distance_mm(one, other)
 
 
 def _may_meet(one: ScrewPath, other: ScrewPath) -> bool:
@@ -156,19 +160,22 @@ def _close_finding(judged: RuleInput, one: ScrewPath, other: ScrewPath, distance
 
 
 def _upright(judged: RuleInput, one: ScrewPath, other: ScrewPath) -> Remedy | None:
-    """Set leaning screws of the plate upright; holes of a plate are far enough apart for that.
+    """Set leaning screws of the plate upright, where they then keep apart; square to a plate on a flare they may not.
 
     A lag screw keeps its lean, which its line asks for.
     """
     if any(s.role == "lag" and s.tilt_deg for s in (one, other)):
         return None
     lean = [s.hole for s in (one, other) if s.hole is not None and s.tilt_deg]
-    spacing = judged.thresholds.value("near-fracture", "spacing_diameters")
+    least = judged.thresholds.value("near-fracture", "spacing_diameters") * max(s.spec.thread_mm for s in (one, other))
     room = judged.layout.series.pitch_mm - 2 * judged.layout.series.travel_mm
-    if not lean or room < spacing * max(one.spec.thread_mm, other.spec.thread_mm):
+    if not lean or room < least or judged.trial:
         return None
-    label = f"Set the screw{'s' if len(lean) > 1 else ''} in {holes(lean)} upright"
-    return remedy(label, [tilt_edit(judged, number, 0.0) for number in lean])
+    edits = [tilt_edit(judged, number, 0.0) for number in lean]
+    then = after(judged, *edits)
+    if then is None or _apart_mm(then.layout.screw(one.id), then.layout.screw(other.id)) < least - 1e-6:
+        return None
+    return remedy(f"Set the screw{'s' if len(lean) > 1 else ''} in {holes(lean)} upright", edits)
 
 
 @NEAR_RULES.rule(

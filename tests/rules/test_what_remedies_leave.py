@@ -8,7 +8,8 @@ import pytest
 
 from app.assess import assess
 from app.case import Case, apply
-from app.case.models import FractureLine, Principle
+from app.case.edits import SetTilt
+from app.case.models import Bone, Construct, Fracture, FractureLine, Hole, Plate, Principle
 from app.rules import Warning
 from tests.rules.judging import KNOWLEDGE, edited, plated
 
@@ -213,3 +214,23 @@ def test_a_plate_up_on_the_flare_is_bent_too_sharply_and_in_the_middle_not() -> 
         bends = [abs(bend.angle_deg) for bend in assess(case, KNOWLEDGE).constructs[0].layout.bends]
         assert (max(bends) > 20.5) is sharp
         assert any("Over 20°" in w.message for w in told(case)) is sharp
+
+
+def test_no_screw_is_set_upright_where_it_would_still_meet_its_neighbour() -> None:
+    """Square to the plate, screws on a hollow flare run together; that an edit offered helps is our own demand."""
+    holes = (Hole(role="eccentric"), Hole(role="neutral", tilt_deg=-8), *(Hole(),) * 4)
+    construct = Construct(
+        bone=Bone(name="humerus"),
+        fracture=Fracture(lines=(FractureLine(position_mm=150),)),
+        principle="compression",
+        plate=Plate(series="small-3.5", holes=6, centre_mm=43),
+        holes=holes,
+    )
+    case = Case(format="fishplate-case/2", title="Flare", constructs=(construct,))
+
+    def meeting(judged: Case) -> list[Warning]:
+        return [w for w in told(judged) if w.rule == "near-fracture" and w.subject == ("h1", "h2")]
+
+    (found,) = meeting(case)
+    assert found.remedy is None
+    assert meeting(apply(case, SetTilt(hole=1, tilt_deg=0)))
