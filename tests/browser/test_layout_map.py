@@ -98,6 +98,8 @@ def test_what_was_listed_stays_when_the_panel_learns_how_sure_it_is(page: Page) 
         page.keyboard.press("ArrowRight")
         page.keyboard.press("Enter")
         expect(page.locator("#map-list-title")).to_be_focused()
+    while not held:  # it has been asked: the route hears of it in a moment
+        page.wait_for_timeout(10)
     held[0].continue_()
     expect(page.locator("#layout-map")).to_have_attribute("data-drawn", "yes")
     expect(page.locator("#map-list-title")).to_be_focused()
