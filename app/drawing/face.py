@@ -2,12 +2,12 @@
 
 from app.drawing import handles
 from app.drawing.bone import centre_line, face_bone, half_width
-from app.drawing.boxes import around
+from app.drawing.boxes import around, spread
 from app.drawing.face_labels import beside_height, face_labels
 from app.drawing.fracture import face_fracture, under_plate
 from app.drawing.holes import head_of, holes
 from app.drawing.naming import edge_names
-from app.drawing.placement import KNOB_U
+from app.drawing.placement import APART_U, KNOB_U
 from app.drawing.plate import face_plate
 from app.drawing.scene import Scene
 from app.drawing.svg import Attrs, Element, Point, group, label, lined, num, path, run
@@ -57,32 +57,33 @@ def _near_or_far(scene: Scene, screw: ScrewPath, heads: list[Element]) -> list[E
     return [group(heads, {"stroke-dasharray": f"{num(3 * u)} {num(2 * u)}", "fill-opacity": "0.25"})]
 
 
-def _turn_at(scene: Scene, line: Line) -> Point:
-    """On the line's own plane, just inside the upper edge of bone and plate."""
-    frame = scene.frame
-    rise = _rise(scene, line) - INSIDE_U * frame.u
-    return line.position_mm - line.across * rise, frame.face_axis - rise
-
-
-def _turn(scene: Scene, line: Line) -> Element:
+def _turn(scene: Scene, line: Line, at: Point) -> Element:
     """The grip that leans a line in this view."""
-    frame, at = scene.frame, _turn_at(scene, line)
     attrs = {
         "id": scene.id(f"turn-{line.index}"),
         "class": "handle",
-        **handles.leant(handles.turn_slide(scene, line), (line.position_mm, frame.face_axis), "up"),
+        **handles.leant(handles.turn_slide(scene, line), (line.position_mm, scene.frame.face_axis), "up"),
     }
     # it answers above its knob rather than about it, so that a hole beneath is pressed as any other
     return group(handles.knob(scene, at, reach_up_u=ANSWERS_ABOVE_U), attrs)
 
 
-def _turned(scene: Scene) -> list[Line]:
-    """The lines with such a grip: in sight, where they stand clear of the holes; else one looks closer first."""
-    frame = scene.frame
-    lines = [
-        line for line in scene.layout.fracture.lines if frame.view.start_mm <= line.position_mm <= frame.view.end_mm
-    ]
-    return [line for line in lines if _rise(scene, line) >= LEAST_RISE_U * frame.u] if scene.interactive else []
+def _turned(scene: Scene) -> list[tuple[Line, Point]]:
+    """The lines with such a grip: in sight, where they stand clear of the holes; else one looks closer first.
+
+    It lies on the line's own plane, just inside the upper edge of bone and plate; neighbours keep a finger apart.
+    """
+    frame, view, edge = scene.frame, scene.frame.view, KNOB_U * scene.frame.u
+    lines = [line for line in scene.layout.fracture.lines if view.start_mm <= line.position_mm <= view.end_mm]
+    risen = [(line, _rise(scene, line) - INSIDE_U * frame.u) for line in lines if scene.interactive]
+    clear = [(line, rise) for line, rise in risen if rise >= (LEAST_RISE_U - INSIDE_U) * frame.u]
+    wanted = sorted((line.position_mm - line.across * rise, frame.face_axis - rise, line.index) for line, rise in clear)
+    if not wanted:
+        return []
+    room = frame.left + edge, frame.left + frame.width - edge
+    xs = spread([x for x, _, _ in wanted], [APART_U * frame.u] * (len(wanted) - 1), room)
+    by_index = {line.index: line for line in lines}
+    return [(by_index[index], (x, y)) for x, (_, y, index) in zip(xs, wanted, strict=True)]
 
 
 def _rise(scene: Scene, line: Line) -> float:
@@ -92,7 +93,7 @@ def _rise(scene: Scene, line: Line) -> float:
 
 def face(scene: Scene) -> Element:
     """The whole view."""
-    lines = _turned(scene)
+    turns = _turned(scene)
     parts = [
         face_bone(scene),
         *face_fracture(scene),
@@ -101,7 +102,7 @@ def face(scene: Scene) -> Element:
         under_plate(scene),
         *holes(scene),
         *beside(scene),
-        *(_turn(scene, line) for line in lines),
-        *edge_names(scene, [around(*_turn_at(scene, line), KNOB_U * scene.frame.u) for line in lines]),
+        *(_turn(scene, line, at) for line, at in turns),
+        *edge_names(scene, [around(*at, KNOB_U * scene.frame.u) for _, at in turns]),
     ]
     return lined(parts, {"id": scene.id("face")})
