@@ -60,10 +60,10 @@ def test_a_screw_in_the_profile_is_as_long_as_the_one_in_stock(drawn: Construct)
     for screw in one.layout.screws:
         outline = points(shape(by_id(root, f"screw-{screw.id}"), screw.role))
         head = (screw.head[0], scene.frame.up(screw.head[1]))
-        tilt = math.radians(screw.tilt_deg)
+        tilt = math.radians(screw.lean_deg)
         along = [(x - head[0]) * math.sin(tilt) + (y - head[1]) * math.cos(tilt) for x, y in outline]
         across = [(x - head[0]) * math.cos(tilt) - (y - head[1]) * math.sin(tilt) for x, y in outline]
-        seat = one.layout.series.seat_mm / math.cos(tilt) if screw.hole else 0.0
+        seat = one.layout.series.seat_mm / math.cos(math.radians(screw.tilt_deg)) if screw.hole else 0.0
         assert max(along) + seat == pytest.approx(screw.stock_length_mm or screw.length_mm, abs=0.02)
         assert max(along) == pytest.approx(end_mm(scene, screw), abs=0.02)
         assert max(across) == pytest.approx(screw.spec.head_mm / 2, abs=0.02)
