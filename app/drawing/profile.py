@@ -9,7 +9,7 @@ from app.drawing.fracture import faces, line_marks, obtuse_labels, wedge_piece
 from app.drawing.kept import Kept
 from app.drawing.naming import surface_names
 from app.drawing.placement import BESIDE_U, LineSpots, Placement, far_end, lean_text, leaning, shows
-from app.drawing.plate import profile_outline, profile_plate
+from app.drawing.plate import profile_outline, profile_plate, sink_mm
 from app.drawing.scale import TARGET_U
 from app.drawing.scene import Scene
 from app.drawing.screws import axis_of, drawn, end_mm, reach, shape
@@ -75,7 +75,7 @@ def _plate_grab(scene: Scene) -> Element:
     """Where the plate answers the pointer in the profile: itself, and a margin if it is thin."""
     margin = max(0.0, TARGET_U * scene.frame.u - scene.layout.series.thickness_mm)
     return _GRABS.get(
-        (scene.still(), scene.raised),
+        (scene.still(), scene.raised, sink_mm(scene)),
         lambda: [path(profile_outline(scene), "hit", margin, fill="none", pointer_events="all")],
     )
 
