@@ -1,20 +1,19 @@
 """The face view: looking down on the plate, holes in their true shape and pitch."""
 
 from app.drawing import handles
-from app.drawing.bone import centre_line, face_bone, half_width
-from app.drawing.boxes import around, spread
-from app.drawing.face_labels import beside_height, face_labels
+from app.drawing.bone import centre_line, face_bone
+from app.drawing.boxes import around
+from app.drawing.face_labels import beside_height, face_labels, turn_grips
 from app.drawing.fracture import face_fracture, under_plate
 from app.drawing.holes import head_of, holes
 from app.drawing.naming import edge_names
-from app.drawing.placement import APART_U, KNOB_U
+from app.drawing.placement import KNOB_U
 from app.drawing.plate import face_plate
 from app.drawing.scene import Scene
 from app.drawing.svg import Attrs, Element, Point, group, label, lined, num, path, run
 from app.geometry import Line, ScrewPath, ranges
 
-INSIDE_U = 4.0  # the number of a hole stands right above the edge
-ANSWERS_ABOVE_U, LEAST_RISE_U = 12.0, 20.0
+ANSWERS_ABOVE_U = 12.0
 
 
 def _plate(scene: Scene) -> Element:
@@ -68,32 +67,9 @@ def _turn(scene: Scene, line: Line, at: Point) -> Element:
     return group(handles.knob(scene, at, reach_up_u=ANSWERS_ABOVE_U), attrs)
 
 
-def _turned(scene: Scene) -> list[tuple[Line, Point]]:
-    """The lines with such a grip: in sight, where they stand clear of the holes; else one looks closer first.
-
-    It lies on the line's own plane, just inside the upper edge of bone and plate; neighbours keep a finger apart.
-    """
-    frame, view, edge = scene.frame, scene.frame.view, KNOB_U * scene.frame.u
-    lines = [line for line in scene.layout.fracture.lines if view.start_mm <= line.position_mm <= view.end_mm]
-    risen = [(line, _rise(scene, line) - INSIDE_U * frame.u) for line in lines if scene.interactive]
-    clear = [(line, rise) for line, rise in risen if rise >= (LEAST_RISE_U - INSIDE_U) * frame.u]
-    wanted = sorted((line.position_mm - line.across * rise, frame.face_axis - rise, line.index) for line, rise in clear)
-    if not wanted:
-        return []
-    room = frame.left + edge, frame.left + frame.width - edge
-    xs = spread([x for x, _, _ in wanted], [APART_U * frame.u] * (len(wanted) - 1), room)
-    by_index = {line.index: line for line in lines}
-    return [(by_index[index], (x, y)) for x, (_, y, index) in zip(xs, wanted, strict=True)]
-
-
-def _rise(scene: Scene, line: Line) -> float:
-    """Half of what is seen of bone and plate at a line, mm."""
-    return max(half_width(scene.frame, line.position_mm), scene.layout.series.width_mm / 2)
-
-
 def face(scene: Scene) -> Element:
     """The whole view."""
-    turns = _turned(scene)
+    turns = turn_grips(scene)
     parts = [
         face_bone(scene),
         *face_fracture(scene),

@@ -4,19 +4,22 @@ import math
 from collections.abc import Hashable
 from dataclasses import dataclass
 
-from app.drawing.boxes import Box, blocked, nearest_free
-from app.drawing.placement import AIR_U, hand, text_box
+from app.drawing.bone import half_width
+from app.drawing.boxes import Box, around, blocked, nearest_free, spread
+from app.drawing.placement import AIR_U, APART_U, KNOB_U, hand, text_box
 from app.drawing.scale import FLAG_ROW_U, FLAG_U, TEXT_U, crowded, face_clearance
 from app.drawing.scene import GRAVEST, Scene
 from app.drawing.svg import Point
 from app.drawing.typeface import text_width
-from app.geometry import HolePlace, ScrewPath
+from app.geometry import HolePlace, Line, ScrewPath
 from app.single_flight import SingleFlightCache
 
 NUMBER_U, LETTER_U = 8.0, 20.0  # from the outermost edge to the baselines above and below
 FLAG_RISE_U = 24.0  # from the baseline of a number to the middle of the first row of flags
 FRAME_U = 9.0  # half of the box around a locking screw's letter
 NAME_U = 4.0  # between a head and its name
+INSIDE_U = 4.0  # from the edge to the grip: the number of a hole stands right above it
+LEAST_RISE_U = 20.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +54,30 @@ def beside_height(scene: Scene, screw: ScrewPath) -> float:
     return scene.frame.face_axis + clear - screw.spec.head_mm / 2
 
 
+def turn_grips(scene: Scene) -> list[tuple[Line, Point]]:
+    """The lines with a grip that leans them in this view, and where it lies.
+
+    They are in sight and stand clear of the holes; else one looks closer first.
+    It lies on the line's own plane, just inside the upper edge of bone and plate; neighbours keep a finger apart.
+    """
+    frame, view, edge = scene.frame, scene.frame.view, KNOB_U * scene.frame.u
+    lines = [line for line in scene.layout.fracture.lines if view.start_mm <= line.position_mm <= view.end_mm]
+    risen = [(line, _rise(scene, line) - INSIDE_U * frame.u) for line in lines if scene.interactive]
+    clear = [(line, rise) for line, rise in risen if rise >= (LEAST_RISE_U - INSIDE_U) * frame.u]
+    wanted = sorted((line.position_mm - line.across * rise, frame.face_axis - rise, line.index) for line, rise in clear)
+    if not wanted:
+        return []
+    room = frame.left + edge, frame.left + frame.width - edge
+    xs = spread([x for x, _, _ in wanted], [APART_U * frame.u] * (len(wanted) - 1), room)
+    by_index = {line.index: line for line in lines}
+    return [(by_index[index], (x, y)) for x, (_, y, index) in zip(xs, wanted, strict=True)]
+
+
+def _rise(scene: Scene, line: Line) -> float:
+    """Half of what is seen of bone and plate at a line, mm."""
+    return max(half_width(scene.frame, line.position_mm), scene.layout.series.width_mm / 2)
+
+
 def face_labels(scene: Scene) -> FaceLabels:
     """The places of all that is written in the face view; kept while only the fracture moves."""
     beside = tuple(
@@ -60,11 +87,14 @@ def face_labels(scene: Scene) -> FaceLabels:
     )
     empty = tuple(hole.role == "empty" for hole in scene.construct.holes)
     levels = tuple(scene.warned.get(f"h{place.number}") for place in scene.layout.holes)
-    return _FOUND.get((scene.still(), beside, empty, levels), lambda: _found(scene))
+    # beside the plate no name meets the grips of fracture lines, and may be kept while these move
+    turned = any(screw.turn_deg != 0 for screw in scene.layout.screws)
+    grips = tuple(around(*at, KNOB_U * scene.frame.u) for _, at in turn_grips(scene)) if turned else ()
+    return _FOUND.get((scene.still(), beside, empty, levels, grips), lambda: _found(scene, grips))
 
 
-def _found(scene: Scene) -> FaceLabels:
-    names, obstacles = _names(scene)
+def _found(scene: Scene, grips: tuple[Box, ...]) -> FaceLabels:
+    names, obstacles = _names(scene, grips)
     frame, u, width = scene.frame, scene.frame.u, scene.layout.series.width_mm
     places, roles = scene.layout.holes, scene.construct.holes
     rows, shown = _flag_rows(scene), _every(scene)
@@ -92,8 +122,8 @@ def _found(scene: Scene) -> FaceLabels:
     return FaceLabels(tuple(holes), names)
 
 
-def _names(scene: Scene) -> tuple[dict[str, Point], list[Box]]:
-    """The names of separate screws, each beside its head, and the boxes that heads and names take."""
+def _names(scene: Scene, grips: tuple[Box, ...]) -> tuple[dict[str, Point], list[Box]]:
+    """The names of separate screws, beside their heads and clear of grips, and the boxes that heads and names take."""
     u, frame = scene.frame.u, scene.frame
     beside = [screw for screw in scene.layout.screws if screw.hole is None]
     boxes: list[Box] = []
@@ -110,7 +140,7 @@ def _names(scene: Scene) -> tuple[dict[str, Point], list[Box]]:
         _, top, _, bottom = text_box(screw.id, (wanted, y), "middle", u)
         edge = half + AIR_U * u
         room = frame.left + edge, frame.left + frame.width - edge
-        free = nearest_free(wanted, room, blocked(boxes, top, bottom, edge, edge), hand(scene))
+        free = nearest_free(wanted, room, blocked([*boxes, *grips], top, bottom, edge, edge), hand(scene))
         x = wanted if free is None or not frame.view.start_mm <= screw.head[0] <= frame.view.end_mm else free
         names[screw.id] = x, y
         boxes.append((x - half, top, x + half, bottom))
