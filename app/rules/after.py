@@ -37,7 +37,7 @@ def brings_nothing_grave(judged: RuleInput, *edits: Edit) -> bool:
     then = after(judged, *edits)
     if then is None:
         return False
-    before, tried = _grave(judged), replace(then, mechanics=None, trial=True)
+    before, tried = _grave(judged), replace(then, mechanics=None, trial=True, rules=None)
     # one rule that objects is enough: most of what is tried is refused, and by one of the first
     return all(_no_more(_of_rule(rule, tried), before[rule.id]) for rule in judged.rules.rules.values())
 
@@ -52,7 +52,7 @@ def first_sound(judged: RuleInput, ways: Iterable[Remedy | None]) -> Remedy | No
 @lru_cache(maxsize=4)
 def _grave(judged: RuleInput) -> dict[str, Graves]:
     """How gravely each rule speaks."""
-    tried = replace(judged, mechanics=None, trial=True)
+    tried = replace(judged, mechanics=None, trial=True, rules=None)
     return {} if judged.rules is None else {rule.id: _of_rule(rule, tried) for rule in judged.rules.rules.values()}
 
 

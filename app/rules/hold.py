@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 
 from app.geometry import Fragment, ScrewPath
 from app.rules.after import first_sound
@@ -137,18 +138,20 @@ def _safer(judged: RuleInput, fragments: list[Fragment]) -> Iterator[Finding]:
     screws = {fragment.name: plate_screws(judged, fragment.name) for fragment in fragments}
     bare = [f for f in fragments if not any(screw.role in LOCKING for screw in screws[f.name])]
     wanted = {f: more for f in bare if (more := least.screws + extra - len(screws[f.name])) > 0}
-    if not wanted or extra <= 0:
+    if not wanted or extra <= 0 or (judged.trial and judged.rules is None):  # what a remedy brings: notes don't count
         return
     holding = listed(f"{len(screws[f.name])} plate screws hold the {f.name} fragment" for f in wanted)
     counts = {f.index: more for f, more in wanted.items()}
-    numbers = picked(judged, counts, role)
-    ways = (fill(judged, numbers, role) if numbers else None, longer_filled(judged, counts, role))
-    if way := first_sound(judged, ways):
+    # whether it is said hangs on what can be had, and so must not on whether remedies are looked for
+    looked = replace(judged, trial=False)
+    numbers = picked(looked, counts, role)
+    ways = (fill(looked, numbers, role) if numbers else None, longer_filled(looked, counts, role))
+    if way := first_sound(looked, ways):
         message = (
             f"{holding}: in osteoporotic (poor) bone {extra} more than the usual {least.screws} is safer where none "
             "locks (assumed)."
         )
-        yield Finding(message, tuple(f"fragment-{f.name}" for f in wanted), "note", way)
+        yield Finding(message, tuple(f"fragment-{f.name}" for f in wanted), "note", None if judged.trial else way)
 
 
 def _needed(judged: RuleInput) -> str:
