@@ -135,7 +135,7 @@ def lag_under_plate(judged: RuleInput) -> Iterator[Finding]:
     """Turned lag screws whose head the plate covers; one in the profile's plane is driven beside the plate."""
     for screw in judged.layout.screws:
         covered = under_plate_mm(judged.layout, screw)
-        if screw.hole is None and covered > ROUNDING_MM:
+        if covered > ROUNDING_MM:
             message = f"{_named(screw)} has {min(covered, screw.spec.head_mm):.1f} mm of its head under the plate."
             yield Finding(message, (screw.id, "plate"), None, _better(judged, screw))
 

@@ -56,7 +56,7 @@ def holds_fragment(judged: RuleInput, number: int, role: Role) -> bool:
 
 def rim_mm(judged: RuleInput, screw: ScrewPath) -> float:
     """Least bone, along the surface, between where a lag screw enters or leaves and a fracture edge."""
-    return rim_at(seen_in(judged, screw.turn_deg), (screw.passages[0].entry, screw.passages[-1].exit))
+    return rim_at(seen_in(judged, screw.turn_deg), path_of(screw))
 
 
 def rim_at(judged: RuleInput, ends: Segment) -> float:
