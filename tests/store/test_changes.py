@@ -203,7 +203,7 @@ def test_sqlite_is_not_asked_while_nobody_follows(sqlite_url, titled, monkeypatc
 def test_the_watcher_stops_soon(store_url):
     with watching(store_url):
         began = time.monotonic()
-    assert time.monotonic() - began < 1
+    assert time.monotonic() - began < 5
 
 
 @pytest.mark.postgres

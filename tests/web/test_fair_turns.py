@@ -174,7 +174,7 @@ def test_an_answer_given_up_keeps_its_turn_until_its_thread_is_done() -> None:
             begun = time.monotonic()
             answers = await asyncio.gather(*(client.get(f"/api/v1/cases/{n}/layouts") for n in range(6)))
             assert {answer.status_code for answer in answers} == {503}
-            assert time.monotonic() - begun < 1
+            assert time.monotonic() - begun < 3
             await asyncio.sleep(0.3)
 
     scene(play)

@@ -4,6 +4,7 @@ import asyncio
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from threading import Event
 
 import pytest
 from fastapi import FastAPI
@@ -140,7 +141,7 @@ def slow_app(seconds: float) -> FastAPI:
 
     @app.get("/threads")
     def threads() -> str:
-        time.sleep(4 * seconds)
+        time.sleep(30 * seconds)
         return "late"
 
     @app.get("/waits")
@@ -183,7 +184,7 @@ def test_what_takes_too_long_is_given_up(slow: TestClient, path: str) -> None:
     assert answer.json()["path"] == path
     assert "too long" in answer.json()["error"]
     assert answer.headers["retry-after"] == "5"
-    assert time.monotonic() - begun < 0.5
+    assert time.monotonic() - begun < 3  # of the 4.5 it sleeps
     assert slow.get("/quick").json() == "here"
 
 
@@ -224,12 +225,14 @@ def test_the_server_has_the_limit(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     app = create_app(Settings(data_dir=tmp_path))
     [limit] = [entry for entry in app.user_middleware if entry.cls is TimeLimit]
     assert limit.kwargs.get("seconds", ANSWER_S) == ANSWER_S
-    limit.kwargs["seconds"] = 0.3
+    limit.kwargs["seconds"] = 3  # a busy machine answers what follows within that
     with TestClient(app, base_url="http://127.0.0.1") as client:
         assert client.get("/api/v1/cases").status_code == 200
         client.get("/rules")  # what the page needs is loaded, however long that takes
-        monkeypatch.setattr(Store, "page", lambda *_: time.sleep(1))
+        released = Event()
+        monkeypatch.setattr(Store, "page", lambda *_: released.wait(60))
         answer = client.get("/api/v1/cases")
+        released.set()
         assert (answer.status_code, answer.json()["status"], answer.json()["faults"]) == (503, 503, [])
         check_headers(answer.headers, "too slow")
         assert client.get("/rules").status_code == 200
