@@ -10,6 +10,7 @@ import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import lru_cache
 from typing import Any, Literal, get_args
 
 from sqlalchemy import ColumnElement, Connection, Select, and_, func, insert, or_, select, update
@@ -77,8 +78,7 @@ def change(connection: Connection, document_id: str, case: Case) -> None:
 
 
 _LINE = select(
-    document.c.id, listed.c.title, document.c.version, document.c.updated_at, listed.c.bones, listed.c.title_key,
-    listed.c.bone_key,
+    document.c.id, listed.c.title, document.c.version, document.c.updated_at, listed.c.bones
 ).join_from(document, listed)  # fmt: skip
 
 
@@ -108,8 +108,13 @@ def page(connection: Connection, wanted: Wanted, limit: int) -> Page:
 
 
 def _line(row: Any) -> Listing:
-    bones = tuple(ListedBone(*one) for one in json.loads(row.bones))
-    return Listing(row.id, row.title, row.version, row.updated_at, bones)
+    document_id, title, version, updated_at, bones, *_ = row
+    return Listing(document_id, title, version, updated_at, _bones_in(bones))
+
+
+@lru_cache(maxsize=4096)  # a department's cases are of few kinds
+def _bones_in(text: str) -> tuple[ListedBone, ...]:
+    return tuple(ListedBone(*one) for one in json.loads(text))
 
 
 def _keys(sort: Sort) -> tuple[tuple[Any, ...], bool]:
@@ -122,6 +127,8 @@ def _keys(sort: Sort) -> tuple[tuple[Any, ...], bool]:
 def _ordered(query: Select[Any], sort: Sort, back: bool) -> Select[Any]:
     keys, falling = _keys(sort)
     by = [key.desc() if falling != back else key.asc() for key in keys]
+    if sort != "newest":  # what a place is named by, unless the line says it anyway
+        query = query.add_columns(*keys)
     return query.order_by(*by, document.c.id.desc() if back else document.c.id.asc())
 
 

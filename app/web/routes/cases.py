@@ -230,8 +230,8 @@ def list_cases(
         asked = {"limit": limit, "after": found.after, **({"q": q} if q else {}), "sort": sort}
         following = f"/api/v1/cases?{urlencode(asked)}"
         response.headers["Link"] = f'<{following}>; rel="next"'  # RFC 8288
-    cases = tuple(ListedCase.model_validate(one) for one in found.lines)
-    return CaseList(cases=cases, total=found.total, next=following)
+    told = {"cases": found.lines, "total": found.total, "next": following}
+    return CaseList.model_validate(told, from_attributes=True)
 
 
 @router.get(
