@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from pydantic import ValidationError
 
 from app.case.models import Case
+from app.case.plain_text import mended_document
 from app.case.refusals import in_words
-from app.case.titles import mended
 
 MOST_FAULTS = 50
 LONGEST_STEP = 80
@@ -69,7 +69,7 @@ def not_json(error: ValueError | RecursionError) -> str:
 
 
 def parse_case(text: str | bytes) -> Case:
-    """Read a case file, of an older format too, and with a title of which older versions asked less.
+    """Read a case file, of an older format too, and with free text of which older versions asked less.
 
     Raises:
         InvalidCase: not UTF-8, not JSON, or not a case; every fault found is listed.
@@ -80,9 +80,7 @@ def parse_case(text: str | bytes) -> Case:
         raise InvalidCase((Fault("", f"not text in UTF-8: byte {error.start + 1} can't be read"),)) from error
     except (ValueError, RecursionError) as error:
         raise InvalidCase((Fault("", not_json(error)),)) from error
-    if isinstance(document, dict) and isinstance(title := document.get("title"), str):
-        document["title"] = mended(title)
-    return case_from(document)
+    return case_from(mended_document(document) if isinstance(document, dict) else document)
 
 
 def case_from(document: object) -> Case:

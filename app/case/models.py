@@ -5,15 +5,13 @@ catalogue is checked here; whether a plate is made with so many holes, or lies o
 ``app.geometry.limits``.
 """
 
-import re
 import unicodedata
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints, field_validator, model_validator
 
 from app.case.codes import parse_code
-from app.case.titles import BIDI_CONTROL, CONTROL, TITLE_LENGTH
-from app.case.titles import fault_of as fault_of_title
+from app.case.plain_text import BIDI_CONTROL, NAME_LENGTH, TITLE_LENGTH, fault_of_line, fault_of_note
 from app.case.upgrade import upgraded
 
 BoneName = Literal["clavicle", "humerus", "radius", "ulna", "femur", "tibia", "fibula"]
@@ -43,11 +41,8 @@ MAX_LINES = 4
 MAX_HOLES = 24
 MAX_ACKNOWLEDGED = 60
 MAX_WHATIFS = 200
-WHATIF_NAME_LENGTH = 60
 SHORTEST_WEDGE_MM, LONGEST_WEDGE_MM = 5, 120
 MOST_KEYS = 30  # of one part; three times as many as any has
-
-CONTROL_BUT_BREAKS = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 
 Position = Annotated[float, Field(ge=0, le=700)]
 SeriesKey = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9.\-]{0,59}$")]
@@ -66,20 +61,22 @@ def _as_set(value: tuple["PutAway", ...]) -> tuple["PutAway", ...]:
 
 
 def _plain_line(value: str) -> str:
-    if CONTROL.search(value) or "<" in value or ">" in value:
-        message = "must be one line of plain text: no control characters, no < or >"
-        raise ValueError(message)
-    if not value.strip():
-        message = "must not be blank"
-        raise ValueError(message)
-    return value.strip()
-
-
-def _title(value: str) -> str:
-    fault = fault_of_title(value.strip())
+    fault = fault_of_line(value.strip())
     if fault is not None:
         raise ValueError(fault)
     return value.strip()
+
+
+def _note(value: str) -> str:
+    fault = fault_of_note(value)
+    if fault is not None:
+        raise ValueError(fault)
+    return value
+
+
+# What a schema can say of free text.
+LINE_PATTERN = f"^[^<>{BIDI_CONTROL.pattern[1:-1]}]*$"
+NOTE_PATTERN = f"^[^{BIDI_CONTROL.pattern[1:-1]}]*$"
 
 
 Title = Annotated[
@@ -88,9 +85,18 @@ Title = Annotated[
         min_length=1,
         max_length=TITLE_LENGTH,
         description="One line of plain text, with at least one character that can be seen.",
-        json_schema_extra={"pattern": f"^[^<>{BIDI_CONTROL.pattern[1:-1]}]*$"},
+        json_schema_extra={"pattern": LINE_PATTERN},
     ),
-    AfterValidator(_title),
+    AfterValidator(_plain_line),
+]
+Note = Annotated[
+    str,
+    Field(
+        max_length=4000,
+        description="Plain text of one line or several.",
+        json_schema_extra={"pattern": NOTE_PATTERN},
+    ),
+    AfterValidator(_note),
 ]
 
 
@@ -98,11 +104,11 @@ def whatif_name(value: str) -> str:
     """The name of a what-if as it is kept: composed letters, no blanks around it.
 
     Raises:
-        ValueError: blank, longer than 60 characters, or not one line of plain text.
+        ValueError: longer than 60 characters, or not one line of plain text that can be seen.
     """
     kept = unicodedata.normalize("NFC", _plain_line(value))
-    if len(kept) > WHATIF_NAME_LENGTH:
-        message = f"must have 1 to {WHATIF_NAME_LENGTH} characters"
+    if len(kept) > NAME_LENGTH:
+        message = f"must have 1 to {NAME_LENGTH} characters"
         raise ValueError(message)
     return kept
 
@@ -290,7 +296,11 @@ class Construct(Document):
 class KeptConstruct(Document):
     """A what-if as it travels in a file: a variant of the construct in the place ``target``, under a name."""
 
-    name: Annotated[str, Field(min_length=1, max_length=WHATIF_NAME_LENGTH), AfterValidator(whatif_name)]
+    name: Annotated[
+        str,
+        Field(min_length=1, max_length=NAME_LENGTH, json_schema_extra={"pattern": LINE_PATTERN}),
+        AfterValidator(whatif_name),
+    ]
     target: int = Field(default=0, ge=0, lt=MAX_CONSTRUCTS)
     value: Construct
 
@@ -304,7 +314,7 @@ class Case(Document):
 
     format: Literal["fishplate-case/2"]
     title: Title
-    note: str = Field(default="", max_length=4000)
+    note: Note = ""
     bone_quality: BoneQuality = "normal"
     constructs: tuple[Construct, ...] = Field(min_length=1, max_length=MAX_CONSTRUCTS)
     acknowledged: Acknowledged = ()
@@ -323,12 +333,4 @@ class Case(Document):
             if name in names[:place]:
                 message = f"two what-ifs of construct {name[0]} are named {name[1]}"
                 raise ValueError(message)
-        return value
-
-    @field_validator("note")
-    @classmethod
-    def _printable_note(cls, value: str) -> str:
-        if CONTROL_BUT_BREAKS.search(value):
-            message = "must be plain text: no control characters other than line breaks and tabs"
-            raise ValueError(message)
         return value

@@ -16,7 +16,7 @@ from typing import Any, Literal, get_args
 from sqlalchemy import ColumnElement, Connection, Select, and_, func, insert, or_, select, update
 
 from app.case import Case
-from app.case.titles import CONTROL
+from app.case.plain_text import CONTROL
 from app.store.errors import BadPlace
 from app.store.records import ListedBone, Listing, Page
 from app.store.tables import document, listed

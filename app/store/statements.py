@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from sqlalchemy import Connection, delete, func, insert, select, text, update
 
 from app.case import Case
-from app.case.titles import CONTROL
+from app.case.plain_text import BIDI_CONTROL, CONTROL
 from app.store import bodies
 from app.store.content import hash_of
 from app.store.errors import NotFound, Stale
@@ -120,8 +120,8 @@ def add_document(connection: Connection) -> str:
 
 
 def as_kept(label: str) -> str:
-    """The label as a revision keeps it: control characters, which not every database keeps, leave it."""
-    return CONTROL.sub(" ", label)[:LABEL_LENGTH].strip()
+    """The label as a revision keeps it: what no line of plain text holds leaves it."""
+    return BIDI_CONTROL.sub("", CONTROL.sub(" ", label))[:LABEL_LENGTH].strip()
 
 
 def add_revision(connection: Connection, document_id: str, previous_id: int | None, case: Case, label: str) -> int:

@@ -271,7 +271,7 @@ class Store:
         Raises:
             NotFound: no such document, or it has no such revision.
             InvalidCase: no such construct.
-            BadName: blank, longer than 60 characters, or not one line of plain text.
+            BadName: longer than 60 characters, or not one line of plain text that can be seen.
             NameTaken: another what-if of the same construct has the name.
         """
 
@@ -305,7 +305,7 @@ class Store:
 
         Raises:
             NotFound: no such document, or it has no such what-if.
-            BadName: blank, longer than 60 characters, or not one line of plain text.
+            BadName: longer than 60 characters, or not one line of plain text that can be seen.
             NameTaken: another what-if of the same construct has the name.
         """
         with transaction(self._writer) as connection:
@@ -456,8 +456,7 @@ class Store:
             constructs = (*others, one.value, *case.constructs[one.target + 1 :])
             variant = case.model_copy(update={"constructs": constructs, "whatifs": ()})
             revision_id = sql.add_revision(connection, document_id, None, variant, f"What-if {one.name}")
-            taken = {pin.name for pin in pinned.pins(connection, document_id) if pin.target == one.target}
-            pinned.add(connection, document_id, revision_id, one.target, pinned.unlike(one.name, taken))
+            pinned.add_kept(connection, document_id, revision_id, one)
         return len(new)
 
     def _append(

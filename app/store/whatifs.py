@@ -2,13 +2,14 @@
 
 import itertools
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
 from sqlalchemy import Connection, delete, insert, select, update
 
 from app.case import Case
-from app.case.models import MAX_WHATIFS, WHATIF_NAME_LENGTH, whatif_name
+from app.case.models import MAX_WHATIFS, KeptConstruct, whatif_name
+from app.case.plain_text import mended_names, unlike
 from app.store.bodies import body
 from app.store.errors import BadName, NameTaken, NotFound, TooMany
 from app.store.statements import PINS_CHANNEL, add_revision, missing, tell
@@ -58,7 +59,13 @@ def pins(connection: Connection, document_id: str | None = None) -> tuple[Pin, .
     """All what-ifs of a document, or of all, by construct and then oldest first."""
     wanted = select(whatif).order_by(whatif.c.target, whatif.c.id)
     rows = connection.execute(wanted if document_id is None else wanted.where(whatif.c.document_id == document_id))
-    return tuple(Pin(**row) for row in rows.mappings())
+    return _as_shown([Pin(**row) for row in rows.mappings()])
+
+
+def _as_shown(found: list[Pin]) -> tuple[Pin, ...]:
+    """With names that older versions took as they can be shown."""
+    names = mended_names([((one.document_id, one.target), one.name) for one in found])
+    return tuple(one if one.name == name else replace(one, name=name) for one, name in zip(found, names, strict=True))
 
 
 def pin(connection: Connection, document_id: str, whatif_id: int) -> Pin:
@@ -112,10 +119,10 @@ def add(connection: Connection, document_id: str, revision_id: int, target: int,
     return pin(connection, document_id, connection.execute(insert(whatif).returning(whatif.c.id), row).scalar_one())
 
 
-def unlike(name: str, taken: set[str]) -> str:
-    """The name, or where it is taken the name with the first number from 2 on that makes it another one."""
-    numbered = (f"{name[: WHATIF_NAME_LENGTH - len(end)]}{end}" for n in itertools.count(2) if (end := f" {n}"))
-    return name if name not in taken else next(one for one in numbered if one not in taken)
+def add_kept(connection: Connection, document_id: str, revision_id: int, one: KeptConstruct) -> Pin:
+    """Pin what came with a file; where its name is taken, it gets a number."""
+    taken = {found.name for found in pins(connection, document_id) if found.target == one.target}
+    return add(connection, document_id, revision_id, one.target, unlike(one.name, taken))
 
 
 def rename(connection: Connection, old: Pin, name: str) -> None:
@@ -139,7 +146,7 @@ def cleaned(name: str) -> str:
     """The name as kept: composed letters, no blanks around it.
 
     Raises:
-        BadName: blank, longer than 60 characters, or not one line of plain text.
+        BadName: longer than 60 characters, or not one line of plain text that can be seen.
     """
     try:
         return whatif_name(name)

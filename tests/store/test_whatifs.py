@@ -118,7 +118,9 @@ def test_letters_composed_in_two_ways_are_one_name(store, titled):
         store.pin(made.id, 0, "\N{LATIN SMALL LETTER E WITH ACUTE}troit")
 
 
-@pytest.mark.parametrize("name", ["", "   ", "x" * 61, "two\nlines", "nul\x00", "<b>", "half \ud800"])
+@pytest.mark.parametrize(
+    "name", ["", "   ", "x" * 61, "two\nlines", "nul\x00", "<b>", "half \ud800", "turn \u202e", "\u200b"]
+)
 def test_names_that_cannot_be_are_refused(store, titled, name):
     made = store.create(titled("a"), "New")
     kept = store.pin(made.id, 0)

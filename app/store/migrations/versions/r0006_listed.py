@@ -6,7 +6,7 @@ from typing import Any
 import sqlalchemy as sa
 from alembic import op
 
-from app.case.titles import mended
+from app.case.plain_text import mended_title
 from app.store.lines import row_of
 from app.store.packing import unpacked
 from app.store.records import ListedBone
@@ -47,14 +47,14 @@ def upgrade() -> None:
         op.create_index(f"ix_listed_{column}", "listed", [column])
     connection = op.get_bind()
     odd = [
-        {"id": one.id, "title": mended(one.title)}
+        {"id": one.id, "title": mended_title(one.title)}
         for one in connection.execute(TITLES)
-        if mended(one.title) != one.title
+        if mended_title(one.title) != one.title
     ]
     if odd:
         connection.execute(RETITLE, odd)
     rows = [
-        {"document_id": one.id, **row_of(mended(one.title), _bones(bytes(one.packed)))}
+        {"document_id": one.id, **row_of(mended_title(one.title), _bones(bytes(one.packed)))}
         for one in connection.execute(HEADS)
     ]
     for first in range(0, len(rows), AT_ONCE):
