@@ -122,17 +122,10 @@ def _too_close(judged: RuleInput) -> Iterator[Finding]:
     for one, other in combinations(judged.layout.screws, 2):
         if not _may_meet(one, other) or (one.hole and other.hole and abs(one.s_mm - other.s_mm) > reach):
             continue
-        distance = _apart_mm(one, other)
+        distance = screw_distance_mm(one, other)
         least = diameters * max(one.spec.thread_mm, other.spec.thread_mm)
         if distance < least - 1e-6 and not _usual_beside_lag(one, other, distance, least):
             yield _close_finding(judged, one, other, distance, least)
-
-
-def _apart_mm(one: ScrewPath, other: ScrewPath) -> float:
-    """How near they run to each other, mm; two screws that stand as their holes do are as far apart as these."""
-    if not one.tilt_deg and not other.tilt_deg and one.role != "eccentric" != other.role and other.hole:
-        return abs(one.s_mm - other.s_mm)
-    return screw_distance_mm(one, other)
 
 
 def _may_meet(one: ScrewPath, other: ScrewPath) -> bool:
@@ -156,7 +149,11 @@ def _close_finding(judged: RuleInput, one: ScrewPath, other: ScrewPath, distance
         level = "note"  # only the tips come together
     word = "run into each other" if touching else f"come within {distance:.1f} mm of each other; {least:g} mm at least"
     message = f"The screws in {listed_screws(one, other)} {word}."
-    return Finding(message, (one.id, other.id), level, _upright(judged, one, other))
+    mend = _upright(judged, one, other)
+    if mend is None and touching and not one.tilt_deg and not other.tilt_deg:
+        # square to a plate on a flare, two screws run together: one of them has to go
+        mend = first_sound(judged, (_leave_empty(judged, screw) for screw in (one, other)))
+    return Finding(message, (one.id, other.id), level, mend)
 
 
 def _upright(judged: RuleInput, one: ScrewPath, other: ScrewPath) -> Remedy | None:
@@ -173,7 +170,7 @@ def _upright(judged: RuleInput, one: ScrewPath, other: ScrewPath) -> Remedy | No
         return None
     edits = [tilt_edit(judged, number, 0.0) for number in lean]
     then = after(judged, *edits)
-    if then is None or _apart_mm(then.layout.screw(one.id), then.layout.screw(other.id)) < least - 1e-6:
+    if then is None or screw_distance_mm(then.layout.screw(one.id), then.layout.screw(other.id)) < least - 1e-6:
         return None
     return remedy(f"Set the screw{'s' if len(lean) > 1 else ''} in {holes(lean)} upright", edits)
 

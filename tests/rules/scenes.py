@@ -112,6 +112,19 @@ def _wide_tibia() -> Case:
     return edited(tibia(), wide, *(role(n, "locking-2") for n in (1, 2)))
 
 
+def on_a_hollow_flare() -> Case:
+    """A plate up on the humerus' flare, which is bent the more the nearer to the joint: its screws run together."""
+    spots = {"series": "small-compression-3.5", "holes": 4, "centre_mm": 36}
+    given = {
+        "bone": {"name": "humerus"},
+        "fracture": {"lines": [{"position_mm": 190}]},
+        "principle": "bridging",
+        "plate": spots,
+        "holes": [{"role": "neutral"}] * 4,
+    }
+    return Case.model_validate({"format": "fishplate-case/2", "title": "On the flare", "constructs": [given]})
+
+
 def _noted(note: str) -> Case:
     return edited(radius(), _set("set_note", note=note))
 
@@ -358,6 +371,7 @@ SCENES = (
         "h2",
         edited(ulna(), role(1, "empty"), role(2, "neutral", 20), role(3, "neutral", -10)),
     ),
+    Scene("two meet on a flare, square to their plate", "near-fracture", "stop", "h1", on_a_hollow_flare()),
     Scene(
         "two lags side by side",
         "near-fracture",

@@ -8,7 +8,10 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.optimize import minimize
 
-from app.rules.screw_distance import _in_space
+from app.assess import assess
+from app.rules.screw_distance import _in_space, screw_distance_mm
+from tests.rules.judging import KNOWLEDGE
+from tests.rules.scenes import on_a_hollow_flare
 
 COORDINATE = st.floats(-50, 50).map(lambda x: round(x, 1))
 POINT = st.tuples(COORDINATE, COORDINATE, COORDINATE)
@@ -33,3 +36,16 @@ def test_the_least_distance_of_two_paths_in_space(points: list[tuple[float, floa
     one, other = points[:2], points[2:]
     assume(math.dist(*one) >= 1 and math.dist(*other) >= 1)
     assert _in_space(one, other) == pytest.approx(sampled(one, other), abs=2e-3, rel=1e-3)
+
+
+def test_neighbours_square_to_a_plate_on_a_flare_are_as_far_apart_as_their_axes_run() -> None:
+    """Two straight lines in a plane, by numpy: they meet where ``a + s·u = b + t·v``; their holes stand 12 mm apart."""
+    (construct,) = assess(on_a_hollow_flare(), KNOWLEDGE).constructs
+    one, other = construct.layout.screw("h1"), construct.layout.screw("h2")
+    ends = [np.array((screw.passages[0].entry, screw.passages[-1].exit)) for screw in (one, other)]
+    (a, u), (b, v) = ((path[0], path[1] - path[0]) for path in ends)
+    shares = np.linalg.solve(np.column_stack((u, -v)), b - a)
+    assert abs(other.s_mm - one.s_mm) == 12
+    assert (shares > 0).all()
+    assert (shares < 1).all()
+    assert screw_distance_mm(one, other) == 0
