@@ -24,6 +24,7 @@ from app.catalogue import Catalogue, load_catalogue
 from app.geometry import check_case, plate_length
 
 CATALOGUE = load_catalogue()
+OTHER_HAND: dict[str | None, str | None] = {None: None, "left": "right", "right": "left"}  # of what a mirror shows
 
 
 def _within(low: float, high: float) -> st.SearchStrategy[float]:
@@ -72,6 +73,7 @@ def _lines(length: float) -> st.SearchStrategy[FractureLine]:
         position_mm=_within(length * 0.3, length * 0.7),
         obliquity_deg=st.just(0.0) | _within(-60, 60),
         turn_deg=st.just(0.0) | _within(-90, 90),
+        spiral=st.none() | st.sampled_from(["left", "right"]),
         zone_mm=st.just(0.0) | _within(0, length * 0.15),
     )
 
@@ -100,6 +102,7 @@ def edits(case: Case) -> st.SearchStrategy[dict[str, object]]:
         {"op": st.just("move_fracture"), "line": st.integers(0, 1), "position_mm": mm},
         {"op": st.just("set_obliquity"), "line": st.integers(0, 1), "obliquity_deg": degrees},
         {"op": st.just("set_turn"), "line": st.integers(0, 1), "turn_deg": _within(-100, 100)},
+        {"op": st.just("set_spiral"), "line": st.integers(0, 1), "spiral": st.sampled_from([None, "left", "right"])},
         {
             "op": st.just("lean_fracture"),
             "line": st.integers(0, 1),

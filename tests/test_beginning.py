@@ -10,6 +10,7 @@ import pytest
 from app.assess import assess, load_knowledge
 from app.case.codes import parse_code, patterns_of
 from app.case.models import BONES
+from app.mechanics.of_layout import left_out
 from app.suggest import PATTERNS, begin, fitting
 
 KNOWLEDGE = load_knowledge()
@@ -39,6 +40,17 @@ def test_every_bone_and_pattern_begins_with_a_layout_that_nothing_speaks_against
     code = parse_code(construct.fracture.code)
     assert (code.bone, code.kind) == (bone, pattern[0] if (bone, pattern[0]) != ("fibula", "C") else "B")
     assert pattern not in patterns_of(bone) or code.pattern == pattern
+
+
+@pytest.mark.parametrize("bone", [bone for bone in BONES if "A1" in patterns_of(bone)])
+def test_a_spiral_is_drawn_as_one_and_told_so(bone):
+    """The compendium calls A1 spiral; what is drawn for it, and its code, agree."""
+    (construct,) = begin(KNOWLEDGE, bone, "A1").case.constructs
+    assert [line.spiral for line in construct.fracture.lines] == ["right"]
+    case = begin(KNOWLEDGE, bone, "A1").case
+    (judged,) = assess(case, KNOWLEDGE).constructs
+    assert "pattern-angle" not in {warning.rule for warning in judged.warnings}
+    assert "winds round the shaft" in left_out(judged.layout)
 
 
 @pytest.mark.parametrize("kind", "ABC")

@@ -29,6 +29,7 @@ from app.case.models import (
     Subject,
     Surface,
     Wedge,
+    Winding,
 )
 from app.case.planes import apparent_leans, plane_of
 
@@ -230,6 +231,18 @@ class SetTurn(ConstructEdit):
 
     def change(self, construct: Construct) -> Changed:
         return fields.line_with(construct, self.line, turn_deg=self.turn_deg)
+
+
+class SetSpiral(ConstructEdit):
+    """Say whether one fracture line winds round the shaft, and which way; null: it is as good as a plane."""
+
+    keeps_window: ClassVar[bool] = True
+    op: Literal["set_spiral"] = "set_spiral"
+    line: Index = 0
+    spiral: Winding | None
+
+    def change(self, construct: Construct) -> Changed:
+        return fields.line_with(construct, self.line, spiral=self.spiral)
 
 
 class LeanFracture(ConstructEdit):

@@ -39,6 +39,7 @@ from app.case.commands import (
     SetQuality,
     SetRole,
     SetSide,
+    SetSpiral,
     SetStandoff,
     SetSurface,
     SetTilt,
@@ -78,6 +79,7 @@ __all__ = [
     "SetQuality",
     "SetRole",
     "SetSide",
+    "SetSpiral",
     "SetStandoff",
     "SetSurface",
     "SetTilt",
@@ -111,7 +113,7 @@ SingleEdit = Annotated[
     SetTitle | SetNote | SetQuality | AddConstruct | RemoveConstruct | ReplaceConstruct | SetBone | SetCode
     | SetPrinciple | MoveFracture | SetObliquity | SetZone | AddLine | RemoveLine | SetGap | SetWedge | SetPlate
     | MovePlate | SetStandoff | SetPrebend | SetRole | SetTilt | AddLag | SetLag | RemoveLag | SetOrder
-    | SetSide | SetSurface | SetTurn | LeanFracture | Acknowledge,
+    | SetSide | SetSurface | SetTurn | SetSpiral | LeanFracture | Acknowledge,
     Field(discriminator="op"),
 ]  # fmt: skip
 Edit = Annotated[SingleEdit | Together, Field(discriminator="op")]

@@ -20,6 +20,7 @@ Principle = Literal["compression", "protection", "bridging"]
 Role = Literal["empty", "neutral", "eccentric", "lag", "locking-2", "locking-1"]
 Side = Literal["near", "far"]
 BodySide = Literal["left", "right"]
+Winding = Literal["left", "right"]  # like the thread of a left-handed or a right-handed screw
 Surface = Literal["anterior", "anterolateral", "posterior", "lateral", "medial", "superior"]
 
 ROLES: tuple[Role, ...] = ("empty", "neutral", "eccentric", "lag", "locking-2", "locking-1")
@@ -171,12 +172,14 @@ class FractureLine(Document):
     """One fracture line, by its place on the axis, its obliquity, and the length of shaft without load-bearing bone.
 
     ``turn_deg`` is how far the plane of the line is turned about the shaft: at 0 the profile shows all of its
-    obliquity, at 90 the view of the plate's face does.
+    obliquity, at 90 the view of the plate's face does. ``spiral`` says that it winds round the shaft, and which way;
+    obliquity and turn are then those of the plane that lies nearest to it.
     """
 
     position_mm: Position
     obliquity_deg: float = Field(default=0, ge=-75, le=75)
     turn_deg: float = Field(default=0, ge=-90, le=90)
+    spiral: Winding | None = None
     zone_mm: float = Field(default=0, ge=0, le=250)
 
 

@@ -7,9 +7,10 @@ from app.drawing.bone import edge, half_width
 from app.drawing.placement import Placement, obtuse_corner, obtuse_text
 from app.drawing.scene import Scene
 from app.drawing.svg import Element, Point, filled, group, label, loop, num, path, run
-from app.drawing.traces import Trace, apart, straight, trace
+from app.drawing.traces import Trace, apart, straight, trace, turns
 from app.geometry import Line
 from app.geometry.fracture import WedgePiece
+from app.geometry.spiral import Helix
 
 MOST_SHARDS = 40
 ARC_U = 26.0
@@ -122,7 +123,22 @@ def line_marks(scene: Scene, line: Line) -> list[Element]:
         sleeve = path(_sleeve(scene, line), "fine", width=u, stroke_dasharray=f"{num(5 * u)} {num(4 * u)}")
         marks += [path(debris, "shard", width=0.9 * u), sleeve]
     marks.append(path(faces(scene, line), "fracture", width=3.2 * u))
-    return [*marks, *_obtuse_arc(scene, line)]
+    return [*marks, *_turns(scene, line), *_obtuse_arc(scene, line)]
+
+
+def _turns(scene: Scene, line: Line) -> list[Element]:
+    """How a spiral winds round the bone that the profile cuts: drawn out before the section, dashed behind it."""
+    helix, u = Helix.of(line), scene.frame.u
+    if helix is None:
+        return []
+    faces_of = (False, True) if line.width_mm > 0 else (False,)
+    before, behind = (
+        "".join(run(turns(scene.frame, helix, side, distal=distal)) for distal in faces_of) for side in (1, -1)
+    )
+    return [
+        path(behind, "fracture", width=1.4 * u, stroke_dasharray=f"{num(7 * u)} {num(5 * u)}", pointer_events="none"),
+        path(before, "fracture", width=1.8 * u, pointer_events="none"),
+    ]
 
 
 def _cortical_part(scene: Scene, piece: WedgePiece) -> list[Point]:
@@ -176,7 +192,7 @@ def _traces(scene: Scene, side: int, within_mm: float = math.inf) -> list[Trace]
 def _hidden(scene: Scene, near: list[Trace]) -> list[Trace]:
     """The edges on the far side that don't lie under those on the near one."""
     far, least = _traces(scene, -1), 2 * scene.frame.u
-    return [edge for edge in far if all(len(edge) != len(seen) or apart(edge, seen) > least for seen in near)]
+    return [edge for edge in far if all(apart(edge, seen) > least for seen in near)]
 
 
 def face_fracture(scene: Scene) -> list[Element]:

@@ -47,6 +47,11 @@ def legend(theme: Theme = "page") -> tuple[Sign, ...]:
             [path(run([(-7, -11), (7, 11)]), "fracture", width=3)],
             "fracture line; in the face view the near cortex",
         ),
+        (
+            "spiral",
+            _spiral(),
+            "spiral fracture, winding round the shaft; the thick line in the profile is the plane nearest to it",
+        ),
         ("far", _dashed(), "fracture in the far cortex, or hidden by the plate"),
         ("zone", _zone(), "zone without load-bearing bone"),
         ("axis", _axis(), "axis of the shaft"),
@@ -75,6 +80,14 @@ def _screw(role: str) -> list[Element]:
 
 def _dashed() -> list[Element]:
     return [path(run([(0, -11), (0, 11)]), "fracture", width=1.6, stroke_dasharray="5 4")]
+
+
+def _spiral() -> list[Element]:
+    before, behind = [(-9, -7), (-3, -3), (3, 3), (9, 7)], [(-9, -7), (-11, 0), (11, 0), (9, 7)]
+    return [
+        path(run(behind), "fracture", width=1.2, stroke_dasharray="3 2.5"),
+        path(run(before), "fracture", width=1.8),
+    ]
 
 
 def _zone() -> list[Element]:

@@ -1,7 +1,8 @@
 """Where a fracture comes out of the bone, seen from the plate's side: on the near surface and on the far one.
 
 The section is an ellipse, so that the trace of an oblique plane is a curve: half of it on the plate's side, half on the
-far side, and the two meet at the edges. Across the picture ``z`` grows downwards.
+far side, and the two meet at the edges. Of a spiral it is the helix that is drawn, and the crack that joins its ends.
+Across the picture ``z`` grows downwards.
 """
 
 import math
@@ -10,6 +11,7 @@ from app.drawing.bone import half_width
 from app.drawing.scale import Frame
 from app.drawing.svg import Point
 from app.geometry import Line
+from app.geometry.spiral import Helix
 
 SAMPLES = 12  # along a curved trace
 Trace = list[Point]
@@ -31,6 +33,8 @@ def trace(frame: Frame, line: Line, side: int, *, distal: bool = False, within_m
         distal: the face that begins the distal fragment, not the one that ends the proximal.
         within_mm: only as far from the middle as this.
     """
+    if (helix := Helix.of(line)) is not None:
+        return _winding(frame, helix, side, distal, within_mm)
     face = line.distal_face if distal else line.proximal_face
     most = min(1.0, 2 * within_mm / line.breadth_mm)
     bent = line.slope != 0
@@ -44,6 +48,24 @@ def trace(frame: Frame, line: Line, side: int, *, distal: bool = False, within_m
     return points
 
 
+def _winding(frame: Frame, helix: Helix, side: int, distal: bool, within_mm: float) -> Trace:
+    """The same of a spiral: from the picture's upper edge round the near surface, or round the far one."""
+    most = math.asin(min(1.0, within_mm / helix.half_breadth_mm))
+    start, sweep = (-most, 2 * most) if side > 0 else (most - math.pi, -2 * most)
+    shift = (1 if distal else -1) * helix.width_mm / 2
+    places = [(angle, s + shift) for angle, s in helix.course(start, sweep, 2 * SAMPLES)]
+    return [(s, frame.face_axis + math.sin(angle) * half_width(frame, s)) for angle, s in places]
+
+
+def turns(frame: Frame, helix: Helix, side: int, *, distal: bool = False) -> Trace:
+    """A spiral in the profile, from the plate's side to the far one: before the section (+1) or behind it (-1)."""
+    shift = (1 if distal else -1) * helix.width_mm / 2
+    places = [(angle, s + shift) for angle, s in helix.course(0.0, side * math.pi, 2 * SAMPLES)]
+    return [(s, frame.up(math.cos(angle) * frame.shape.near(s))) for angle, s in places]
+
+
 def apart(one: Trace, other: Trace) -> float:
-    """How far two traces of one line lie apart at most, mm along the shaft."""
+    """How far two traces of one line lie apart at most, mm along the shaft; of a spiral no two lie on each other."""
+    if len(one) != len(other):
+        return math.inf
     return max(abs(a[0] - b[0]) for a, b in zip(one, other, strict=True))

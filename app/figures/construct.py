@@ -28,6 +28,10 @@ def _wedge(of: Fracture) -> str | None:
     return None if wedge is None else f"{wedge.side} side, {wedge.length_mm:.1f} mm, at line {wedge.line + 1}"
 
 
+def _spiral(of: FractureLine) -> str | None:
+    return None if of.spiral is None else f"winding to the {of.spiral}"
+
+
 FRACTURE: tuple[Figure[Fracture], ...] = (
     Figure("code", "Fracture", "Code", "", lambda of: of.code or None),
     Figure("gap", "Fracture", "Gap", "mm", lambda of: of.gap_mm),
@@ -37,6 +41,7 @@ FRACTURE_LINE: tuple[Figure[FractureLine], ...] = (
     Figure("position", "Fracture line", "Position", "mm", lambda of: of.position_mm),
     Figure("obliquity", "Fracture line", "Obliquity", "°", lambda of: of.obliquity_deg),
     Figure("line-turn", "Fracture line", "Turned about the shaft", "°", lambda of: of.turn_deg),
+    Figure("spiral", "Fracture line", "Spiral", "", _spiral),
     Figure("zone", "Fracture line", "Zone", "mm", lambda of: of.zone_mm),
 )
 

@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass, replace
 
-from app.case.models import Construct, FractureLine, Wedge
+from app.case.models import Construct, FractureLine, Wedge, Winding
 from app.geometry.profile import BoneShape, cos_sin
 
 ZONE = "zone"
@@ -13,6 +13,8 @@ WEDGE = "wedge"
 # shaft: its page on oblique fractures is headed "30 degrees or more".
 OBTUSE_FROM_DEG = 30.0
 
+# A spiral runs this much further along the shaft than the plane nearest to it: 2π of its rise for 4 (spiral.py).
+SPIRAL_RUN = math.pi / 2
 EDGE_ON = 0.05  # cosine of a plane that nearly holds the wedge's middle line: it meets no more than its apex
 TOUCH_MM = 1e-6  # nearer than this is on the line
 
@@ -29,6 +31,9 @@ class Line:
 
     ``width_mm`` is the stretch without load-bearing bone, along the axis (zone, or the gap left), centred on the line;
     ``depth_mm`` and ``breadth_mm`` are the bone's diameters there, in the plane and square to it.
+
+    ``spiral`` says which way it winds round the shaft, if it does (``app.geometry.spiral``); all else is then of the
+    plane that lies nearest to it, except for how far it runs.
     """
 
     index: int
@@ -40,6 +45,7 @@ class Line:
     slope: float
     across: float = 0.0
     breadth_mm: float = 0.0
+    spiral: Winding | None = None
 
     def proximal_face(self, y: float, z: float = 0.0) -> float:
         """``s`` at height ``y`` (``z`` out of the plane) of the face that ends the proximal fragment."""
@@ -73,8 +79,17 @@ class Line:
         """How far the bare line runs along the shaft, mm, all round the elliptical section."""
         return self.run_in(self.depth_mm, self.breadth_mm)
 
+    @property
+    def plane_run_mm(self) -> float:
+        """How far its plane runs along the shaft, mm: less than a spiral, which turns once round the shaft."""
+        return self._plane_run_in(self.depth_mm, self.breadth_mm)
+
     def run_in(self, depth_mm: float, breadth_mm: float) -> float:
         """The same where the bone has these diameters."""
+        plane = self._plane_run_in(depth_mm, breadth_mm)
+        return plane if self.spiral is None else plane * SPIRAL_RUN
+
+    def _plane_run_in(self, depth_mm: float, breadth_mm: float) -> float:
         if self.across == 0:
             return depth_mm * abs(self.slope)
         return math.hypot(depth_mm * self.slope, breadth_mm * self.across)
@@ -200,12 +215,15 @@ def _edges(corners: tuple[Point, Point, Point]) -> tuple[Segment, Segment, Segme
 
 def lay_lines(construct: Construct, shape: BoneShape) -> tuple[Line, ...]:
     """Place the construct's fracture lines on the bone."""
+    fracture = construct.fracture
+    broken = None if fracture.wedge is None else fracture.wedge.line  # between a wedge and the rest no line winds
     return tuple(
-        _laid(index, line, construct.fracture.gap_mm, shape) for index, line in enumerate(construct.fracture.lines)
+        _laid(index, line, fracture.gap_mm, shape, None if index == broken else line.spiral)
+        for index, line in enumerate(fracture.lines)
     )
 
 
-def _laid(index: int, line: FractureLine, gap_mm: float, shape: BoneShape) -> Line:
+def _laid(index: int, line: FractureLine, gap_mm: float, shape: BoneShape, spiral: Winding | None) -> Line:
     cos, sin = cos_sin(line.turn_deg)
     steep = math.tan(math.radians(line.obliquity_deg))
     slope = steep * cos
@@ -219,6 +237,7 @@ def _laid(index: int, line: FractureLine, gap_mm: float, shape: BoneShape) -> Li
         slope=slope,
         across=steep * sin,
         breadth_mm=shape.width(line.position_mm),
+        spiral=spiral if steep else None,
     )
 
 

@@ -11,6 +11,7 @@ from app.geometry.bends import lean_deg
 from app.geometry.fracture import ON_LINE, TOUCH_MM, WEDGE, ZONE, FractureMap, Point, Segment, turned_fracture
 from app.geometry.plate import HolePlace
 from app.geometry.profile import BoneShape, cos_sin, turned_shape
+from app.geometry.spiral import Helix
 
 CANAL_REACH_MM = 2.0  # how far a unicortical screw looks into the canal, so that its thread fills the cortex
 Space = tuple[float, float, float]  # s, y, z
@@ -203,12 +204,17 @@ def angle_to_normal(tilt_deg: float, segment: Segment, across: float = 0.0) -> f
 
 
 def _clear(fracture: FractureMap, path: Segment) -> float:
-    """Least distance along the shaft from the path to a fracture face, 0 where it meets one or lies in the zone."""
+    """Least distance along the shaft from the path to a fracture face, 0 where it meets one or lies in the zone.
+
+    From a spiral it keeps the lesser of the distances to its plane and, on the bone's surface, to the line that winds.
+    """
     least = _clear_of_wedge(fracture, path)
     for line in fracture.lines:
         before = [line.proximal_face(y) - s for s, y in path]
         behind = [s - line.distal_face(y) for s, y in path]
         least = min(least, max(min(before), min(behind), 0.0))
+        if (helix := Helix.of(line)) is not None:
+            least = min(least, *(helix.clear_mm(s, 0.0 if y > 0 else math.pi) for s, y in path))
     return least
 
 

@@ -61,13 +61,18 @@ def preset_loading(bone: str, stage: str = "protected", supports: Supports | Non
 
 
 def left_out(layout: Layout) -> str:
-    """What the solution in the profile's plane leaves out of turned lines, lag screws and staggered holes, if any."""
+    """What the solution in the profile's plane leaves out of spirals, turned lines and screws, staggered holes."""
     lines = [line for line in layout.fracture.lines if line.across != 0]
     screws = [screw for screw in layout.screws if screw.turn_deg != 0]
     told = [
         f"Line {line.index + 1}, turned {line.turn_deg:.0f}° about the shaft, is solved as the profile shows it, at "
         f"{line.obliquity_deg:.0f}°; that its faces may slide or open across the plate is left out."
         for line in lines
+    ]
+    told += [
+        f"Line {line.index + 1} winds round the shaft; it is solved as the plane nearest to it."
+        for line in layout.fracture.lines
+        if line.spiral is not None
     ]
     if screws:
         names = ", ".join(screw.id for screw in screws)

@@ -19,7 +19,7 @@ SHOWN = {"A": "one bare line", "B": "a wedge", "C": "several lines or a zone wit
 
 
 def drawn_pattern(judged: RuleInput) -> str:
-    """The AO/OTA pattern of what is drawn; a spiral can't be told from an oblique line in one plane."""
+    """The AO/OTA pattern of what is drawn: a line that is steep enough is oblique, or spiral if it winds."""
     fracture = judged.construct.fracture
     zone = any(line.zone_mm > 0 for line in fracture.lines)
     if len(fracture.lines) > 1:
@@ -30,14 +30,15 @@ def drawn_pattern(judged: RuleInput) -> str:
         full = "C3"
     else:
         limit = judged.thresholds.value("pattern-angle", "oblique_from_deg")
-        full = "A3" if abs(fracture.lines[0].obliquity_deg) < limit else "A2"
+        steep = abs(fracture.lines[0].obliquity_deg) >= limit
+        full = "A3" if not steep else "A2" if fracture.lines[0].spiral is None else "A1"
     if judged.construct.bone.name == "fibula":
         return "A" if full[0] == "A" else "B"
     return full[0] if judged.construct.bone.name in UNGROUPED else full
 
 
 def _alike(code: FractureCode, drawn: str) -> bool:
-    """Whether a code may be drawn so: spiral as oblique, and a fragmented wedge as a wedge or a short zone."""
+    """Whether a code may be drawn so: spiral as a plane, and a fragmented wedge as a wedge or a short zone."""
     same = {"A1": {"A2"}, "B": {"C"}, "B3": {"B2", "C3"}, "C3": {"C2"}}
     return drawn == code.pattern or drawn in same.get(code.pattern, set())
 
@@ -76,6 +77,8 @@ def _differs(judged: RuleInput, code: FractureCode, drawn: str) -> str:
     if code.kind == drawn[0] == "A":
         angle = abs(judged.construct.fracture.lines[0].obliquity_deg)
         limit = judged.thresholds.value("pattern-angle", "oblique_from_deg")
+        if drawn == "A1" and code.pattern == "A2":
+            return f"Code {code.text} means {code.name}, but the line is drawn as one that winds round the shaft."
         side = "below" if angle < limit else "not below"
         return f"Code {code.text} means {code.name}, but the line is drawn at {angle:.0f}°, {side} {limit:g}°."
     return f"Code {code.text} means {code.name}, but {SHOWN[drawn[0]]} is drawn."

@@ -12,7 +12,8 @@ from app.geometry.limits import END_MARGIN_MM
 NUDGES = 30  # towards the middle, until a pattern drawn near the end lies on the bone
 
 # What is drawn when a pattern is chosen: obliquity, zone as a share of the bone's length, wedge likewise, and the
-# distance of the two lines of a segmental fracture. Invented for the demonstration; the user drags them into place.
+# distance of the two lines of a segmental fracture. Invented for the demonstration; the user drags them into place,
+# and says which way a spiral winds.
 DRAWN = {
     "A": (45.0, 0.0, 0.0, 0.0),
     "A1": (60.0, 0.0, 0.0, 0.0),
@@ -45,7 +46,12 @@ def drawn_pattern(spec: BoneSpec, pattern: str, position_mm: float, length_mm: f
     shift = apart * length_mm / 2
     places = (position_mm - shift, position_mm + shift) if shift else (position_mm,)
     lines = tuple(
-        FractureLine(position_mm=round(at, 1), obliquity_deg=obliquity, zone_mm=round(zone * length_mm))
+        FractureLine(
+            position_mm=round(at, 1),
+            obliquity_deg=obliquity,
+            zone_mm=round(zone * length_mm),
+            spiral="right" if pattern == "A1" else None,
+        )
         for at in places
     )
     piece = Wedge(side="far", length_mm=round(wedge * length_mm)) if wedge else None

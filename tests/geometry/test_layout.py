@@ -15,7 +15,7 @@ from app.geometry import Allowances, Layout, lay_out, summarise
 from app.geometry.fracture import turned_fracture
 from app.geometry.limits import check_case
 from app.geometry.profile import turned_shape
-from tests.strategies import CATALOGUE, cases, constructs
+from tests.strategies import CATALOGUE, OTHER_HAND, cases, constructs
 
 SLOW = settings(max_examples=80, deadline=None, suppress_health_check=list(HealthCheck))
 TUBE = tuple(ProfileRow(f / 4, 20.0, 20.0, 4.0) for f in range(5))
@@ -199,6 +199,7 @@ def mirrored(construct: Construct, length: float) -> Construct:
             update={
                 "position_mm": length - ln.position_mm,
                 "obliquity_deg": -ln.obliquity_deg,
+                "spiral": OTHER_HAND[ln.spiral],
             }
         )
         for ln in reversed(fracture.lines)
@@ -266,8 +267,10 @@ def test_shifting_bone_plate_and_fracture_together_changes_nothing(shift: float,
 @SLOW
 @given(constructs())
 def test_clearance_along_the_shaft_is_never_less_than_the_true_distance(construct: Construct) -> None:
-    """shapely's distance between the screw's path and the faces of the fracture lines."""
-    construct = construct.model_copy(update={"fracture": construct.fracture.model_copy(update={"wedge": None})})
+    """shapely's distance between the screw's path and the faces of the fracture lines, which are planes here."""
+    lines = tuple(line.model_copy(update={"spiral": None}) for line in construct.fracture.lines)
+    flat = construct.fracture.model_copy(update={"wedge": None, "lines": lines})
+    construct = construct.model_copy(update={"fracture": flat})
     layout = lay_out(construct, "normal", CATALOGUE, Allowances())
     for screw in layout.screws:
         # in the plane that the screw lies in

@@ -140,6 +140,13 @@ SCENES = (
         "line-0",
         edited(radius(), _set("set_obliquity", obliquity_deg=29)),
     ),
+    Scene(
+        "spiral coded oblique",
+        "pattern-angle",
+        "note",
+        "line-0",
+        edited(radius(), _set("set_code", code="2R2A2"), _set("set_spiral", spiral="left")),
+    ),
     Scene("two lines coded simple", "pattern-angle", "note", "line-0", edited(radius(), SECOND_LINE)),
     Scene("wedge coded simple", "pattern-angle", "note", "line-0", edited(radius(), WEDGE)),
     Scene("another bone's code", "pattern-angle", "caution", "bone", edited(radius(), _set("set_code", code="12A2"))),
@@ -370,6 +377,13 @@ SCENES = (
         "note",
         "h2",
         edited(ulna(), role(1, "empty"), role(2, "neutral", 20), role(3, "neutral", -10)),
+    ),
+    Scene(
+        "a spiral's straight crack under the plate",
+        "near-fracture",
+        "caution",
+        "h3",
+        edited(radius(60.0), _set("set_turn", turn_deg=90), _set("set_spiral", spiral="left")),
     ),
     Scene("two meet on a flare, square to their plate", "near-fracture", "stop", "h1", on_a_hollow_flare()),
     Scene(

@@ -14,7 +14,7 @@ from app.rules.case_wide import CASE_WIDE_RULES
 from app.rules.registry import LEVELS
 from app.rules.registry import Warning as Warned
 from tests.rules.judging import KNOWLEDGE, LAYOUT_RULES, edited, placed_warnings, told_again, warnings_of
-from tests.strategies import cases
+from tests.strategies import OTHER_HAND, cases
 
 RULES = LAYOUT_RULES.rules | CASE_WIDE_RULES.rules
 OTHER_END: dict[str, Literal["proximal", "distal"]] = {"proximal": "distal", "distal": "proximal"}
@@ -72,7 +72,10 @@ def test_left_and_right_are_the_same(case: Case) -> None:
 
 
 def reflected_construct(construct: Construct) -> Construct:
-    lines = tuple(line.model_copy(update={"turn_deg": -line.turn_deg}) for line in construct.fracture.lines)
+    lines = tuple(
+        line.model_copy(update={"turn_deg": -line.turn_deg, "spiral": OTHER_HAND[line.spiral]})
+        for line in construct.fracture.lines
+    )
     lags = tuple(lag.model_copy(update={"turn_deg": -lag.turn_deg}) for lag in construct.lag_screws)
     fracture = construct.fracture.model_copy(update={"lines": lines})
     return construct.model_copy(update={"fracture": fracture, "lag_screws": lags})
@@ -114,6 +117,7 @@ def mirrored_construct(construct: Construct) -> Construct:
             update={
                 "position_mm": length - line.position_mm,
                 "obliquity_deg": -line.obliquity_deg,
+                "spiral": OTHER_HAND[line.spiral],
             }
         )
         for line in reversed(fracture.lines)

@@ -76,6 +76,7 @@ def _line(construct: Construct, case: Case) -> list[dict[str, st.SearchStrategy[
         found += [
             {"op": st.just("move_fracture"), **here, "position_mm": between(*room.lines[i])},
             {"op": st.just("set_obliquity"), **here, "obliquity_deg": between(-75, 75)},
+            {"op": st.just("set_spiral"), **here, "spiral": st.sampled_from([None, "left", "right"])},
             {"op": st.just("set_zone"), **here, "zone_mm": between(*room.zones[i])},
             {"op": st.just("remove_line"), **here},
         ]

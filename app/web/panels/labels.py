@@ -1,7 +1,18 @@
 """Short names for edits, as the undo button and the history show them."""
 
 from app.case import Case
-from app.case.edits import LABEL_LENGTH, Acknowledge, Edit, RemoveLag, SetRole, SetSide, SetSurface, SetTilt, Together
+from app.case.edits import (
+    LABEL_LENGTH,
+    Acknowledge,
+    Edit,
+    RemoveLag,
+    SetRole,
+    SetSide,
+    SetSpiral,
+    SetSurface,
+    SetTilt,
+    Together,
+)
 from app.case.roles import ROLE
 
 PLAIN = {
@@ -19,6 +30,7 @@ PLAIN = {
     "move_fracture": "Move the fracture",
     "set_obliquity": "Lean the fracture",
     "set_turn": "Turn the fracture",
+    "set_spiral": "Draw the line flat",
     "lean_fracture": "Lean the fracture",
     "set_zone": "Change the zone",
     "add_line": "Add a fracture line",
@@ -72,6 +84,8 @@ def label_of(edit: Edit, case: Case) -> str:
         words = f"{edit.side.capitalize()} side"
     elif isinstance(edit, SetSurface) and edit.surface:
         words = f"Plate on the {edit.surface} surface"
+    elif isinstance(edit, SetSpiral) and edit.spiral:
+        words = f"Spiral, winding to the {edit.spiral}"
     elif isinstance(edit, Acknowledge):
         words = f"{'Noted' if edit.put_away else 'Brought back'}: {edit.rule}"
     elif edit.op in FIGURES:

@@ -20,6 +20,7 @@ from app.case.edits import (
     SetPrinciple,
     SetQuality,
     SetSide,
+    SetSpiral,
     SetStandoff,
     SetSurface,
     SetTurn,
@@ -29,7 +30,7 @@ from app.case.edits import (
     Together,
 )
 from app.case.forms import EditForm, lacking
-from app.case.models import SURFACES, BodySide, Construct, Principle, Side, Surface
+from app.case.models import SURFACES, BodySide, Construct, Principle, Side, Surface, Winding
 from app.catalogue import PlateSeries
 from app.catalogue.models import Axis, InTension
 from app.geometry import plate_length, ranges
@@ -52,6 +53,12 @@ PRINCIPLES: dict[Principle, str] = {
     "protection": "Protection",
     "bridging": "Bridging",
 }
+WINDING: dict[Winding, str] = {"right": "spiral, to the right", "left": "spiral, to the left"}
+JUDGED = (
+    "the plane nearest to it",
+    "Obliquity and turn are that plane’s. Lag screws, order and mechanics go by it; screws keep clear of it and of the "
+    "spiral as drawn. To the right means like a right-handed screw.",
+)
 SIDES: dict[Side, str] = {"near": "Near cortex", "far": "Far cortex"}
 BODY_SIDES: dict[BodySide, str] = {"left": "Left", "right": "Right"}
 # No need to try those: a wedge is at a line there is, of any length.
@@ -240,12 +247,23 @@ def _line(one: ConstructAssessment, i: int) -> tuple[Control, ...]:
                lacking(SetObliquity, "obliquity_deg", **here)),
         Number(f"line-{i}-turn", "Turned about the shaft", "°", line.turn_deg, -90, 90, 1,
                lacking(SetTurn, "turn_deg", **here)),
+        *_course(one, i),
         Number(f"line-{i}-zone", "Zone length", "mm", line.zone_mm, *room.zones[i], 1,
                lacking(SetZone, "zone_mm", **here)),
     ]  # fmt: skip
     if len(one.construct.fracture.lines) > 1:
         controls.append(Action(f"line-{i}-remove", f"Remove line {i + 1}", RemoveLine(**here)))
     return tuple(controls)
+
+
+def _course(one: ConstructAssessment, i: int) -> tuple[Control, ...]:
+    """Whether a line winds round the shaft; obliquity and turn go on meaning the plane nearest to it."""
+    ways = tuple(Option(way, words, SetSpiral(target=one.target, line=i, spiral=way)) for way, words in WINDING.items())
+    plain = Option("", "as good as flat", SetSpiral(target=one.target, line=i, spiral=None))
+    winds = one.construct.fracture.lines[i].spiral
+    choice = Choice(f"line-{i}-course", "Course", winds or "", (plain, *ways))
+    laid = one.layout.fracture.lines[i].spiral  # a line with a wedge, or square to the shaft, does not wind
+    return (choice,) if laid is None else (choice, Told(f"line-{i}-judged", "Judged as", *JUDGED))
 
 
 def _plate(one: ConstructAssessment, surface: tuple[Control, ...], knowledge: Knowledge) -> tuple[Control, ...]:
