@@ -17,12 +17,21 @@ import psycopg
 import pytest
 
 START_S = 20
+ROOM_S = 60  # for one of its tools
 _numbers = itertools.count(1)
 
 
 def _binary(name: str) -> str | None:
     found = sorted(glob.glob(f"/usr/lib/postgresql/*/bin/{name}"))  # noqa: PTH207 - an absolute pattern
     return shutil.which(name) or (found[-1] if found else None)
+
+
+def tool(name: str) -> str:
+    """One of the programs that come with the server."""
+    found = _binary(name)
+    if found is None:
+        missing_server(f"{name} is not installed")
+    return str(found)
 
 
 def unprivileged() -> str | None:
@@ -50,7 +59,7 @@ class Server:
         if self._user is not None:
             shutil.chown(folder, self._user)
         command = [initdb, "-D", str(folder / "data"), "-U", "fishplate", "-A", "trust", "-E", "UTF8", "--no-sync"]
-        subprocess.run(command, check=True, capture_output=True, cwd="/", user=self._user, timeout=60)
+        subprocess.run(command, check=True, capture_output=True, cwd="/", user=self._user, timeout=ROOM_S)
         self.start()
 
     def start(self) -> None:
