@@ -36,10 +36,15 @@ class FragmentDocument(TypedDict):
 
 @with_config(CLOSED)
 class ScrewDocument(TypedDict):
-    """One screw; ``cortices`` pairs each cortex passed with its owner."""
+    """One screw; ``cortices`` pairs each cortex passed with its owner.
+
+    ``lean_deg``: its axis against the perpendicular to the shaft, in the plane at ``turn_deg`` about the shaft (degrees).
+    """
 
     id: str
     role: str
+    lean_deg: float
+    turn_deg: float
     cortices: list[tuple[str, str]]
     length_mm: float
     stock_length_mm: float | None
@@ -286,6 +291,8 @@ def _screw(screw: ScrewPath) -> ScrewDocument:
     return {
         "id": screw.id,
         "role": screw.role,
+        "lean_deg": _mm(screw.lean_deg),
+        "turn_deg": _mm(screw.turn_deg),
         "cortices": [(passage.cortex, passage.owner) for passage in screw.passages],
         "length_mm": _mm(screw.length_mm),
         "stock_length_mm": screw.stock_length_mm,

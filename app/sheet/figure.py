@@ -55,8 +55,9 @@ def overview(one: "ConstructAssessment") -> Figure:
 def sign_rows(one: "ConstructAssessment") -> list[dict[str, str]]:
     """The signs that stand in this construct's drawing, with their words: screws by their roles, lines, the zone."""
     roles = {screw.role for screw in one.layout.screws}
-    zones = {"zone"} if any(line.zone_mm > 0 for line in one.layout.fracture.lines) else set()
-    shown = roles | zones | {"line", "far"}
+    lines = one.layout.fracture.lines
+    some = {"zone": any(line.zone_mm > 0 for line in lines), "spiral": any(line.spiral for line in lines)}
+    shown = roles | {sign for sign, drawn in some.items() if drawn} | {"line", "far"}
     return [
         {"svg": sign.svg, "words": ROLE[sign.id].screw if sign.id in ROLE else sign.words}
         for sign in legend("print")

@@ -53,3 +53,22 @@ def test_keys_and_fields_turn_it_too(page: Page) -> None:
     page.locator("[data-history='undo']").click()
     sketch.written_after(version)
     assert seen(sketch)[1] == pytest.approx(1, abs=0.1)
+
+
+def test_a_line_is_said_to_wind_by_keys_alone_and_the_page_says_how_it_is_judged(page: Page) -> None:
+    sketch = Sketch(page).open_sample(OBLIQUE)
+    strokes, version = page.locator("#board #line-0 path.fracture").count(), sketch.version
+    course = page.get_by_label("Course")
+    expect(course).to_have_value("")
+    course.focus()
+    for key in ("Space", "ArrowDown", "Enter"):
+        page.keyboard.press(key)
+    sketch.written_after(version)
+    assert sketch.exported()["constructs"][0]["fracture"]["lines"][0]["spiral"] == "right"
+    expect(page.locator("#status")).to_contain_text("Spiral, winding to the right")
+    expect(page.locator("#board #line-0 path.fracture")).to_have_count(strokes + 2)
+    expect(page.get_by_text("the plane nearest to it", exact=True)).to_be_visible()
+    version = sketch.version
+    page.locator("[data-history='undo']").click()
+    sketch.written_after(version)
+    expect(page.locator("#board #line-0 path.fracture")).to_have_count(strokes)

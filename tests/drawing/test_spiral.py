@@ -14,6 +14,7 @@ from app.drawing import draw_sketch
 from app.drawing.sketch import scene_of
 from app.drawing.traces import trace, turns
 from app.geometry.spiral import Helix
+from app.sheet.figure import sign_rows
 from tests.drawing.constructs import assessed, construct, parsed
 
 COURSES = pytest.mark.parametrize(
@@ -88,3 +89,9 @@ def test_a_flat_line_and_a_spiral_are_told_apart_in_both_views() -> None:
     strokes = [[e for e in root.iter() if "fracture" in (e.get("class") or "").split()] for root in (flat, winds)]
     assert len(strokes[1]) == len(strokes[0]) + 2
     assert words_of(flat) == words_of(winds)
+
+
+def test_the_plan_says_what_a_spiral_is_drawn_as_where_there_is_one() -> None:
+    told = [" ".join(row["words"] for row in sign_rows(spiral(60, 0, hand))) for hand in (None, "right")]
+    assert "spiral" not in told[0]
+    assert "the plane nearest to it" in told[1]

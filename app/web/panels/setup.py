@@ -259,7 +259,7 @@ def _line(one: ConstructAssessment, i: int) -> tuple[Control, ...]:
 def _course(one: ConstructAssessment, i: int) -> tuple[Control, ...]:
     """Whether a line winds round the shaft; obliquity and turn go on meaning the plane nearest to it."""
     ways = tuple(Option(way, words, SetSpiral(target=one.target, line=i, spiral=way)) for way, words in WINDING.items())
-    plain = Option("", "as good as flat", SetSpiral(target=one.target, line=i, spiral=None))
+    plain = Option("", "flat", SetSpiral(target=one.target, line=i, spiral=None))
     winds = one.construct.fracture.lines[i].spiral
     choice = Choice(f"line-{i}-course", "Course", winds or "", (plain, *ways))
     laid = one.layout.fracture.lines[i].spiral  # a line with a wedge, or square to the shaft, does not wind
