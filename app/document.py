@@ -38,7 +38,7 @@ class FragmentDocument(TypedDict):
 class ScrewDocument(TypedDict):
     """One screw; ``cortices`` pairs each cortex passed with its owner.
 
-    ``lean_deg``: its axis against the perpendicular to the shaft, in the plane at ``turn_deg`` about the shaft (degrees).
+    ``lean_deg``: its axis against the perpendicular to the shaft; ``turn_deg``: of its plane about the shaft.
     """
 
     id: str
