@@ -1,8 +1,10 @@
 """Long work in a process of its own, at low priority.
 
 There it takes neither the interpreter nor a processor from answers that somebody waits for with a hand on the mouse.
+The work is done with a tool, which keeps there what it has worked out before: the process makes one of its own.
 The process is started by the first call, and ends when its input does, so that it outlives nobody. Until it is up, and
-wherever none can be started, the work is done in the caller's thread: all that depends on it is how quick others are.
+wherever none can be started, the work is done in the caller's thread, with a tool made here: all that depends on it is
+how quick others are.
 """
 
 import os
@@ -11,12 +13,15 @@ import signal
 import subprocess
 import sys
 import threading
-from collections.abc import Callable
-from contextlib import suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from functools import partial
 from pathlib import Path
-from typing import IO, Any, ParamSpec, TypeVar
+from typing import IO, Any, Concatenate, Generic, ParamSpec, TypeVar
 
+Made = ParamSpec("Made")
 Given = ParamSpec("Given")
+Tool = TypeVar("Tool")
 Value = TypeVar("Value")
 
 LOWER = 10  # steps of priority below that of the server
@@ -29,21 +34,49 @@ class _Strange(Exception):  # noqa: N818 - nobody sees it
     """An error that the work had not foreseen."""
 
 
-class Beside:
-    """One process beside this one, and one piece of work at a time in it."""
+class Turns:
+    """One at a time, in the order in which they came: whoever asks again and again waits for others in between."""
 
     def __init__(self) -> None:
-        self._turn, self._state = threading.Lock(), threading.Lock()
+        self._moved = threading.Condition()
+        self._come, self._served = 0, 0
+
+    @contextmanager
+    def one(self) -> Iterator[None]:
+        """While it is one's turn."""
+        with self._moved:
+            own, self._come = self._come, self._come + 1
+            self._moved.wait_for(lambda: self._served == own)
+        try:
+            yield
+        finally:
+            with self._moved:
+                self._served += 1
+                self._moved.notify_all()
+
+
+class Beside(Generic[Tool]):
+    """One process beside this one, and one piece of work at a time in it.
+
+    ``make`` is a function of some module that makes the tool, of plain data.
+    """
+
+    def __init__(self, make: Callable[Made, Tool], *of: Made.args, **named: Made.kwargs) -> None:
+        self._make = partial(make, *of, **named)
+        self._turns, self._state, self._making = Turns(), threading.Lock(), threading.Lock()
+        self._here: Tool | None = None
         self._process: subprocess.Popen[bytes] | None = None
         self._starts, self._starting, self._closed = STARTS, False, False
 
-    def call(self, function: Callable[Given, Value], *given: Given.args, **named: Given.kwargs) -> Value:
-        """What a function of some module makes of plain data.
+    def call(
+        self, function: Callable[Concatenate[Tool, Given], Value], *given: Given.args, **named: Given.kwargs
+    ) -> Value:
+        """What a function of some module, or a method, makes of the tool and of plain data.
 
         Raises:
             ValueError: the function does.
         """
-        with self._turn:
+        with self._turns.one():
             process = self._process
             if process is not None:
                 try:
@@ -53,8 +86,8 @@ class Beside:
                     pass
                 except (OSError, EOFError, pickle.PickleError):
                     self._lose(process)
-        self._start(function)
-        return function(*given, **named)
+        self._start()
+        return function(self._tool(), *given, **named)
 
     def close(self) -> None:
         """End the process."""
@@ -67,6 +100,12 @@ class Beside:
     def up(self) -> bool:
         """Whether the process takes work."""
         return self._process is not None
+
+    def _tool(self) -> Tool:
+        with self._making:
+            if self._here is None:
+                self._here = self._make()
+            return self._here
 
     def _asked(self, process: "subprocess.Popen[bytes]", work: tuple[Any, ...]) -> Any:
         assert process.stdin is not None
@@ -81,19 +120,19 @@ class Beside:
         if good is None:
             raise _Strange
         if not good:
-            raise ValueError(found)
+            raise found
         return found
 
-    def _start(self, function: Callable[..., object]) -> None:
-        """Start the process in the background, and have it load what the function needs."""
+    def _start(self) -> None:
+        """Start the process in the background, and have it make its tool."""
         with self._state:
             if self._closed or self._starting or self._process is not None or self._starts == 0:
                 return
             self._starting, self._starts = True, self._starts - 1
-        threading.Thread(target=self._begin, args=(function,), daemon=True).start()
+        threading.Thread(target=self._begin, daemon=True).start()
 
-    def _begin(self, function: Callable[..., object]) -> None:
-        process = None
+    def _begin(self) -> None:
+        process, made = None, False
         with suppress(OSError, EOFError, pickle.PickleError, ValueError, _Strange):
             process = subprocess.Popen(
                 [sys.executable, "-m", "app.beside"],
@@ -102,11 +141,13 @@ class Beside:
                 stderr=subprocess.DEVNULL,
                 env=os.environ | {"PYTHONPATH": os.pathsep.join([str(Path(__file__).parents[1]), *_paths()])},
             )
-            self._asked(process, (_loaded, (function,), {}))
+            self._asked(process, (self._make, (), {}))
+            made = True
         with self._state:
             self._starting = False
-            if process is not None and process.poll() is None and not self._closed:
+            if made and process is not None and not self._closed:
                 self._process, process = process, None
+                self._here = None
         if process is not None:
             _end(process)
 
@@ -119,11 +160,6 @@ class Beside:
 
 def _paths() -> list[str]:
     return [path for path in os.environ.get("PYTHONPATH", "").split(os.pathsep) if path]
-
-
-def _loaded(function: Callable[..., object]) -> bool:
-    """Nothing: to have read the function's name is to have loaded its module."""
-    return callable(function)
 
 
 def _end(process: "subprocess.Popen[bytes]") -> None:
@@ -158,21 +194,37 @@ def _read(pipe: IO[bytes]) -> Any:
     return pickle.loads(data)  # of this program's own process
 
 
+def _answer(work: Callable[[], Any]) -> tuple[bool | None, Any]:
+    """Whether the work was done, and what it made, or the error that it raised; None: one that nobody had foreseen."""
+    try:
+        return True, work()
+    except ValueError as error:
+        return False, _plain(error)
+    except Exception:  # whatever it is, the server's own thread shall meet it
+        return None, ""
+
+
+def _plain(error: ValueError) -> ValueError:
+    """The error as it is, or where it does not travel, in its words."""
+    try:
+        found = pickle.loads(pickle.dumps(error))  # of this very process
+    except Exception:
+        return ValueError(str(error))
+    return error if str(found) == str(error) else ValueError(str(error))
+
+
 def work() -> None:
-    """Answer until the input ends."""
+    """Make the tool, and answer until the input ends."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # from a terminal it goes to all; the server ends this one
     if hasattr(os, "nice"):
         os.nice(LOWER)
     with suppress(EOFError, BrokenPipeError):
-        while True:
+        make, _, _ = _read(sys.stdin.buffer)
+        made: list[Any] = []
+        _write(sys.stdout.buffer, _answer(lambda: made.append(make())))
+        while made:
             function, given, named = _read(sys.stdin.buffer)
-            try:
-                answer: tuple[bool | None, Any] = True, function(*given, **named)
-            except ValueError as error:
-                answer = False, str(error)
-            except Exception:  # whatever it is, the server's own thread shall meet it
-                answer = None, ""
-            _write(sys.stdout.buffer, answer)
+            _write(sys.stdout.buffer, _answer(partial(function, made[0], *given, **named)))
 
 
 if __name__ == "__main__":

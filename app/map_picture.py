@@ -10,7 +10,7 @@ from app.drawing.layout_map import COLUMNS, ROWS, Bound, Cell, MapPicture, Mark,
 from app.layout_map.changes import single_changes, spared
 from app.layout_map.filling import NoMapError
 from app.layout_map.shape import FIXED
-from app.layout_map.table import AXES, HERE, LayoutTable, Means, edge, layout_table, usual_axes
+from app.layout_map.table import AXES, Kept, LayoutTable, anew, edge, layout_table, usual_axes
 from app.layout_map.wording import NEEDED, cost_said, effect_said, load_said, now_said
 
 TISSUES = ("bone", "fibrocartilage", "granulation")
@@ -44,10 +44,10 @@ class SmallMap:
     sentences: tuple[str, ...]
 
 
-def small_map(assessment: Assessment, target: int, knowledge: Knowledge, means: Means = HERE) -> SmallMap | None:
+def small_map(assessment: Assessment, target: int, knowledge: Knowledge, kept: Kept = anew) -> SmallMap | None:
     """The map of a construct over its usual figures; None where it has none."""
     try:
-        table = layout_table(assessment, target, knowledge, means=means)
+        table = layout_table(assessment, target, knowledge, kept=kept)
     except NoMapError:
         return None
     x, y = usual_axes(table)

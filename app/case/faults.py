@@ -33,6 +33,10 @@ class InvalidCase(ValueError):  # noqa: N818 - reads as what it is: the case is 
         super().__init__("; ".join(str(fault) for fault in faults))
         self.faults = faults
 
+    def __reduce__(self) -> tuple[type["InvalidCase"], tuple[tuple[Fault, ...]]]:
+        """What it is made of anew in another process."""
+        return InvalidCase, (self.faults,)
+
 
 def capped(first: Sequence[Fault], of: int) -> tuple[Fault, ...]:
     """The first ``MOST_FAULTS`` of ``of`` faults, and one that counts the others: nobody reads a megabyte of them."""

@@ -16,7 +16,6 @@ from app.layout_map.filling import Filling, NoMapError, filling
 from app.mechanics.layouts.answers import Figures, LayoutMap
 from app.mechanics.layouts.solve import layout_map
 from app.mechanics.members import BoolArray
-from app.mechanics.model import Construct
 from app.mechanics.of_layout import Loading, model_of, preset_loading
 from app.mechanics.sections import Array
 
@@ -145,21 +144,14 @@ class LayoutTable:
 Worked = tuple[LayoutMap, dict[str, Levels]]
 
 
-@dataclass(frozen=True, slots=True)
-class Means:
-    """How a map is come by.
-
-    Attributes:
-        kept: may keep what was worked out, by all that it depends on: the plate as it lies with every screw in place,
-            the bone's quality and the load, but not which holes are filled now.
-        solve: finds the figures, here or elsewhere.
-    """
-
-    kept: Callable[[Hashable, Callable[[], Worked]], Worked] = lambda _, make: make()
-    solve: Callable[[Construct], LayoutMap] = layout_map
+# Keeps what was worked out, by all that it depends on: the plate as it lies with every screw in place, the bone's
+# quality and the load, but not which holes are filled now.
+Kept = Callable[[Hashable, Callable[[], Worked]], Worked]
 
 
-HERE = Means()
+def anew(_: Hashable, make: Callable[[], Worked]) -> Worked:
+    """Keeps nothing."""
+    return make()
 
 
 def layout_table(
@@ -167,7 +159,7 @@ def layout_table(
     target: int,
     knowledge: Knowledge,
     loading: Loading | None = None,
-    means: Means = HERE,
+    kept: Kept = anew,
 ) -> LayoutTable:
     """Work out the map of one construct, under a loading or else its bone's protected preset.
 
@@ -179,7 +171,7 @@ def layout_table(
 
     def make() -> Worked:
         try:
-            found = means.solve(model_of(filled.judged.layout, knowledge.catalogue, loading))
+            found = layout_map(model_of(filled.judged.layout, knowledge.catalogue, loading))
         except ValueError as error:
             message = f"There is no map of this construct: {error}."
             raise NoMapError(message) from error
@@ -187,7 +179,7 @@ def layout_table(
 
     geometry = filled.judged.construct.model_dump_json(exclude={"order", "acknowledged"})
     key = geometry, filled.judged.case.bone_quality, filled.holes, loading
-    found, levels = means.kept(key, make)
+    found, levels = kept(key, make)
     return LayoutTable(filled, loading, found, levels, key)
 
 

@@ -9,6 +9,7 @@ from fastapi.staticfiles import StaticFiles
 
 from app import __version__
 from app.assess import load_knowledge
+from app.beside import Beside
 from app.shipped import folder
 from app.store import Changes, Store, Upkeep, watch
 from app.web.access.gate import Gate, open_access
@@ -42,7 +43,7 @@ from app.web.routes import (
 )
 from app.web.routes import pages as other_pages
 from app.web.settings import Settings
-from app.web.state import ServerState
+from app.web.state import ServerState, map_desk
 from app.web.templates import Pages
 
 ABOUT = "Sketch a plate-and-screw construct for a fractured long-bone shaft. Not a medical device."
@@ -67,6 +68,7 @@ def create_app(settings: Settings) -> FastAPI:
             knowledge,
             pages,
             samples,
+            Beside(map_desk, knowledge),
             changes=changes,
             following=Places(int(settings.connections * FOLLOWERS_SHARE)),
             lines=Places(int(settings.connections * LINES_SHARE)),
@@ -76,7 +78,7 @@ def create_app(settings: Settings) -> FastAPI:
         with warm_up(), shutdown_announced(changes.close):
             yield
         looking_out.cancel()
-        app.state.server.beside.close()
+        app.state.server.maps.close()
         changes.close()
         watcher.close()
         upkeep.close()

@@ -19,18 +19,15 @@ from app.web.templates import Pages
 
 if TYPE_CHECKING:
     from app.case.models import Construct
-    from app.layout_map.table import Worked
     from app.mechanics import MechanicsResult
     from app.mechanics.of_layout import Loading
-    from app.mechanics.sections import Array
+    from app.web.panels.map_desk import MapDesk
     from app.web.panels.preview import Question
     from app.web.panels.redraw import Redraw
 
 STORED, TRIALS = 64, 64
 PICTURES, TOLD, PARTS, SMALL = 256, 512, 1024, 1024
 DRAWN = 24  # each holds the answers of all draws
-MAPS = 8  # up to 5 MB each
-CHANGED = 64  # up to 30 kB each
 SUGGESTED = 64
 REDRAWS, REDRAWN_S = 64, 1.0  # of a drag: it was, or was not, asked by then
 SHOWN_S = 30.0  # what a case showed must not be shown for long after the case was deleted
@@ -49,16 +46,17 @@ class ServerState:
     ``painting`` keeps nothing: it is for those who ask for the same picture of a case at the same time, whatever its
     version turns out to be; ``pictures`` keeps them by the version that they show, ``small`` those of the list by the
     construct. ``warnings`` and ``parts`` keep what panels are put together from, by all that it shows, ``answers``
-    those of the mechanics over what is not known, ``maps`` all layouts by plate and load, which are worked out
-    ``beside``, ``changed`` what one screw more or less does over what is not known. ``suggested`` are layouts as they
-    were last found, by case, version and construct: the map marks them without a search of its own. ``following`` and
-    ``lines`` count who has an event stream or a live line open.
+    those of the mechanics over what is not known. ``maps`` answers whatever is asked about maps of layouts, in a
+    process beside this one. ``suggested`` are layouts as they were last found, by case, version and construct: the map
+    marks them without a search of its own. ``following`` and ``lines`` count who has an event stream or a live line
+    open.
     """
 
     store: Store
     knowledge: Knowledge
     pages: Pages
     samples: tuple[ShownSample, ...]
+    maps: "Beside[MapDesk]"
     following: Places
     lines: Places
     changes: Changes = field(default_factory=Changes)
@@ -82,9 +80,6 @@ class ServerState:
     suggested: "SingleFlightCache[tuple[str, int, int], tuple[Construct, ...]]" = field(
         default_factory=lambda: SingleFlightCache(SUGGESTED)
     )
-    maps: "SingleFlightCache[Hashable, Worked]" = field(default_factory=lambda: SingleFlightCache(MAPS))
-    changed: "SingleFlightCache[Hashable, Array]" = field(default_factory=lambda: SingleFlightCache(CHANGED))
-    beside: Beside = field(default_factory=Beside)
     questions: Questions = field(default_factory=Questions)
 
     def drawn(self, one: ConstructAssessment) -> "tuple[MechanicsResult, ...]":
@@ -117,6 +112,13 @@ class ServerState:
         """
         check_edit(before, after, self.knowledge)
         return assess_stored(after, self.knowledge, loadings_of(after, loads), remedies=False)
+
+
+def map_desk(knowledge: Knowledge) -> "MapDesk":
+    """The desk that answers about maps; numpy and the solver load with it, and a start does without."""
+    from app.web.panels.map_desk import MapDesk
+
+    return MapDesk(knowledge)
 
 
 def _state(request: Request) -> ServerState:

@@ -2,7 +2,6 @@
 
 import json
 import time
-from threading import Event, Thread
 from typing import Any
 
 import pytest
@@ -137,19 +136,3 @@ def test_a_guess_is_made_once_told_to_nobody_and_is_what_a_request_is_answered(
             assert answer[name] == whole[name]
         lines = whole["drawing"].split("\n")
         assert all(lines[int(number)] == text for number, text in (answer["lines"] or {}).items())
-
-
-def test_work_of_many_parts_lets_those_go_first_whose_drag_is_being_answered() -> None:
-    questions, went_on = Questions(), Event()
-
-    def work() -> None:
-        questions.pause(30.0)
-        went_on.set()
-
-    questions.pause(30.0)  # nobody is answered: it goes on at once
-    with questions.answering():
-        Thread(target=work, daemon=True).start()
-        assert not went_on.wait(0.05)
-    assert went_on.wait(20.0)
-    with questions.answering():
-        questions.pause(0.01)  # for so long, and no longer

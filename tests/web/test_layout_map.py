@@ -10,9 +10,16 @@ import pytest
 from fastapi.testclient import TestClient
 from jsonschema import Draft202012Validator
 
-from app.beside import Beside
+from app.assess import load_knowledge
+from app.case import apply, parse_case
 from app.case.edits import SetRole, edit_document
+from app.layout_map import table
 from app.layout_map.shape import map_schema
+from app.mechanics import Supports
+from app.mechanics.layouts.solve import layout_map
+from app.mechanics.of_layout import Loading
+from app.web.panels.layout_map import Others
+from app.web.panels.map_desk import MapDesk, MapOf, Panel
 
 SAMPLES = Path(__file__).parents[2] / "sample_cases"
 
@@ -93,19 +100,16 @@ def test_a_layout_of_the_map_is_an_edit_that_makes_it(client: TestClient, femur:
     assert client.get(f"/api/v1/cases/{femur}").json()["version"] == 1
 
 
-def test_filling_a_hole_makes_no_new_map(client: TestClient, femur: str, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_filling_a_hole_makes_no_new_map(monkeypatch: pytest.MonkeyPatch) -> None:
     made: list[object] = []
-    monkeypatch.setattr(Beside, "call", lambda _, solve, construct: made.append(construct) or solve(construct))
-    own = "&loading=0,own,123,4,5,ball,ball"  # that no other test has asked for
-    before = part(client, femur, own)
-    edit = edit_document(SetRole(target=0, hole=1, role="locking-2"))
-    answer = client.post(f"/api/v1/cases/{femur}/edits", json={"edit": edit}, headers={"If-Match": '"1"'})
-    assert answer.status_code == 200
-    after = part(client, femur, own)
+    monkeypatch.setattr(table, "layout_map", lambda construct: made.append(construct) or layout_map(construct))
+    desk, shown = MapDesk(load_knowledge()), Panel((None, None), Others(), 1, "file.json")
+    case = parse_case((SAMPLES / "04-femur-multifragmentary-bridge.json").read_text())
+    filled = apply(case, SetRole(target=0, hole=1, role="locking-2"))
+    assert "6 screws." in desk.panel(MapOf(case, 0), shown)
+    assert "7 screws." in desk.panel(MapOf(filled, 0), shown)
     assert len(made) == 1
-    assert "6 screws." in before
-    assert "7 screws." in after
-    part(client, femur, "&loading=0,own,124,4,5,ball,ball")
+    desk.panel(MapOf(filled, 0, Loading("own", 124.0, 4.0, 5.0, Supports())), shown)
     assert len(made) == 2
 
 

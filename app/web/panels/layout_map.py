@@ -5,31 +5,16 @@ from typing import Any
 
 import numpy as np
 
-from app.assess import Assessment, ConstructAssessment
+from app.assess import Knowledge
 from app.case.models import Construct
 from app.drawing.layout_map import ROWS, Mark, draw_layout_map
-from app.layout_map.changes import (
-    Change,
-    ShareBand,
-    betters,
-    drawn_key,
-    drawn_work,
-    single_changes,
-    spared,
-)
-from app.layout_map.draws import in_draws
+from app.layout_map.changes import Change, ShareBand, betters, single_changes, spared
 from app.layout_map.shape import FIXED
-from app.layout_map.table import AXES, LayoutTable, Means, edge, layout_table, usual_axes
+from app.layout_map.table import AXES, LayoutTable, edge, usual_axes
 from app.layout_map.wording import NEEDED, cost_said, effect_said, load_said, now_said, share_said, unbroken
 from app.map_picture import FLAT, between, cell_numbers, picture_of, place, scale
 from app.mechanics.document import ESTIMATE
-from app.mechanics.layouts.answers import LayoutMap
-from app.mechanics.layouts.solve import layout_map
-from app.mechanics.model import Construct as Model
 from app.mechanics.sections import Array
-from app.store import Snapshot
-from app.web.panels.variants import whatifs_of
-from app.web.state import ServerState
 
 MOST_LISTED = 40
 
@@ -78,6 +63,19 @@ class CountRow:
 
 
 @dataclass(frozen=True, slots=True)
+class Others:
+    """Further constructs that are marked where they are layouts of the map.
+
+    Attributes:
+        whatifs: the what-ifs of the construct, by name.
+        suggested: the layouts that were suggested for it, as they were last found.
+    """
+
+    whatifs: tuple[tuple[str, Construct], ...] = ()
+    suggested: tuple[Construct, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class MapView:
     """What the panel shows."""
 
@@ -107,22 +105,6 @@ class MapView:
     marks: list[dict[str, Any]]
 
 
-def table_of(state: ServerState, assessment: Assessment, one: ConstructAssessment) -> LayoutTable:
-    """The map of a construct, kept by geometry and load: filling a hole or leaving it empty makes no new one."""
-    return layout_table(assessment, one.target, state.knowledge, one.loading, means_of(state))
-
-
-def means_of(state: ServerState) -> Means:
-    """Maps are kept by the server, and worked out beside it."""
-
-    def solve(construct: Model) -> LayoutMap:
-        found = state.beside.call(layout_map, construct)
-        state.questions.pause()
-        return found
-
-    return Means(state.maps.get, solve)
-
-
 def axes_of(table: LayoutTable, x: str | None, y: str | None) -> tuple[str, str]:
     """The axes asked for, or the usual ones."""
     usual = usual_axes(table)
@@ -130,29 +112,15 @@ def axes_of(table: LayoutTable, x: str | None, y: str | None) -> tuple[str, str]
 
 
 def map_view(
-    state: ServerState,
-    snapshot: Snapshot,
-    assessment: Assessment,
-    one: ConstructAssessment,
-    axes: tuple[str | None, str | None] = (None, None),
-    banded: bool = False,
+    table: LayoutTable, knowledge: Knowledge, axes: tuple[str | None, str | None], drawn: Array | None, others: Others
 ) -> MapView:
-    """The panel of one construct; ``banded`` has single changes looked at over what is not known, which takes long.
-
-    What is known of that already is told in any case.
-    """
-    table = table_of(state, assessment, one)
+    """The panel of one construct; ``drawn`` is what `in_draws` finds of the single changes, if that is known."""
     x, y = axes_of(table, *axes)
-    drawn = drawn_changes(state, table, banded)
-    state.questions.pause()
-    marks = _whatif_marks(state, snapshot, table, x, y)
-    suggestions = _suggested_marks(state, snapshot, table, x, y)
+    marks, suggestions = _whatif_marks(others, table, x, y), _suggested_marks(others, table, x, y)
     changes = single_changes(table, tuple(dict.fromkeys((x, y))), drawn)
-    state.questions.pause()
     rows = {change.hole: _change_row(table, change, x, y) for change in changes}
-    state.questions.pause()
     least, numbers = spared(table, changes), edge(table, x, y)
-    picture = picture_of(table, state.knowledge, x, y, (*suggestions, *marks))
+    picture = picture_of(table, knowledge, x, y, (*suggestions, *marks))
     return MapView(
         x=x,
         y=y,
@@ -172,7 +140,7 @@ def map_view(
         no_better=_no_better(table, x, y),
         spared=None if least is None else rows[least.hole],
         needed=NEEDED,
-        cost=() if least is None else cost_said(state.knowledge, table, least),
+        cost=() if least is None else cost_said(knowledge, table, least),
         changes=tuple(rows.values()),
         counts=_counts(table, x, y),
         edge=tuple(_row(table, number, x, y) for number in numbers[:MOST_LISTED]),
@@ -193,27 +161,18 @@ class FarView:
     fixed: str
 
 
-def far_view(state: ServerState, assessment: Assessment, one: ConstructAssessment) -> FarView:
+def far_view(table: LayoutTable, knowledge: Knowledge, drawn: Array | None) -> FarView:
     """The map over its usual figures, and the screw that is missed least."""
-    table = table_of(state, assessment, one)
     x, y = usual_axes(table)
-    least = spared(table, single_changes(table, (x, y), drawn_changes(state, table, wanted=False)))
+    least = spared(table, single_changes(table, (x, y), drawn))
     return FarView(
-        draw_layout_map(picture_of(table, state.knowledge, x, y)),
+        draw_layout_map(picture_of(table, knowledge, x, y)),
         now_said(table, x, y),
         None if least is None else _change_row(table, least, x, y),
         NEEDED,
-        () if least is None else cost_said(state.knowledge, table, least),
+        () if least is None else cost_said(knowledge, table, least),
         f"{load_said(table)} Loads, supports and roles held fixed.",
     )
-
-
-def drawn_changes(state: ServerState, table: LayoutTable, wanted: bool) -> Array | None:
-    """What `in_draws` finds of the single changes, if it is wanted or known."""
-    key = drawn_key(table)
-    if not wanted:
-        return state.changed.peek(key)
-    return state.changed.get(key, lambda: state.beside.call(in_draws, *drawn_work(table, state.knowledge)))
 
 
 def _sureness(drawn: Array | None) -> str:
@@ -242,20 +201,19 @@ def cell_rows(
     return tuple(_row(table, number, x, y) for number in listed.tolist()), len(numbers)
 
 
-def _whatif_marks(state: ServerState, snapshot: Snapshot, table: LayoutTable, x: str, y: str) -> list[Mark]:
-    """The what-ifs of this construct that are layouts of the map, by letter."""
+def _whatif_marks(others: Others, table: LayoutTable, x: str, y: str) -> list[Mark]:
+    """The what-ifs that are layouts of the map, by letter."""
     found: list[Mark] = []
-    for one in whatifs_of(state, snapshot, table.filling.before.target):
-        at = None if one.construct is None else place(table, _number_of(table, one.construct), x, y)
+    for name, construct in others.whatifs:
+        at = place(table, _number_of(table, construct), x, y)
         if at is not None:
-            found.append(Mark("whatif", *at, chr(ord("A") + len(found) % 26), one.name))
+            found.append(Mark("whatif", *at, chr(ord("A") + len(found) % 26), name))
     return found
 
 
-def _suggested_marks(state: ServerState, snapshot: Snapshot, table: LayoutTable, x: str, y: str) -> list[Mark]:
+def _suggested_marks(others: Others, table: LayoutTable, x: str, y: str) -> list[Mark]:
     """The suggested layouts that are layouts of the map: those under another plate have no place here."""
-    known = state.suggested.peek((snapshot.id, snapshot.version, table.filling.before.target)) or ()
-    places = (place(table, _number_of(table, construct), x, y) for construct in known)
+    places = (place(table, _number_of(table, construct), x, y) for construct in others.suggested)
     return [Mark("suggested", *at, "", "a suggested layout") for at in places if at is not None]
 
 

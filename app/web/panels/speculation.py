@@ -6,12 +6,10 @@ this process answers a question of some drag, and only one is made at a time.
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from threading import Condition, Lock
+from threading import Lock
 from typing import Any
 
 from app.case import Edit, InvalidCase, parse_edit
-
-LONGEST_PAUSE_S = 0.05
 
 
 def continued(old: dict[str, Any], new: dict[str, Any]) -> Edit | None:
@@ -37,7 +35,6 @@ class Questions:
 
     def __init__(self) -> None:
         self._lock = Lock()
-        self._answered = Condition(self._lock)
         self._busy = 0
         self._guessing = False
 
@@ -51,12 +48,6 @@ class Questions:
         finally:
             with self._lock:
                 self._busy -= 1
-                self._answered.notify_all()
-
-    def pause(self, longest_s: float = LONGEST_PAUSE_S) -> None:
-        """Let those go first that are being answered: for work of many parts that nobody drags, between two of them."""
-        with self._lock:
-            self._answered.wait_for(lambda: self._busy == 0, longest_s)
 
     @contextmanager
     def idle(self) -> Iterator[bool]:

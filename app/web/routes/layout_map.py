@@ -1,22 +1,23 @@
 """The map of layouts: as a document over the API, and as parts of the sketch page."""
 
-from typing import TYPE_CHECKING, Annotated, Any
+from contextlib import suppress
+from typing import TYPE_CHECKING, Annotated
 
-from fastapi import APIRouter, Depends, HTTPException, Query
+from fastapi import APIRouter, Depends, HTTPException, Query, Response
 from fastapi.responses import HTMLResponse
 
-from app.case import apply
+from app.case import Case, apply
 from app.layout_map.filling import NoMapError
 from app.layout_map.shape import MapDocument
 from app.web.http.errors import documented
 from app.web.http.parameters import CaseId, ConstructInQuery, construct_at
-from app.web.panels.loading import Loads, LoadsDep, query_of
-from app.web.panels.variants import NOW, is_key, variant
+from app.web.panels.loading import Loads, LoadsDep, loadings_of, query_of
+from app.web.panels.variants import NOW, is_key, variant, whatifs_of
 from app.web.state import ServerState, StateDep
 
 if TYPE_CHECKING:
-    from app.assess import Assessment, ConstructAssessment
     from app.store import Snapshot
+    from app.web.panels.map_desk import MapOf, Panel
 
 api = APIRouter(prefix="/api/v1", tags=["map of layouts"])
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
@@ -31,25 +32,36 @@ def _axes(x: AxisInQuery = None, y: AxisInQuery = None) -> tuple[str | None, str
 AxesDep = Annotated[tuple[str | None, str | None], Depends(_axes)]
 
 
-def _looked_at(
-    state: ServerState, case_id: str, loads: Loads, construct: int
-) -> "tuple[Snapshot, Assessment, ConstructAssessment]":
-    snapshot = state.store.get(case_id)
-    assessment = state.assessed(snapshot, loads)
-    return snapshot, assessment, construct_at(assessment.constructs, construct)
+def _map_of(case: Case, construct: int, loads: Loads = ()) -> "MapOf":
+    from app.web.panels.map_desk import MapOf  # numpy loads when a map is asked for
+
+    construct_at(case.constructs, construct)
+    return MapOf(case, construct, loadings_of(case, loads).get(construct))
+
+
+def _panel(
+    state: ServerState, snapshot: "Snapshot", construct: int, axes: tuple[str | None, str | None], loads: Loads
+) -> "Panel":
+    from app.web.panels.layout_map import Others
+    from app.web.panels.map_desk import Panel
+
+    whatifs = ((one.name, one.construct) for one in whatifs_of(state, snapshot, construct))
+    suggested = state.suggested.peek((snapshot.id, snapshot.version, construct)) or ()
+    others = Others(tuple((name, found) for name, found in whatifs if found is not None), suggested)
+    file = f"/api/v1/cases/{snapshot.id}/map?construct={construct}{query_of(loads)}"
+    return Panel(axes, others, snapshot.version, file)
 
 
 @api.get("/cases/{case_id}/map", response_model=MapDocument, responses=documented(404))
-def get_map(case_id: CaseId, state: StateDep, loads: LoadsDep, construct: ConstructInQuery = 0) -> Any:
+def get_map(case_id: CaseId, state: StateDep, loads: LoadsDep, construct: ConstructInQuery = 0) -> Response:
     """Every way to fill the plate's holes, with its figures and what the rules that count say of it."""
-    from app.layout_map.document import map_document  # numpy loads when a map is asked for
-    from app.web.panels.layout_map import table_of
+    from app.web.panels.map_desk import MapDesk
 
-    _, assessment, one = _looked_at(state, case_id, loads, construct)
     try:
-        return map_document(table_of(state, assessment, one))
+        text = state.maps.call(MapDesk.document, _map_of(state.store.get(case_id).case, construct, loads))
     except NoMapError as error:
         raise HTTPException(422, str(error)) from error
+    return Response(text, media_type="application/json")
 
 
 @router.get("/cases/{case_id}/map")
@@ -61,17 +73,19 @@ def map_part(
     construct: ConstructInQuery = 0,
     bands: bool = False,
 ) -> HTMLResponse:
-    """The panel of the sketch page; it says the version that it was made of."""
-    from app.web.panels.layout_map import map_view
+    """The panel of the sketch page, which says the version that it was made of.
 
-    snapshot, assessment, one = _looked_at(state, case_id, loads, construct)
-    try:
-        view, why = map_view(state, snapshot, assessment, one, axes, bands), ""
-    except NoMapError as error:
-        view, why = None, str(error)
-    state.questions.pause()
-    values = {"map": view, "why": why, "snapshot": snapshot, "current": one.target, "loading": query_of(loads)}
-    return HTMLResponse(state.pages.html("_layout_map.html", **values))
+    ``bands`` has single changes looked at over what is not known first, which takes long; what is known of that
+    already is told in any case.
+    """
+    from app.web.panels.map_desk import MapDesk
+
+    snapshot = state.store.get(case_id)
+    of = _map_of(snapshot.case, construct, loads)
+    with suppress(NoMapError):  # the panel says why
+        while bands and state.maps.call(MapDesk.draw_one_more, of):
+            pass
+    return HTMLResponse(state.maps.call(MapDesk.panel, of, _panel(state, snapshot, construct, axes, loads)))
 
 
 @router.get("/cases/{case_id}/map/list")
@@ -85,19 +99,14 @@ def map_list(
     screws: Annotated[int | None, Query(ge=0, le=64)] = None,
 ) -> HTMLResponse:
     """The layouts of one cell of the picture, or those with so many screws."""
-    from app.layout_map.table import AXES
-    from app.web.panels.layout_map import axes_of, cell_rows, table_of
+    from app.web.panels.map_desk import MapDesk, Which
 
-    _, assessment, one = _looked_at(state, case_id, loads, construct)
+    of = _map_of(state.store.get(case_id).case, construct, loads)
+    where = None if cell is None else (int(cell.split(",")[0]), int(cell.split(",")[1]))
     try:
-        table = table_of(state, assessment, one)
+        return HTMLResponse(state.maps.call(MapDesk.listed, of, axes, Which(where, screws)))
     except NoMapError as error:
         raise HTTPException(422, str(error)) from error
-    x, y = axes_of(table, *axes)
-    where = None if cell is None else (int(cell.split(",")[0]), int(cell.split(",")[1]))
-    rows, count = cell_rows(table, x, y, where, screws)
-    values = {"rows": rows, "count": count, "screws": screws, "x": AXES[x].label, "y": AXES[y].label}
-    return HTMLResponse(state.pages.html("_layout_list.html", **values))
 
 
 @router.get("/cases/{case_id}/conference/map")
@@ -116,12 +125,9 @@ def conference_map(
 
 
 def _far_part(state: ServerState, snapshot: "Snapshot", construct: int, key: str) -> str:
-    from app.web.panels.layout_map import far_view
+    from app.web.panels.map_desk import MapDesk
 
-    shown = variant(state, snapshot, construct, key)
-    assessment = state.assessed(snapshot) if shown.swap is None else state.opened(apply(snapshot.case, shown.swap))
-    try:
-        view, why = far_view(state, assessment, assessment.constructs[construct]), ""
-    except NoMapError as error:
-        view, why = None, str(error)
-    return state.pages.html("_conference_map.html", map=view, why=why)
+    swap = variant(state, snapshot, construct, key).swap
+    return state.maps.call(
+        MapDesk.far, _map_of(snapshot.case if swap is None else apply(snapshot.case, swap), construct)
+    )

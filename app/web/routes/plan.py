@@ -1,13 +1,14 @@
 """The plan on paper and on the screen, and the list of tools."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from fastapi import APIRouter, Query, Response
 from fastapi.responses import HTMLResponse
 
 from app.assess import Assessment, ConstructAssessment
+from app.case import Case
 from app.drawing import draw_sketch
 from app.drawing.layout_map import draw_layout_map
 from app.order import bone_order, tool_list
@@ -80,15 +81,14 @@ def _plan_page(state: ServerState, one: ConstructAssessment, place: int, count: 
     )
 
 
-def _maps(state: ServerState, assessment: Assessment) -> "Callable[[int], SmallMap | None]":
-    from app.map_picture import small_map
-    from app.web.panels.layout_map import means_of
+def _small_map(state: ServerState, case: Case, target: int) -> "SmallMap | None":
+    from app.web.panels.map_desk import MapDesk, MapOf  # the solver of all layouts loads when a map is asked for
 
-    return lambda target: small_map(assessment, target, state.knowledge, means_of(state))
+    return state.maps.call(MapDesk.small, MapOf(case, target))
 
 
-def _shown_map(state: ServerState, assessment: Assessment, target: int) -> tuple[Any, tuple[str, ...]] | None:
-    found = _maps(state, assessment)(target)
+def _shown_map(state: ServerState, case: Case, target: int) -> tuple[Any, tuple[str, ...]] | None:
+    found = _small_map(state, case, target)
     return None if found is None else (drawn(draw_layout_map(found.picture, name="")), found.sentences)
 
 
@@ -104,7 +104,7 @@ def plan_page(case_id: CaseId, state: StateDep, mapped: MapInQuery = False) -> H
         "quality": state.knowledge.catalogue.qualities[snapshot.case.bone_quality].label,
         "sheets": [_plan_page(state, one, place, len(turns)) for place, one in enumerate(turns, start=1)],
         "mapped": mapped,
-        "maps": [_shown_map(state, assessment, one.target) if mapped else None for one in turns],
+        "maps": [_shown_map(state, snapshot.case, one.target) if mapped else None for one in turns],
         "warnings": left_open(assessment.warnings),
         "noted": put_away(assessment.warnings),
     }
@@ -120,7 +120,7 @@ def plan_pdf(
 
     snapshot = state.store.get(case_id)
     assessment = state.assessed(snapshot)
-    maps = _maps(state, assessment) if mapped else None
+    maps = partial(_small_map, state, snapshot.case) if mapped else None
     data = plan_sheet(assessment, state.knowledge.catalogue, paper=paper, drawn=state.drawn, mapped=maps)
     name = file_name(snapshot.case.title, snapshot.id).removesuffix(".json")
     headers = {"Content-Disposition": f'attachment; filename="{name}-plan.pdf"', "ETag": etag(snapshot.version)}
