@@ -57,15 +57,18 @@ def load_presets() -> dict[str, dict[str, LoadPreset]]:
 class Tightening:
     """What tightening does.
 
-    Friction coefficients, clamp force as a share of the pull-out force, and the compression of one eccentric screw in a
-    small (thread below 4 mm) and a large plate, N. ``figures`` holds the source of each.
+    Coefficients of friction (plate on bone, bone on bone, head on plate), torque of a 4.5 mm cortex screw (N·m), K of
+    F = T/(K·D), the most of its pull-out force that a screw presses with, and the slope of a compression hole under
+    its head (degrees). ``figures`` holds the source of each.
     """
 
     friction_plate_bone: float
     friction_bone_bone: float
-    clamp_share_of_pull_out: float
-    eccentric_small_n: float
-    eccentric_large_n: float
+    friction_head: float
+    torque_of_4_5_nm: float
+    torque_coefficient: float
+    most_of_pull_out: float
+    slope_deg: float
     figures: dict[str, Figure]
 
 

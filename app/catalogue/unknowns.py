@@ -15,11 +15,11 @@ NAMES = (
     "friction_plate_bone",
     "friction_bone_bone",
     "clamp",
-    "eccentric",
+    "friction_head",
     "slot",
 )
 DRAWS = 23  # a prime
-FACTORS = frozenset({"bone_modulus", "clamp", "eccentric"})  # of what is used otherwise
+FACTORS = frozenset({"bone_modulus", "clamp"})  # of what is used otherwise
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,10 +10,12 @@ Methods, SIAM 1992, from memory). How the ends are held is not among them: it is
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from app.catalogue.loads import tightening
 from app.catalogue.unknowns import DRAWS, Unknown, unknowns
 from app.mechanics import analyse
 from app.mechanics.answers import MechanicsResult
 from app.mechanics.model import Construct, Friction
+from app.mechanics.tightening import wedge_share
 
 ROOT = 11  # of the primitive roots of DRAWS, one by which no two figures go together more than 0.32 (Pearson's r)
 
@@ -27,8 +29,8 @@ class Draw:
         bone_modulus: factor of the bone's moduli.
         friction_plate_bone: coefficient of friction.
         friction_bone_bone: coefficient of friction.
-        clamp: factor of every force of tightening but that of an eccentric screw's shift.
-        eccentric: factor of the compression that an eccentric screw can make.
+        clamp: factor of every force of tightening.
+        friction_head: coefficient of friction of an eccentric screw's head on the slope of its hole.
         slot: how much of what a hole is longer than wide weakens the plate, 0 to 1.
     """
 
@@ -37,7 +39,7 @@ class Draw:
     friction_plate_bone: float
     friction_bone_bone: float
     clamp: float
-    eccentric: float
+    friction_head: float
     slot: float
 
 
@@ -56,6 +58,7 @@ def _drawn(table: tuple[Unknown, ...], number: int) -> dict[str, float]:
 def varied(construct: Construct, draw: Draw) -> Construct:
     """The construct as it would be if the draw were true."""
     bone, plate = construct.bone, construct.plate
+    wedge = wedge_share(tightening().slope_deg, draw.friction_head, draw.friction_plate_bone)
     longer = max(0.0, plate.hole_length_mm - plate.hole_width_mm)
     return replace(
         construct,
@@ -70,7 +73,7 @@ def varied(construct: Construct, draw: Draw) -> Construct:
                 screw,
                 clamp_force_n=screw.clamp_force_n * draw.clamp,
                 lag_force_n=screw.lag_force_n * draw.clamp,
-                compression_limit_n=screw.compression_limit_n * draw.eccentric,
+                compression_limit_n=screw.clamp_force_n * draw.clamp * wedge if screw.shift_mm else 0.0,
             )
             for screw in construct.screws
         ),

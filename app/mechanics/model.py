@@ -154,7 +154,7 @@ class Screw:
         far_fragment: main fragment that the far cortex belongs to; None where that cortex is not held.
         clamp_force_n: force with which the screw presses the plate on the bone (N).
         shift_mm: how far tightening an eccentric screw moves its fragment along +s; negative is towards proximal (mm).
-        compression_limit_n: the most axial compression that an eccentric screw can make (N).
+        compression_limit_n: the most axial compression that the wedge under an eccentric screw's head can make (N).
         lag_force_n: force with which a lag screw pulls the far cortex (N).
         far_s_mm: where the tip of a lag screw passes the far cortex (mm); None means straight across from the hole.
 

@@ -19,9 +19,9 @@ from app.mechanics.model import (
     Screw,
     Supports,
 )
+from app.mechanics.tightening import clamp_force_n, torque_nm, wedge_share
 
 SAMPLES = 17  # along the bone; the beam runs straight between them
-LARGE_FROM_MM = 4.0  # thread of a large plate's cortex screw
 NMM = 1000.0
 BALL_JOINTS = Supports()
 
@@ -162,7 +162,7 @@ class _Build:
         return next((f.index for f in self.layout.fracture.fragments if f.name == owner), None)
 
     def clamp(self, spec: ScrewSpec, path: ScrewPath) -> float:
-        """Force of tightening (N): a share of the pull-out force of the cortices that the thread grips."""
+        """Force of tightening (N): by its torque, but no more than a share of what the cortices that it grips hold."""
         from app.mechanics.screw_joints import pull_out_n  # loads numpy, as the solver does
 
         length = sum(p.length_mm for p in path.passages if p.holds)
@@ -170,7 +170,10 @@ class _Build:
         if length <= 0:
             return 0.0
         held = pull_out_n(spec.thread_mm, spec.core_mm, spec.pitch_mm, length, strength)
-        return self.forces.clamp_share_of_pull_out * float(held)
+        by_torque = clamp_force_n(
+            torque_nm(self.forces.torque_of_4_5_nm, spec.thread_mm), self.forces.torque_coefficient, spec.thread_mm
+        )
+        return min(by_torque, self.forces.most_of_pull_out * float(held))
 
     def screw(self, path: ScrewPath) -> Screw:
         """A screw in a hole of the plate; one meant as a lag that draws no two main fragments together only clamps."""
@@ -179,9 +182,8 @@ class _Build:
         gliding = path.role == "lag" and near is not None and far is not None and near != far
         locking = path.role in ("locking-2", "locking-1") and spec.kind == "locking"
         force = 0.0 if locking else self.clamp(spec, path)
-        large = spec.thread_mm >= LARGE_FROM_MM
-        limit = self.forces.eccentric_large_n if large else self.forces.eccentric_small_n
         eccentric = path.role == "eccentric"
+        wedge = wedge_share(self.forces.slope_deg, self.forces.friction_head, self.forces.friction_plate_bone)
         return Screw(
             id=path.id,
             hole_number=path.hole or 0,
@@ -195,7 +197,7 @@ class _Build:
             far_fragment=far,
             clamp_force_n=force,
             shift_mm=path.s_mm - path.head[0] if eccentric else 0.0,
-            compression_limit_n=limit if eccentric else 0.0,
+            compression_limit_n=force * wedge if eccentric else 0.0,
             lag_force_n=force if gliding else 0.0,
             far_s_mm=path.tip[0] if gliding else None,
         )

@@ -144,9 +144,9 @@ def preloaded(frame: Frame, interface: Interface, system: OpenConstruct) -> Prel
 def _shift_share(frame: Frame, interface: Interface, system: OpenConstruct) -> float:
     """Share of the eccentric shift that the screws can make: up to 1, below 0 where the plate slips back.
 
-    It ends where the screws' compression limit is reached. Whatever presses the faces, the flattened pre-bend
-    included, has to be held under the plate: past friction × clamp forces of the side that holds less the plate slips
-    back until they are equal.
+    It ends where they push with what the wedges under their heads can, on top of what a pre-bend presses. Whatever
+    presses the faces, the flattened pre-bend included, has to be held under the plate: past friction × clamp forces of
+    the side that holds less the plate slips back until they are equal.
     """
     if not any(fragment_shifts(frame.construct)):
         return 0.0

@@ -281,8 +281,8 @@ def pull_out(judged: RuleInput) -> Iterable[Finding]:
     "note",
     says="A compressed fracture opens under the load asked of it.",
     why="Absolute stability lasts while the faces stay pressed; once they part, the gap strains more than bone bears.",
-    source="preload model: forces of eccentric screws measured (PLoS ONE 2023;18:e0286937) and remembered; friction by "
-    "way of Johner 1983",
+    source="preload model: force of a screw from its torque, an eccentric one as a wedge with friction (statics, from "
+    "memory); measured forces (PLoS ONE 2023;18:e0286937) are what it is held against; friction by way of Johner 1983",
     standing="from memory",
     on="none",
 )

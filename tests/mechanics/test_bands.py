@@ -27,7 +27,7 @@ PLAIN = Draw(
     friction_plate_bone=0.37,
     friction_bone_bone=0.36,
     clamp=1.0,
-    eccentric=1.0,
+    friction_head=0.2,
     slot=1.0,
 )
 
@@ -79,7 +79,7 @@ def test_a_softer_hold_and_softer_bone_are_never_stiffer(key: str) -> None:
 def test_over_an_open_gap_friction_and_tightening_of_locking_screws_change_nothing() -> None:
     found = model("04")
     usual = analyse(varied(found, PLAIN))
-    for draw in (replace(PLAIN, friction_bone_bone=0.5), replace(PLAIN, eccentric=0.7), replace(PLAIN, clamp=1.5)):
+    for draw in (replace(PLAIN, friction_bone_bone=0.5), replace(PLAIN, friction_head=0.3), replace(PLAIN, clamp=1.5)):
         assert analyse(varied(found, draw)).torsional_stiffness_nm_per_deg == usual.torsional_stiffness_nm_per_deg
 
 

@@ -41,7 +41,8 @@ def figures(result: MechanicsResult) -> dict[str, tuple[float, float]]:
         found |= {
             f"near {number}": (line.motion.near_mm, 0.001),
             f"far {number}": (line.motion.far_mm, 0.001),
-            f"shear {number}": (line.motion.shear_mm, 0.001),
+            # out of the profile's plane nine points stick or slide: as another one sticks, this may move by a little
+            f"shear {number}": (line.motion.shear_mm, 0.003),
         }
     found |= {f"pull {screw.id}": (screw.pull_n, 2.0) for screw in result.screws}  # of hundreds that it holds
     return {name: (value or 0.0, least) for name, (value, least) in found.items()}

@@ -34,10 +34,11 @@ def flat_tibia() -> Case:
     return edited(tibia(), {"op": "set_prebend", "prebend_mm": 0})
 
 
-def flat_radius() -> Case:
-    """The sample of a transverse radius, compressed, its plate left straight."""
+def weak_radius() -> Case:
+    """The sample of a transverse radius, compressed, in poor bone, its plate left straight."""
     sample = next(sample.case for sample in load_samples() if sample.key.startswith("02"))
-    return edited(sample, {"op": "set_prebend", "prebend_mm": 0})
+    straight = {"op": "set_prebend", "prebend_mm": 0}
+    return edited(sample, straight, {"op": "set_quality", "bone_quality": "poor"})
 
 
 def crowded_ulna() -> Case:
@@ -85,7 +86,7 @@ SCENES = (
     Scene("friction-slip", "note", "fragment-distal", flat_tibia(), (3000, 60, 30), (flat_tibia(), (300, 2, 2))),
     Scene("pull-out", "note", "h11", ulna(), (3000, 60, 30), (ulna(), (1000, 20, 10))),
     Scene("opens-under-load", "note", "line-0", tibia(), (100, -5, 0), (tibia(), (100, -1, 0))),
-    Scene("opens-under-load", "note", "line-0", flat_radius(), (0, -5, 0), (flat_radius(), (0, -1, 0)), mends=True),
+    Scene("opens-under-load", "note", "line-0", weak_radius(), (0, -5, 0), (weak_radius(), (0, -1, 0)), mends=True),
     Scene("opens-under-load", "note", "line-0", flat_tibia(), (100, -30, 0), (flat_tibia(), (100, 5, 0))),
 )
 NAMES = [f"{scene.rule} {scene.load}" for scene in SCENES]

@@ -128,8 +128,9 @@ BENCH_CASES = (
         "Compression by one and two eccentric screws",
         "3.5 compression plate on 20 mm plastic rods with a load cell between",
         "rod 20 mm, one or two load screws",
-        "rod modulus 2.8-3.1 GPa, plate 11 × 3.3 steel, pitch 13, travel 0.8-1.0 mm, no slack, no slip, load cell "
-        "as stiff as the rod",
+        "rod modulus 2.8-3.1 GPa, plate 11 × 3.3 steel, pitch 13, travel 1 mm, no slack, load cell as stiff as the "
+        "rod; torque 1-2 N·m, K 0.3-0.6, slope of the hole 45°, friction 0.1-0.3 at the head and 0.1-0.35 under the "
+        "plate",
         "131 N after the first, 296 N after the second screw (ratio 2.3)",
         "Ferringo et al., PLoS ONE 2023;18:e0286937",
         "published",

@@ -11,8 +11,9 @@ from dataclasses import dataclass, replace
 from itertools import pairwise, product
 
 from app.mechanics.answers import MechanicsResult
-from app.mechanics.model import Construct, LoadCase
+from app.mechanics.model import Construct, Friction, LoadCase
 from app.mechanics.solve import analyse
+from app.mechanics.tightening import clamp_force_n, wedge_share
 from app.mechanics.validation.bench_cases import BENCH_CASES, BenchCase
 from app.mechanics.validation.bench_models import (
     BALL,
@@ -29,6 +30,7 @@ from app.mechanics.validation.bench_models import (
 # Lengths of a hole whose shape the paper leaves out: round, or as long as the catalogue's combination holes (mm).
 SMALL_HOLES = (None, 8.0)
 LARGE_HOLES = (None, 11.0)
+SLOPE_DEG = 45.0  # of a compression hole under its head: from memory
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,16 +204,21 @@ def _hole_left_free() -> list[BenchRow]:
 def _eccentric() -> list[BenchRow]:
     first: list[float] = []
     second: list[float] = []
-    for modulus, travel in product((2_800.0, 3_100.0), (0.8, 1.0)):
+    tightened = product((1.0, 2.0), (0.3, 0.6), (0.1, 0.3), (0.1, 0.35))
+    for modulus, (torque, coefficient, head, friction) in product((2_800.0, 3_100.0), tightened):
+        force = clamp_force_n(torque, coefficient, 3.5)
+        limit = force * wedge_share(SLOPE_DEG, head, friction)
         rod, bar = Cylinder(20.0, 10.0, 160.0, modulus, 0.35), Bar(11.0, 3.3, 4.0, 13.0, 8, STEEL_MPA)
         base = plated(rod, bar, Screwing((1, 2, 3, 4), 2.4, 3.5, "clamped"), 0.0, 0.0)
         for count, found in ((1, first), (2, second)):
             eccentric = {5, 6} if count == 2 else {5}
-            screws = tuple(
-                replace(s, shift_mm=-travel, compression_limit_n=1e9) if s.hole_number in eccentric else s
-                for s in base.screws
+            screws = (replace(s, clamp_force_n=force) for s in base.screws)
+            pulled = tuple(
+                replace(s, shift_mm=-1.0, compression_limit_n=limit) if s.hole_number in eccentric else s
+                for s in screws
             )
-            found.append(analyse(replace(base, screws=screws)).lines[0].interface.preload_n)
+            slips = Friction(friction, base.friction.bone_bone)
+            found.append(analyse(replace(base, screws=pulled, friction=slips)).lines[0].interface.preload_n)
     ratio = [b / a for a, b in zip(first, second, strict=True)]
     return [
         _row(8, "compression after the first eccentric screw", "N", first, (92.0, 170.0)),
