@@ -54,6 +54,10 @@ def test_an_edit_tells_before_and_after(sketch: Sketch) -> None:
     expect(figure.locator("del")).to_have_text(f"before {before}")
     expect(figure.locator("ins")).to_have_text(f"after {sketch.figure('axial')}")
     expect(sketch.page.locator("#axial-ratio")).to_have_text(re.compile(r"× 0\.\d\d of the layout before"))
+    # and, once the hand rests, in how many draws over what nobody knows that holds
+    expect(figure.locator(".figure-band")).to_have_text(re.compile(r"^ \([\d,]+ to [\d,]+; less in all 23\)$"))
+    sketch.page.reload()
+    expect(figure.locator(".figure-band")).to_have_text(re.compile(r"^ \([\d,]+ to [\d,]+\)$"))
 
 
 def test_stage_and_supports_change_the_figures_and_survive_a_reload(sketch: Sketch) -> None:

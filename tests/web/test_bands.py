@@ -6,14 +6,16 @@ import re
 import pytest
 
 from app.assess import assess, drawn, load_knowledge
-from app.case import parse_case
+from app.case import apply, parse_case, parse_edit
 from app.catalogue.unknowns import DRAWS
 from app.document import as_document
+from app.figures.mechanics import AXIAL, TORSION
 from app.samples import load_samples
 from tests.cases import humerus
 from tests.client import Stored
 
 KNOWLEDGE = load_knowledge()
+EMPTY = {"op": "set_role", "target": 0, "hole": 0, "role": "empty"}
 
 
 def test_the_server_tells_the_bands_that_the_command_line_tells(stored: Stored) -> None:
@@ -36,6 +38,23 @@ def test_bands_follow_the_load(stored: Stored) -> None:
     heavy = stored.client.get(f"{stored.path}/bands?loading=0,full,held,held").json()["figures"]
     assert usual["peak-stress"] != heavy["peak-stress"]
     assert stored.client.get(f"{stored.path}/bands?construct=1").status_code == 404
+
+
+def test_a_changed_figure_says_in_how_many_draws_it_changed_so(stored: Stored) -> None:
+    """Counted here once more, draw by draw, from the models themselves."""
+    asked = f"{stored.path}/bands?changed=true"
+    assert stored.client.get(asked).json()["changes"] == {}  # there was nothing before
+    cases = [parse_case(json.dumps(humerus()))]
+    stored.edit(EMPTY)
+    cases.append(apply(cases[0], parse_edit(EMPTY)))
+    told = stored.client.get(asked).json()["changes"]
+    solved = [drawn(assess(case, KNOWLEDGE).constructs[0], KNOWLEDGE.catalogue) for case in cases]
+    for figure in (AXIAL, TORSION):
+        values = [[figure.read(one) for one in answers] for answers in solved]
+        less = sum(new < old for old, new in zip(*values, strict=True))  # type: ignore[operator]
+        assert told[figure.id] == ("less in all 23" if less == DRAWS else f"less in {less} of {DRAWS}")
+    assert set(told) <= set(re.findall(r'data-band="([^"]+)"', stored.client.get(f"/cases/{stored.id}").text))
+    assert stored.client.get(f"{stored.path}/bands").json()["changes"] == {}
 
 
 def test_every_band_told_has_its_place_on_the_page(stored: Stored) -> None:

@@ -1,6 +1,6 @@
 """What the panels of the sketch page hold, to be loaded at once: the list of cases, which comes first, needs none."""
 
-from app.web.panels.mechanics import band_texts, mechanics_view
+from app.web.panels.mechanics import band_texts, change_texts, mechanics_view, of_same_bone
 from app.web.panels.order import order_view
 from app.web.panels.readings import readings_view, verdicts
 from app.web.panels.screws import more_lags, screws_view
@@ -11,8 +11,10 @@ __all__ = [
     "FRAGMENT_COLUMNS",
     "band_texts",
     "blank_construct",
+    "change_texts",
     "mechanics_view",
     "more_lags",
+    "of_same_bone",
     "order_view",
     "readings_view",
     "screws_view",

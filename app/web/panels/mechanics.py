@@ -7,7 +7,7 @@ from typing import Any
 from app.assess import ConstructAssessment, Knowledge
 from app.catalogue.loads import STAGES, load_presets
 from app.figures import Figure
-from app.figures.bands import band_text, banded
+from app.figures.bands import Banded, band_text, banded
 from app.figures.mechanics import (
     AXIAL,
     AXIAL_LOAD,
@@ -234,24 +234,55 @@ def _screws(result: MechanicsResult) -> tuple[ShownFigure, ...]:
     return tuple(ShownFigure(figure.id, figure.full_name, worst_told(figure, result)) for figure in WORST)
 
 
-def band_texts(result: MechanicsResult, drawn: tuple[MechanicsResult, ...]) -> dict[str, str]:
+Answers = tuple[MechanicsResult, tuple[MechanicsResult, ...]]  # the usual one, and one for each draw
+
+
+def band_texts(now: Answers) -> dict[str, str]:
     """The bands in words, by the ids that their figures have in the panel; none for what looks the same in all."""
     found = {}
-    for one in banded(result, drawn):
-        text = band_text(one.figure, one.band)
-        kind, *side = one.figure.id.split("-")
-        if not text:
-            continue
-        if one.line is None:
-            if one.figure in (*STIFFNESS_SHOWN, PEAK, *RATIOS, *WORST):
-                found[one.figure.id] = text
-        elif one.figure in (STRAIN_NEAR, STRAIN_FAR):
-            found[f"gauge-{one.line}-{side[0]}"] = text
-        elif one.figure in MOVED:
-            found["-".join((kind, str(one.line), *side))] = text
-        elif one.figure is OPENS_FACTOR:
-            found[f"{OPENS.id}-{one.line}"] = f"{text} {one.figure.unit}"
+    for one in banded(*now):
+        text, id_ = band_text(one.figure, one.band), _id_of(one)
+        if id_ is not None and text:
+            found[id_] = f"{text} {one.figure.unit}" if one.figure is OPENS_FACTOR else text
     return found
+
+
+def change_texts(now: Answers, earlier: Answers) -> dict[str, str]:
+    """In how many draws a figure that looks other than before differs the same way, by its id in the panel."""
+    if len(earlier[1]) != len(now[1]) or len(earlier[0].lines) != len(now[0].lines):
+        return {}
+    told = ((_id_of(one), _held(one, now, earlier)) for one in banded(*now))
+    return {id_: text for id_, text in told if id_ is not None and text}
+
+
+def _id_of(one: Banded) -> str | None:
+    """The id of a figure in the panel; None where it is not there."""
+    kind, *side = one.figure.id.split("-")
+    if one.line is None:
+        return one.figure.id if one.figure in (*STIFFNESS_SHOWN, PEAK, *RATIOS, *WORST) else None
+    if one.figure in (STRAIN_NEAR, STRAIN_FAR):
+        return f"gauge-{one.line}-{side[0]}"
+    if one.figure in MOVED:
+        return "-".join((kind, str(one.line), *side))
+    return f"{OPENS.id}-{one.line}" if one.figure is OPENS_FACTOR else None
+
+
+def _held(one: Banded, now: Answers, earlier: Answers) -> str:
+    """In how many draws a figure that changed did so the same way, by its size; empty where it looks the same."""
+
+    def of(result: MechanicsResult) -> Any:
+        return result if one.line is None else result.lines[one.line]
+
+    def grown(was: MechanicsResult, is_: MechanicsResult) -> float | None:
+        old, new = one.figure.read(of(was)), one.figure.read(of(is_))
+        return abs(new) - abs(old) if isinstance(old, float) and isinstance(new, float) else None
+
+    usual = grown(earlier[0], now[0])
+    if not usual or one.figure.text(of(now[0])) == one.figure.text(of(earlier[0])):
+        return ""
+    each = [grown(was, is_) for was, is_ in zip(earlier[1], now[1], strict=True)]
+    same = sum(by is not None and by * usual > 0 for by in each)
+    return f"{'more' if usual > 0 else 'less'} in {f'all {same}' if same == len(each) else f'{same} of {len(each)}'}"
 
 
 def _form(bone: str, loading: Loading) -> LoadForm:

@@ -187,6 +187,10 @@ class Bands(BaseModel):
 
     version: int
     figures: dict[str, str] = Field(description="In words, by the figure's id in the panel; what varies in sight only.")
+    changes: dict[str, str] = Field(
+        description="In how many draws a figure that changed with the last edit did so the same way, by the same ids; "
+        "only if asked for, and while the version before is remembered."
+    )
 
 
 class OtherBone(BaseModel):
@@ -336,14 +340,27 @@ def layouts(case_id: CaseId, state: StateDep, construct: ConstructInQuery = 0) -
 
 
 @router.get("/cases/{case_id}/bands", responses=documented(404))
-def bands(case_id: CaseId, state: StateDep, loads: LoadsDep, construct: ConstructInQuery = 0) -> Bands:
-    """Between what the mechanics of one construct lie, over what is not known of it."""
+def bands(
+    case_id: CaseId, state: StateDep, loads: LoadsDep, construct: ConstructInQuery = 0, changed: bool = False
+) -> Bands:
+    """Between what the mechanics of one construct lie, over what is not known of it.
+
+    ``changed``: say too in how many draws each figure lies above or below that of the version before, where that was
+    looked at lately.
+    """
     snapshot = state.store.get(case_id)
     one = construct_at(state.assessed(snapshot, loads).constructs, construct)
-    from app.web.panels.contents import band_texts  # no first page should wait for it to load
+    from app.web.panels import contents  # no first page should wait for it to load
 
-    figures = {} if one.mechanics is None else band_texts(one.mechanics, state.drawn(one))
-    return Bands(version=snapshot.version, figures=figures)
+    if one.mechanics is None:
+        return Bands(version=snapshot.version, figures={}, changes={})
+    past = state.stored.peek((snapshot.id, snapshot.version - 1, loads)) if changed else None
+    stood = None if past is None or construct >= len(past.constructs) else past.constructs[construct]
+    before, now = contents.of_same_bone(stood, one), (one.mechanics, state.drawn(one))
+    changes = {}
+    if before is not None and before.mechanics is not None:
+        changes = contents.change_texts(now, (before.mechanics, state.drawn(before)))
+    return Bands(version=snapshot.version, figures=contents.band_texts(now), changes=changes)
 
 
 @router.get("/cases/{case_id}/other-bones/{bone}", responses=documented(404))

@@ -16,6 +16,8 @@ export function showBands(page) {
   let shownFor = "";
   /** @type {{[id: string]: string}} */
   let bands = {};
+  /** @type {{[id: string]: string}} */
+  let changes = {};
 
   /** @returns {string} what they belong to */
   function wanted() {
@@ -24,7 +26,10 @@ export function showBands(page) {
 
   function write() {
     for (const place of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll("[data-band]"))) {
-      const text = bands[String(place.dataset.band)] ?? "";
+      const id = String(place.dataset.band);
+      // beside a figure that shows what it was before, where there is room for that
+      const change = !place.closest(".readings") && place.parentElement?.querySelector(".was") && changes[id];
+      const text = [bands[id], change].filter(Boolean).join("; ");
       place.textContent = text && ` (${text})`;
     }
   }
@@ -32,10 +37,11 @@ export function showBands(page) {
   async function fetchThem() {
     const asked = wanted();
     if (page.board.matches(".dragging, .stepping") || !document.getElementById("mech")) return;
-    const answer = await get(`${page.path}/bands?${asked.split("?")[1]}`).catch(() => null);
+    const changed = document.querySelector("[data-figure] .was") ? "&changed=true" : "";
+    const answer = await get(`${page.path}/bands?${asked.split("?")[1]}${changed}`).catch(() => null);
     if (!answer && asked === wanted() && tries++ < TRIES) timer = setTimeout(fetchThem, AGAIN_MS);
     if (!answer || asked !== wanted() || answer.version !== page.version) return;
-    [shownFor, bands] = [asked, answer.figures];
+    [shownFor, bands, changes] = [asked, answer.figures, answer.changes];
     write();
   }
 
