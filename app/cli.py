@@ -149,7 +149,7 @@ def _add_assess(command: _Adding) -> None:
         "assess",
         "print the assessment of case files as JSON",
         "One file gives one document,\n"
-        'fishplate-assessment/1. Several give JSON Lines: a line {"file": NAME, "assessment": {...}} for each file\n'
+        'fishplate-assessment/2. Several give JSON Lines: a line {"file": NAME, "assessment": {...}} for each file\n'
         "that is a case, as soon as it is assessed.",
         "fishplate assess --lines cases/*.json | jq -r 'select(any(.assessment.constructs[].warnings[];\n"
         '      .level == "stop")) | .file\'',

@@ -1,4 +1,4 @@
-"""The assessment as a document, ``fishplate-assessment/1``: its shape, how it is filled, and the JSON Schemas."""
+"""The assessment as a document, ``fishplate-assessment/2``: its shape, how it is filled, and the JSON Schemas."""
 
 from typing import Annotated, Any, Literal
 
@@ -13,12 +13,12 @@ from app.case.models import FORMAT as CASE_FORMAT
 from app.case.models import Case
 from app.geometry import Contour, ScrewPath, contour_of
 from app.layout_map.shape import map_schema
-from app.mechanics.document import MechanicsDocument, mechanics_document, rounded
+from app.mechanics.document import MechanicsDocument
 from app.order import order_document, plan
 from app.order.document import StepDocument
 from app.rules import Warning
 
-FORMAT: Literal["fishplate-assessment/1"] = "fishplate-assessment/1"
+FORMAT: Literal["fishplate-assessment/2"] = "fishplate-assessment/2"
 
 
 @with_config(CLOSED)
@@ -168,7 +168,7 @@ class ConstructDocument(TypedDict):
 class AssessmentDocument(TypedDict):
     """The whole case's assessment."""
 
-    format: Literal["fishplate-assessment/1"]
+    format: Literal["fishplate-assessment/2"]
     constructs: list[ConstructDocument]
     warnings: list[WarningDocument]
 
@@ -201,12 +201,16 @@ def schema(which: str) -> dict[str, Any]:
 
 def _name_figures(definitions: dict[str, Any]) -> None:
     """Say what each figure is called on the pages."""
-    from app.figures import FIGURES  # for the schema alone: no assessment should wait for the table
+    from app.figures import FIGURES  # no first page should wait for the table
+    from app.figures.document import MADE_OF, field_of
 
     for figure in FIGURES.values():
         if figure.document:
             kind, _, field = figure.document.partition(".")
             definitions[kind]["properties"][field]["description"] = f"{figure.full_name}."
+    for kind, figures in MADE_OF.items():
+        for told in (one for one in figures if field_of(one) in definitions[kind]["properties"]):
+            definitions[kind]["properties"][field_of(told)]["description"] = f"{told.full_name}."
 
 
 def _mm(value: float) -> float:
@@ -218,25 +222,11 @@ def _known(value: float | None) -> float | None:
 
 
 def _mechanics(one: ConstructAssessment, drawn: Drawn | None) -> MechanicsDocument | NotWorkedOut:
-    result = one.mechanics
-    if result is None:
+    if one.mechanics is None:
         return {}
-    document = mechanics_document(result)
-    if drawn is not None:
-        from app.figures.bands import banded  # for those who ask: no assessment should wait for the table
+    from app.figures.document import mechanics_document  # no first page should wait for it to load
 
-        document["bands"] = [
-            {
-                "figure": found.figure.id,
-                "line": None if found.line is None else found.line + 1,
-                "unit": found.figure.unit,
-                "low": rounded(found.band.low),
-                "high": rounded(found.band.high),
-                "lacking": found.band.lacking,
-            }
-            for found in banded(result, drawn(one))
-        ]
-    return document
+    return mechanics_document(one.mechanics, () if drawn is None else drawn(one))
 
 
 def _construct(one: ConstructAssessment, drawn: Drawn | None) -> ConstructDocument:

@@ -24,7 +24,7 @@ SLOW = settings(max_examples=60, deadline=None, suppress_health_check=list(Healt
 @given(case=cases())
 def test_every_valid_case_is_assessed_in_finite_values(case: Case) -> None:
     text = json.dumps(as_document(assess(case, KNOWLEDGE)), allow_nan=False)
-    assert json.loads(text)["format"] == "fishplate-assessment/1"
+    assert json.loads(text)["format"] == "fishplate-assessment/2"
 
 
 @SLOW

@@ -294,7 +294,7 @@ def test_an_own_stock_adds_a_series(tmp_path: Path, capsys: pytest.CaptureFixtur
 
 @pytest.mark.parametrize(
     ("which", "name"),
-    [("case", "fishplate-case-2"), ("assessment", "fishplate-assessment-1"), ("map", "fishplate-map-1")],
+    [("case", "fishplate-case-2"), ("assessment", "fishplate-assessment-2"), ("map", "fishplate-map-1")],
 )
 def test_the_shipped_schema_is_the_codes(which: str, name: str) -> None:
     shipped = ROOT / "static" / "schema" / f"{name}.json"

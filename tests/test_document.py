@@ -18,7 +18,7 @@ from app.document import as_document
 from app.samples import load_samples
 from tests.strategies import cases
 
-SHIPPED = Path(app.__file__).parents[1] / "static" / "schema" / "fishplate-assessment-1.json"
+SHIPPED = Path(app.__file__).parents[1] / "static" / "schema" / "fishplate-assessment-2.json"
 SCHEMA: dict[str, Any] = json.loads(SHIPPED.read_text(encoding="utf-8"))
 VALIDATOR = Draft202012Validator(SCHEMA)
 KNOWLEDGE = load_knowledge()

@@ -40,17 +40,17 @@ UNDER: tuple[Figure[MechanicsResult], ...] = (
 # Stiffer isn't better: a bridged fracture needs motion, a compressed one none.
 AXIAL: Figure[MechanicsResult] = Figure(
     "axial", "Stiffness", "Axial", "N/mm", lambda of: of.axial_stiffness_n_per_mm, THREE_FIGURES,
-    name="Axial stiffness", document="MechanicsDocument.axial_stiffness_n_per_mm",
+    name="Axial stiffness",
 )  # fmt: skip
 BENDING_TENSION: Figure[MechanicsResult] = Figure(
     "bending-tension", "Stiffness", "Bending, plate in tension", _TURN,
     lambda of: of.bending_stiffness_plate_tension_nm_per_deg, THREE_FIGURES,
-    name="Bending stiffness, plate in tension", document="BendingDocument.plate_tension",
+    name="Bending stiffness, plate in tension",
 )  # fmt: skip
 BENDING_COMPRESSION: Figure[MechanicsResult] = Figure(
     "bending-compression", "Stiffness", "Bending, plate in compression", _TURN,
     lambda of: of.bending_stiffness_plate_compression_nm_per_deg, THREE_FIGURES,
-    name="Bending stiffness, plate in compression", document="BendingDocument.plate_compression",
+    name="Bending stiffness, plate in compression",
 )  # fmt: skip
 LATERAL: Figure[MechanicsResult] = Figure(
     "bending-lateral", "Stiffness", "Lateral bending", _TURN, lambda of: of.lateral_stiffness_nm_per_deg, THREE_FIGURES,
@@ -58,7 +58,7 @@ LATERAL: Figure[MechanicsResult] = Figure(
 )  # fmt: skip
 TORSION: Figure[MechanicsResult] = Figure(
     "torsion", "Stiffness", "Torsion", _TURN, lambda of: of.torsional_stiffness_nm_per_deg, THREE_FIGURES,
-    name="Torsional stiffness", document="MechanicsDocument.torsional_stiffness_nm_per_deg",
+    name="Torsional stiffness",
 )  # fmt: skip
 STIFFNESS = (AXIAL, BENDING_TENSION, BENDING_COMPRESSION, LATERAL, TORSION)
 SUPPORTED = frozenset({AXIAL.id, TORSION.id})  # stiffnesses that hold for the way the ends are held
@@ -67,14 +67,14 @@ SUPPORTED = frozenset({AXIAL.id, TORSION.id})  # stiffnesses that hold for the w
 def _moved(which: str, label: str, read: Callable[[LineAnswer], float], worded: str) -> Figure[LineAnswer]:
     return Figure(
         f"motion-{which}", "Motion", label, "mm", read, hundredths,
-        ways=None if which == "shear" else _CAUSED, worded=worded, document=f"MotionDocument.{which}",
+        ways=None if which == "shear" else _CAUSED, worded=worded,
     )  # fmt: skip
 
 
 def _strained(which: str, read: Callable[[LineAnswer], float | None]) -> Figure[LineAnswer]:
     return Figure(
         f"strain-{which}", "Motion", f"Strain, {which} cortex", "%", read, TWO_FIGURES,
-        ways=_CAUSED, worded=f"{which} cortex", document=f"StrainDocument.{which}",
+        ways=_CAUSED, worded=f"{which} cortex",
     )  # fmt: skip
 
 
@@ -120,7 +120,6 @@ def _signed(value: float) -> str:
     return f"{round(value) + 0.0:+.0f}"
 
 
-_INTERFACE = "InterfaceDocument"
 FACES: Figure[LineAnswer] = Figure("faces", "Contact", "Under load", "", _touching)
 OPENS_FACTOR: Figure[LineAnswer] = Figure(
     "opens-factor", "Contact", "Opens at, of the load", "%", lambda of: _percent(of.interface.opens_at_factor),
@@ -128,7 +127,6 @@ OPENS_FACTOR: Figure[LineAnswer] = Figure(
 )  # fmt: skip
 OPENS_AXIAL: Figure[LineAnswer] = Figure(
     "opens-axial", "Contact", "Opens at, axial", "N", lambda of: of.interface.opens_at_n, lambda value: f"{value:,.0f}",
-    document=f"{_INTERFACE}.opens_at_n",
 )  # fmt: skip
 MARGIN: Figure[LineAnswer] = Figure(
     "margin", "Contact", "Margin before it opens", "%", lambda of: _percent(of.interface.margin), _signed, "higher",
@@ -153,7 +151,6 @@ CONTACT: tuple[Figure[LineAnswer], ...] = (
     FACES,
     Figure(
         "preload", "Contact", "Pressed with", "N", lambda of: of.interface.preload_n, WHOLE_NUMBER,
-        document=f"{_INTERFACE}.preload_n",
     ),
     OPENS_FACTOR,
     OPENS_AXIAL,
@@ -167,19 +164,18 @@ def _in_plate(read: Callable[[PlateStress], float]) -> Callable[[MechanicsResult
     return lambda of: None if of.plate is None else read(of.plate)
 
 
-_PLATE = "PlateStressDocument"
 PEAK: Figure[MechanicsResult] = Figure(
     "peak-stress", "Plate", "Peak stress", "MPa", _in_plate(lambda plate: plate.peak_mpa), WHOLE_NUMBER,
-    name="Peak stress in the plate", document=f"{_PLATE}.peak_mpa",
+    name="Peak stress in the plate",
 )  # fmt: skip
 PEAK_AT: Figure[MechanicsResult] = Figure(
     "peak-place", "Plate", "Where", "mm", _in_plate(lambda plate: plate.peak_s_mm), WHOLE_NUMBER,
-    name="Place of the peak stress", document=f"{_PLATE}.peak_s_mm",
+    name="Place of the peak stress",
 )  # fmt: skip
 FATIGUE: Figure[MechanicsResult] = Figure(
     "fatigue-ratio", "Plate", "Stress swing, of what is borne for long", "",
     _in_plate(lambda plate: plate.fatigue_ratio), HUNDREDTHS, "lower",
-    name="Stress swing about its mean ÷ what the metal bears for long (Goodman)", document=f"{_PLATE}.fatigue_ratio",
+    name="Stress swing about its mean ÷ what the metal bears for long (Goodman)",
 )  # fmt: skip
 SWING: Figure[MechanicsResult] = Figure(
     "stress-swing", "Plate", "Stress swing under the load", "MPa", _in_plate(lambda plate: plate.swing_mpa),
@@ -187,11 +183,10 @@ SWING: Figure[MechanicsResult] = Figure(
 )  # fmt: skip
 LOAD_RATIO: Figure[MechanicsResult] = Figure(
     "load-ratio", "Plate", "Load ratio R of that swing", "", _in_plate(lambda plate: plate.load_ratio), HUNDREDTHS,
-    document=f"{_PLATE}.fatigue_load_ratio",
 )  # fmt: skip
 YIELD: Figure[MechanicsResult] = Figure(
     "yield-ratio", "Plate", "Peak stress ÷ yield strength", "", _in_plate(lambda plate: plate.yield_ratio),
-    HUNDREDTHS, "lower", document=f"{_PLATE}.yield_ratio",
+    HUNDREDTHS, "lower",
 )  # fmt: skip
 RATIOS = (FATIGUE, LOAD_RATIO, YIELD)
 PLATE = (PEAK, PEAK_AT, SWING, *RATIOS)
@@ -199,15 +194,15 @@ PLATE = (PEAK, PEAK_AT, SWING, *RATIOS)
 PULL: Figure[ScrewAnswer] = Figure("pull", "Screw load", "Pull", "N", lambda of: of.pull_n, WHOLE_NUMBER)
 PULL_OUT: Figure[ScrewAnswer] = Figure(
     "pull-of-pull-out", "Screw load", "Pull, of its pull-out force", "%", lambda of: _percent(of.pull_out_ratio),
-    WHOLE_NUMBER, document="ScrewLoadDocument.pull_out_ratio",
+    WHOLE_NUMBER,
 )  # fmt: skip
 BENT: Figure[ScrewAnswer] = Figure(
     "bending-of-yield", "Screw load", "Bending, of its yield", "%", lambda of: _percent(of.bending_ratio),
-    WHOLE_NUMBER, document="ScrewLoadDocument.bending_ratio",
+    WHOLE_NUMBER,
 )  # fmt: skip
 SLIPPING: Figure[ScrewAnswer] = Figure(
     "shear-of-friction", "Screw load", "Shear, of its friction", "%", lambda of: _percent(of.friction_ratio),
-    WHOLE_NUMBER, document="ScrewLoadDocument.friction_ratio",
+    WHOLE_NUMBER,
 )  # fmt: skip
 SCREW_LOAD = (PULL, PULL_OUT, BENT, SLIPPING)
 

@@ -8,18 +8,19 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from app.assess import load_knowledge
+from app.assess import assess, drawn, load_knowledge
 from app.case.models import Case
+from app.figures.bands import banded
+from app.figures.document import MADE_OF, field_of, mechanics_document
 from app.geometry import lay_out
 from app.mechanics import Supports
-from app.mechanics.document import ESTIMATE, mechanics_document
+from app.mechanics.document import ESTIMATE
 from app.mechanics.of_layout import Loading, mechanics_of
 from tests.rules.judging import edited, role, tibia, ulna
 from tests.strategies import cases
 
 KNOWLEDGE = load_knowledge()
-STIFFNESS = ("axial_stiffness_n_per_mm", "bending_stiffness_nm_per_deg", "torsional_stiffness_nm_per_deg")
-ANSWERS = ("motion_mm", "strain_percent", "interface", "plate_stress_mpa")
+ANSWERS = ("stiffness", "worst_line", "plate", "worst")
 loadings = st.builds(
     Loading,
     st.just("own"),
@@ -58,35 +59,64 @@ def test_nothing_is_infinite_or_silent(case: Case, loading: Loading) -> None:
             assert document["unstable"].startswith(("unstable: ", "not computed: "))
             assert all(document[key] is None for key in ANSWERS)
         else:
-            stiff = [document[STIFFNESS[0]], *document[STIFFNESS[1]].values(), document[STIFFNESS[2]]]
-            assert all(value is not None and value > 0 for value in stiff)
+            assert all(one["value"] is not None and one["value"] > 0 for one in document["stiffness"].values())
             assert all(document[key] is not None for key in ANSWERS)
             assert len(document["lines"]) >= 1
 
 
-def test_keys_of_a_bridged_construct() -> None:
+def test_every_figure_of_the_table_stands_there_with_its_unit() -> None:
     (document,) = documents(ulna(), Loading("own", 50, 1, 1))
-    assert set(document) >= {*STIFFNESS, *ANSWERS, "unstable", "supports", "load", "lines", "screws", "note"}
-    assert set(document["bending_stiffness_nm_per_deg"]) == {"plate_tension", "plate_compression"}
-    assert set(document["motion_mm"]) == {"near", "far", "shear"}
-    assert set(document["strain_percent"]) == {"near", "far", "reason"}
-    assert {"closed", "opens_at_n", "margin"} <= set(document["interface"])
-    stress = document["plate_stress_mpa"]
-    assert {"s_mm", "stress_mpa", "peak_mpa", "peak_s_mm", "fatigue_ratio", "yield_ratio"} <= set(stress)
-    assert len(stress["s_mm"]) == len(stress["stress_mpa"]) > 11
-    assert stress["peak_mpa"] == max(stress["stress_mpa"])
-    assert stress["yield_ratio"] == pytest.approx(stress["peak_mpa"] / stress["yield_strength_mpa"], rel=1e-3)
-    for screw in document["screws"]:
-        assert {"id", "pull_out_ratio", "bending_ratio", "friction_ratio"} <= set(screw)
+    line, plate = document["lines"][document["worst_line"]], document["plate"]
+    found = {
+        "StiffnessDocument": document["stiffness"],
+        "MotionDocument": line["motion"],
+        "ContactDocument": line["contact"],
+        "PlateDocument": plate,
+        "ScrewLoadDocument": document["screws"][0],
+        "WorstDocument": document["worst"],
+    }
+    assert set(found) == set(MADE_OF)
+    for kind, figures in MADE_OF.items():
+        told = {name: one for name, one in found[kind].items() if isinstance(one, dict)}
+        assert told == {field_of(figure): told[field_of(figure)] for figure in figures if field_of(figure) in told}
+        assert {figure.unit for figure in figures if field_of(figure) in told} == {one["unit"] for one in told.values()}
+        assert all(one["low"] is one["high"] is None for one in told.values())  # none was asked for
+    assert len(plate["s_mm"]) == len(plate["stress_mpa"]) > 11
+    assert plate["peak_stress"]["value"] == max(plate["stress_mpa"])
+    assert plate["yield_ratio"]["value"] == pytest.approx(
+        plate["peak_stress"]["value"] / plate["yield_strength_mpa"], rel=1e-3
+    )
     assert document["load"] == {"axial_n": 50.0, "bending_nm": 1.0, "lateral_nm": 0.0, "torsion_nm": 1.0}
     assert document["supports"] == {"proximal": "ball", "distal": "ball"}
 
 
+def bands_in(value: Any) -> int:
+    if isinstance(value, list):
+        return sum(map(bands_in, value))
+    if not isinstance(value, dict):
+        return 0
+    return 1 if value.get("low") is not None else sum(map(bands_in, value.values()))
+
+
+def test_every_band_has_its_place_beside_its_figure() -> None:
+    one = assess(tibia(), KNOWLEDGE).constructs[0]
+    assert one.mechanics is not None
+    answers = drawn(one, KNOWLEDGE.catalogue)
+    document = mechanics_document(one.mechanics, answers)
+    assert bands_in(document) == len(list(banded(one.mechanics, answers))) > 15
+    told = document["stiffness"]
+    assert told is not None
+    for figure in told.values():
+        assert figure["low"] <= figure["value"] <= figure["high"]  # type: ignore[index]
+
+
 def test_closed_faces_say_so_in_place_of_a_strain() -> None:
     (document,) = documents(tibia(), Loading("own", 300, 2, 2))
-    assert document["strain_percent"]["near"] is document["strain_percent"]["far"] is None
-    assert "touch" in document["strain_percent"]["reason"]
-    assert document["interface"]["closed"]
+    line = document["lines"][document["worst_line"]]
+    assert line["motion"]["strain_near"]["value"] is line["motion"]["strain_far"]["value"] is None
+    assert "touch" in line["motion"]["no_strain"]
+    assert line["contact"]["near_closed"]
+    assert line["contact"]["far_closed"]
 
 
 @pytest.mark.parametrize(

@@ -160,7 +160,7 @@ def test_assess_answers_like_the_command_line(client: TestClient) -> None:
     answer = client.post("/api/v1/assess", json=humerus())
     assert answer.status_code == 200
     expected: Any = as_document(assess(case_from(humerus()), load_knowledge()))
-    assert answer.json()["format"] == "fishplate-assessment/1"
+    assert answer.json()["format"] == "fishplate-assessment/2"
     assert answer.json()["constructs"][0]["fragments"] == expected["constructs"][0]["fragments"]
     assert answer.json()["constructs"][0]["warnings"] == expected["constructs"][0]["warnings"]
 

@@ -24,13 +24,13 @@ def test_the_server_tells_the_bands_that_the_command_line_tells(stored: Stored) 
     case = parse_case(json.dumps(humerus()))
     document = as_document(assess(case, KNOWLEDGE), lambda one: drawn(one, KNOWLEDGE.catalogue))
     mechanics = document["constructs"][0]["mechanics"]
-    by_id = {band["figure"]: band for band in mechanics["bands"] if band["line"] is None}  # type: ignore[typeddict-item]
+    band = mechanics["stiffness"]["torsion"]  # type: ignore[typeddict-item]
     low, high = (float(part.replace(",", "")) for part in told["figures"]["torsion"].split(" to "))
-    assert (low, high) == pytest.approx((by_id["torsion"]["low"], by_id["torsion"]["high"]), rel=5e-3)
+    assert (low, high) == pytest.approx((band["low"], band["high"]), rel=5e-3)
     asked = stored.client.post("/api/v1/assess?bands=true", json=humerus()).json()
-    assert asked["constructs"][0]["mechanics"]["bands"] == mechanics["bands"]  # type: ignore[typeddict-item]
+    assert asked["constructs"][0]["mechanics"] == mechanics
     plain = stored.client.post("/api/v1/assess", json=humerus()).json()
-    assert "bands" not in plain["constructs"][0]["mechanics"]
+    assert plain["constructs"][0]["mechanics"]["stiffness"]["torsion"] == {**band, "low": None, "high": None}
 
 
 def test_bands_follow_the_load(stored: Stored) -> None:

@@ -36,7 +36,6 @@ print(status, threads() - before, *sys.modules, file=sys.stderr)
 """
 COMMAND_UNNEEDED = {
     "app.drawing",
-    "app.figures",
     "app.suggest",
     "app.web",
     "fastapi",
@@ -82,7 +81,7 @@ def test_a_command_loads_only_what_it_uses_and_starts_no_threads() -> None:
     plain = {name: value for name, value in os.environ.items() if not name.endswith("_NUM_THREADS")}
     run = subprocess.run(words, capture_output=True, text=True, timeout=50, check=True, env=plain)
     status, threads, *loaded = run.stderr.split()
-    assert json.loads(run.stdout)["format"] == "fishplate-assessment/1"
+    assert json.loads(run.stdout)["format"] == "fishplate-assessment/2"
     assert (status, threads) == ("0", "0")
     assert {"numpy", "app.mechanics.solve"} <= set(loaded)  # with its BLAS, which starts a thread for every core
     assert not COMMAND_UNNEEDED & set(loaded)
