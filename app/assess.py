@@ -1,6 +1,6 @@
 """Case to assessment: the one door to geometry, rules, mechanics and order."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
@@ -141,7 +141,18 @@ def with_remedies(assessment: Assessment) -> Assessment:
     """The same assessment with what mends each warning, which is looked for now if it was not before."""
     if assessment.remedies:
         return assessment
-    return _told(assessment.case, tuple(replace(one, trial=False) for one in assessment.judged))
+    # Whether a rule speaks doesn't hang on what is offered, so those that said nothing need not be asked again.
+    constructs = tuple(
+        replace(one, warnings=judge_construct(replace(judged, trial=False), _spoke(one.warnings)))
+        for one, judged in zip(assessment.constructs, assessment.judged, strict=True)
+    )
+    judged = tuple(replace(one, trial=False) for one in assessment.judged)
+    warnings = judge_case(judged, _spoke(assessment.warnings))
+    return replace(assessment, constructs=constructs, warnings=warnings, judged=judged, remedies=True)
+
+
+def _spoke(warnings: Iterable[Warning]) -> frozenset[str]:
+    return frozenset(one.rule for one in warnings)
 
 
 def check_edit(before: Case, after: Case, knowledge: Knowledge) -> None:

@@ -1,5 +1,7 @@
 """Rules: small functions from an assessed construct to warnings, each with a reason, a source and its standing."""
 
+from collections.abc import Container
+
 from app.rules.acknowledged import left_open, put_away, subject_of
 from app.rules.acknowledged import marked as _marked
 from app.rules.anatomy import ANATOMY_RULES
@@ -43,14 +45,14 @@ def all_rules() -> tuple[Rule, ...]:
     return (*CONSTRUCT_RULES.rules.values(), *CASE_RULES.rules.values())
 
 
-def judge_construct(judged: RuleInput) -> tuple[Warning, ...]:
-    """Warnings on one construct, gravest first, notes that were put away last."""
-    return _marked(CONSTRUCT_RULES.judge(judged), judged.construct.acknowledged)
+def judge_construct(judged: RuleInput, only: Container[str] | None = None) -> tuple[Warning, ...]:
+    """Warnings on one construct, gravest first, notes that were put away last; ``only`` as in ``Registry.judge``."""
+    return _marked(CONSTRUCT_RULES.judge(judged, only), judged.construct.acknowledged)
 
 
-def judge_case(judged: tuple[RuleInput, ...]) -> tuple[Warning, ...]:
-    """Warnings on the case as a whole, gravest first, notes that were put away last."""
-    return _marked(CASE_RULES.judge(judged[0]), judged[0].case.acknowledged)
+def judge_case(judged: tuple[RuleInput, ...], only: Container[str] | None = None) -> tuple[Warning, ...]:
+    """Warnings on the case as a whole, gravest first, notes that were put away last; ``only`` as above."""
+    return _marked(CASE_RULES.judge(judged[0], only), judged[0].case.acknowledged)
 
 
 __all__ = [

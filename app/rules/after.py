@@ -10,6 +10,7 @@ from app.geometry import Allowances, check_case, lay_out, summarise
 from app.rules.registry import Remedy, Rule, RuleInput
 
 Graves = tuple[int, int]  # how often a rule speaks gravely at all, and how often it stops
+SILENT: Graves = (0, 0)
 
 
 def after(judged: RuleInput, *edits: Edit) -> RuleInput | None:
@@ -37,9 +38,9 @@ def brings_nothing_grave(judged: RuleInput, *edits: Edit) -> bool:
     then = after(judged, *edits)
     if then is None:
         return False
-    before, tried = _grave(judged), replace(then, mechanics=None, trial=True, rules=None)
+    tried = replace(then, mechanics=None, trial=True, rules=None)
     # one rule that objects is enough: most of what is tried is refused, and by one of the first
-    return all(_no_more(_of_rule(rule, tried), before[rule.id]) for rule in judged.rules.rules.values())
+    return not any(_objects(rule, judged, tried) for rule in judged.rules.rules.values())
 
 
 def first_sound(judged: RuleInput, ways: Iterable[Remedy | None]) -> Remedy | None:
@@ -49,11 +50,15 @@ def first_sound(judged: RuleInput, ways: Iterable[Remedy | None]) -> Remedy | No
     return next((way for way in ways if way is not None and brings_nothing_grave(judged, way.edit)), None)
 
 
-@lru_cache(maxsize=4)
-def _grave(judged: RuleInput) -> dict[str, Graves]:
-    """How gravely each rule speaks."""
-    tried = replace(judged, mechanics=None, trial=True, rules=None)
-    return {} if judged.rules is None else {rule.id: _of_rule(rule, tried) for rule in judged.rules.rules.values()}
+def _objects(rule: Rule, judged: RuleInput, tried: RuleInput) -> bool:
+    """Whether the rule speaks more gravely of what is tried. Most say nothing, however it was before."""
+    then = _of_rule(rule, tried)
+    return then != SILENT and not _no_more(then, _before(rule, judged))
+
+
+@lru_cache(maxsize=64)
+def _before(rule: Rule, judged: RuleInput) -> Graves:
+    return _of_rule(rule, replace(judged, mechanics=None, trial=True, rules=None))
 
 
 def _of_rule(rule: Rule, tried: RuleInput) -> Graves:

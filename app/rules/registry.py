@@ -1,6 +1,6 @@
 """What a rule is: a small function from an assessed construct to findings, with an id, a reason and a source."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Container, Iterable
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -143,10 +143,14 @@ class Registry:
             whole.rules[rule.id] = rule
         return whole
 
-    def judge(self, judged: RuleInput) -> tuple[Warning, ...]:
-        """All warnings on one construct, gravest first, else in the order of the rules."""
+    def judge(self, judged: RuleInput, only: Container[str] | None = None) -> tuple[Warning, ...]:
+        """All warnings on one construct, gravest first, else in the order of the rules.
+
+        ``only``: rules that are known to speak, for somebody who knows that the others have nothing to say.
+        """
         known = replace(judged, rules=self)
-        told = [_told(rule, finding) for rule in self.rules.values() for finding in rule.judge(known)]
+        asked = [rule for rule in self.rules.values() if only is None or rule.id in only]
+        told = [_told(rule, finding) for rule in asked for finding in rule.judge(known)]
         found = [replace(one, remedy=None, unmended="") for one in told] if judged.trial else told
         return tuple(sorted(found, key=lambda warning: LEVELS.index(warning.level)))
 

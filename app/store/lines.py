@@ -71,8 +71,10 @@ def add(connection: Connection, document_id: str, case: Case) -> None:
     connection.execute(insert(listed), {"document_id": document_id, **row_of(case.title, bones_of(case))})
 
 
-def change(connection: Connection, document_id: str, case: Case) -> None:
-    """List a document as it stands now."""
+def change(connection: Connection, document_id: str, case: Case, before: Case | None = None) -> None:
+    """List a document as it stands now; most edits leave what is listed as it was ``before``, where that is known."""
+    if before is not None and (before.title, bones_of(before)) == (case.title, bones_of(case)):
+        return
     row = row_of(case.title, bones_of(case))
     connection.execute(update(listed).where(listed.c.document_id == document_id).values(**row))
 

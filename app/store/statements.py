@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from sqlalchemy import Connection, delete, func, insert, select, text, update
+from sqlalchemy import Connection, bindparam, delete, func, insert, select, text, update
 
 from app.case import Case
 from app.case.plain_text import BIDI_CONTROL, CONTROL
@@ -42,7 +42,17 @@ _PLACE = (
     .join_from(document, _head, _head.c.document_id == document.c.id)
     .outerjoin(_next, _next.c.id == _newest_child)
 )
-_POSITION = _PLACE.where(_head.c.id == document.c.head_id)
+# What every edit asks is put together once: that takes longer than the database does.
+_THIS = document.c.id == bindparam("document")
+_POSITION = _PLACE.where(_head.c.id == document.c.head_id, _THIS)
+_CLAIM = (
+    update(document)
+    .where(_THIS, document.c.version == bindparam("expected"))
+    .values(version=document.c.version + 1, updated_at=bindparam("now"))
+    .returning(document.c.head_id)
+)
+_MOVE_HEAD = update(document).where(_THIS).values(head_id=bindparam("head"))
+_ADD_REVISION = insert(revision).returning(revision.c.id)
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,13 +84,8 @@ def claim(connection: Connection, document_id: str, expected_version: int) -> in
         NotFound: no such document.
         Stale: the version is another one.
     """
-    raised = (
-        update(document)
-        .where(document.c.id == document_id, document.c.version == expected_version)
-        .values(version=document.c.version + 1, updated_at=datetime.now(UTC))
-        .returning(document.c.head_id)
-    )
-    head_id = connection.execute(raised).scalar_one_or_none()
+    asked = {"document": document_id, "expected": expected_version, "now": datetime.now(UTC)}
+    head_id = connection.execute(_CLAIM, asked).scalar_one_or_none()
     if head_id is None:
         current = versions(connection, (document_id,)).get(document_id)
         raise missing(document_id) if current is None else Stale(expected_version, current)
@@ -93,7 +98,7 @@ def position(connection: Connection, document_id: str) -> Position:
     Raises:
         NotFound: no such document.
     """
-    row = connection.execute(_POSITION.where(document.c.id == document_id)).one_or_none()
+    row = connection.execute(_POSITION, {"document": document_id}).one_or_none()
     if row is None:
         raise missing(document_id)
     return Position(*row)
@@ -134,7 +139,7 @@ def add_revision(connection: Connection, document_id: str, previous_id: int | No
         "label": as_kept(label),
         "created_at": datetime.now(UTC),
     }
-    return int(connection.execute(insert(revision).returning(revision.c.id), row).scalar_one())
+    return int(connection.execute(_ADD_REVISION, row).scalar_one())
 
 
 def copy_revision(connection: Connection, revision_id: int, document_id: str, label: str) -> int:
@@ -147,12 +152,12 @@ def copy_revision(connection: Connection, revision_id: int, document_id: str, la
         "label": label[:LABEL_LENGTH],
         "created_at": datetime.now(UTC),
     }
-    return int(connection.execute(insert(revision).returning(revision.c.id), new).scalar_one())
+    return int(connection.execute(_ADD_REVISION, new).scalar_one())
 
 
 def move_head(connection: Connection, document_id: str, revision_id: int) -> None:
     """Make a revision the current one."""
-    connection.execute(update(document).where(document.c.id == document_id).values(head_id=revision_id))
+    connection.execute(_MOVE_HEAD, {"document": document_id, "head": revision_id})
 
 
 def remove(connection: Connection, document_id: str) -> None:

@@ -163,7 +163,7 @@ class Store:
 
         def write(connection: Connection) -> Snapshot:
             head_id = sql.claim(connection, document_id, expected_version)
-            lines.change(connection, document_id, case)
+            lines.change(connection, document_id, case, self._read.cases.peek(head_id))
             return self._append(connection, document_id, expected_version + 1, head_id, case, label)
 
         return self._write(document_id, once, write)
