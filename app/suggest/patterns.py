@@ -61,7 +61,7 @@ def drawn_pattern(spec: BoneSpec, pattern: str, position_mm: float, length_mm: f
 def pattern_edit(construct: Construct, target: int, pattern: str, knowledge: Knowledge) -> ReplaceConstruct:
     """The edit that draws a pattern where the present fracture is, or as near to it as the bone is long enough."""
     value = construct.model_copy(update={"fracture": _on_bone(construct, pattern, knowledge)})
-    return ReplaceConstruct.model_construct(target=target, value=value)  # a menu asks for all patterns at each redraw
+    return ReplaceConstruct(target=target, value=value)
 
 
 def _on_bone(construct: Construct, pattern: str, knowledge: Knowledge) -> Fracture:

@@ -329,6 +329,18 @@ def test_another_bone_keeps_what_it_can_and_says_what_it_took(opened: Callable[.
     assert sketch.exported()["constructs"][0] == after
 
 
+def test_a_code_of_the_menu_draws_its_pattern(opened: Callable[..., Page]) -> None:
+    page = opened(1440, 900)
+    sketch = Sketch(page).open_sample("Hatch cover")
+    page.keyboard.press("2")
+    page.locator("#c-fracture-code").select_option("2R2C2")
+    sketch.written_after(1)
+    fracture = sketch.exported()["constructs"][0]["fracture"]
+    assert (fracture["code"], len(fracture["lines"])) == ("2R2C2", 2)
+    expect(page.locator("#status")).to_contain_text("Draw 2R2C2")
+    expect(page.locator("#c-fracture-code")).to_have_value("2R2C2")
+
+
 def test_four_hints_are_ticked_off_and_gone_for_good(opened: Callable[..., Page]) -> None:
     page = opened(1440, 900)
     sketch = Sketch(page).open_sample(CROWDED)

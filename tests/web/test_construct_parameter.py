@@ -16,7 +16,7 @@ from app.case.models import MAX_CONSTRUCTS
 from tests.cases import humerus
 from tests.client import Stored
 
-IN_PLACE = {"bone": "radius", "step": "1"}
+IN_PLACE = {"bone": "radius", "step": "1", "code": "12A2"}
 KNOWN = {
     "/cases/{case_id}", "/cases/{case_id}/compare", "/cases/{case_id}/whatifs", "/cases/{case_id}/conference",
     "/cases/{case_id}/drawing.svg", "/cases/{case_id}/drawing.png", "/api/v1/cases/{case_id}/layouts",

@@ -176,7 +176,7 @@ def setup_html(state: ServerState, assessment: Assessment, one: ConstructAssessm
     from app.web.panels import contents  # as above
 
     return "".join(
-        _made(state, part) if part.depends is None else state.parts.get(part.depends, partial(_made, state, part))
+        state.parts.get(part.depends, partial(_made, state, part))
         for part in contents.setup_parts(assessment, one, state.knowledge)
     )
 

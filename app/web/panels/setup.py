@@ -11,7 +11,6 @@ from app.case.edits import (
     MoveFracture,
     MovePlate,
     RemoveLine,
-    ReplaceConstruct,
     SetBone,
     SetCode,
     SetGap,
@@ -26,8 +25,6 @@ from app.case.edits import (
     SetTurn,
     SetWedge,
     SetZone,
-    SingleEdit,
-    Together,
 )
 from app.case.forms import EditForm, lacking
 from app.case.models import SURFACES, BodySide, Construct, Principle, Side, Surface, Winding
@@ -38,9 +35,7 @@ from app.geometry.profile import typical_midshaft_depth
 from app.suggest import (
     accepted,
     blank_case,
-    can_be_shown,
     new_line,
-    pattern_edit,
     plate_of_holes,
     plate_of_series,
     wedge_on,
@@ -78,12 +73,12 @@ ACROSS: dict[Axis, str] = {
 
 @dataclass(frozen=True, slots=True)
 class SetupPart:
-    """Groups of the panel, not made yet. ``depends`` names all that they depend on but the knowledge; None: too much.
+    """Groups of the panel, not made yet. ``depends`` names all that they depend on but the knowledge.
 
     Most edits leave bone and plate alone, and what may be offered of them takes longer to find out than a drawing.
     """
 
-    depends: Hashable | None
+    depends: Hashable
     make: Callable[[], tuple[Group, ...]]
 
 
@@ -92,13 +87,15 @@ def setup_parts(assessment: Assessment, one: ConstructAssessment, knowledge: Kno
 
     Another plate changes nothing about lines and screws beside it, and the case shown has no fault: so whether one may
     be offered depends on the bone and the present plate alone. Roles don't count: what is left of them is always valid.
-    Another surface may show more of an oblique line than there is room for.
+    Another surface may show more of an oblique line than there is room for. What may be done with lines depends on the
+    bone as the plate sees it, and on themselves.
     """
     bone = one.target, one.construct.bone, assessment.case.bone_quality
+    lines = one.construct.surface, one.construct.fracture, one.construct.principle
     surface = tuple(edit is not None for edit in _surface_edits(assessment, one, knowledge).values())
     return (
         SetupPart(("bone", *bone), partial(_bone_group, assessment, one, knowledge)),
-        SetupPart(None, partial(_fracture_groups, assessment, one, knowledge)),
+        SetupPart(("fracture", *bone, *lines), partial(_fracture_groups, assessment, one, knowledge)),
         SetupPart(("plate", *bone, one.construct.plate, surface), partial(_plate_group, assessment, one, knowledge)),
     )
 
@@ -108,7 +105,7 @@ def _bone_group(assessment: Assessment, one: ConstructAssessment, knowledge: Kno
 
 
 def _fracture_groups(assessment: Assessment, one: ConstructAssessment, knowledge: Knowledge) -> tuple[Group, ...]:
-    pattern = Group("pattern", "Fracture", (_code(one, knowledge), _principle(one), _gap(one), *_wedge(one)))
+    pattern = Group("pattern", "Fracture", (_code(one), _principle(one), _gap(one), *_wedge(one)))
     return tuple(_offered(group, assessment, knowledge) for group in (pattern, *_lines(one)))
 
 
@@ -123,8 +120,6 @@ def _offered(group: Group, assessment: Assessment, knowledge: Knowledge) -> Grou
     def fits(edit: Edit | None) -> bool:
         if edit is None or isinstance(edit, ALWAYS_FITS):
             return edit is not None
-        if isinstance(edit, Together) and len(edit.edits) == 1 and isinstance(edit.edits[0], ReplaceConstruct):
-            return can_be_shown(assessment.case, edit.edits[0], knowledge)
         return accepted(assessment.case, edit, knowledge)
 
     def checked(control: Control) -> Control | None:
@@ -165,7 +160,7 @@ def _quality(assessment: Assessment, knowledge: Knowledge) -> Choice:
     return Choice("bone-quality", "Bone quality", assessment.case.bone_quality, options)
 
 
-def _code(one: ConstructAssessment, knowledge: Knowledge) -> Choice:
+def _code(one: ConstructAssessment) -> Choice:
     """Codes of this bone: taking one draws its pattern, or only names what is drawn."""
     construct, target = one.construct, one.target
     bone, value = construct.bone.name, construct.fracture.code or ""
@@ -175,8 +170,9 @@ def _code(one: ConstructAssessment, knowledge: Knowledge) -> Choice:
         Option(
             code.text,
             f"{code.text} {code.name}",
-            _together(f"Draw {code.text}", pattern_edit(construct, target, code.pattern, knowledge)),
+            None,
             "Draw",
+            asks=f"patterns/{code.text}?construct={target}",
         )
         for code in codes
     )
@@ -321,11 +317,6 @@ def _tension(one: ConstructAssessment) -> Told:
 def _series_option(one: ConstructAssessment, series: PlateSeries) -> Option:
     edit = plate_of_series(one, series)
     return Option(series.key, f"{series.label} (too long)" if edit is None else series.label, edit)
-
-
-def _together(label: str, edit: SingleEdit) -> Together:
-    """The edit under a name that says more than it does itself; not checked anew, since the edit has been."""
-    return Together.model_construct(label=label, edits=(edit,))
 
 
 def blank_construct(bone: str, knowledge: Knowledge) -> Construct:

@@ -5,17 +5,18 @@ from datetime import datetime
 from typing import Annotated, Any, Literal
 from urllib.parse import urlencode
 
-from fastapi import APIRouter, Header, Query, Response
+from fastapi import APIRouter, Header, HTTPException, Query, Response
 from pydantic import BaseModel, ConfigDict, Field, field_validator
 
 from app.assess import Assessment, assess, drawn_from, with_remedies
 from app.case import Case, Edit, InvalidCase, apply
-from app.case.edits import edit_document
+from app.case.codes import ALL_CODES
+from app.case.edits import Together, edit_document
 from app.case.models import MAX_CONSTRUCTS, BoneName
 from app.document import AssessmentDocument, as_document, schema
 from app.drawing import Room, View
 from app.store import Once, Snapshot, Sort, Stale, Unreadable, Wanted
-from app.suggest import Reach, on_other_bone, suggestions
+from app.suggest import Reach, on_other_bone, pattern_edit, suggestions
 from app.web.http.errors import documented
 from app.web.http.etag import ExpectedVersion, etag, not_modified
 from app.web.http.idempotency import KeyInHeader
@@ -193,8 +194,8 @@ class Bands(BaseModel):
     )
 
 
-class OtherBone(BaseModel):
-    """What puts a construct on another bone."""
+class ToldEdit(BaseModel):
+    """An edit that a menu does not carry, for whoever chooses it."""
 
     version: int
     edit: dict[str, Any] = Field(description="An edit for this version.")
@@ -364,12 +365,24 @@ def bands(
 
 
 @router.get("/cases/{case_id}/other-bones/{bone}", responses=documented(404))
-def other_bone(case_id: CaseId, bone: BoneName, state: StateDep, construct: ConstructInQuery = 0) -> OtherBone:
+def other_bone(case_id: CaseId, bone: BoneName, state: StateDep, construct: ConstructInQuery = 0) -> ToldEdit:
     """The edit that puts a construct on another bone, and keeps of it what can be kept; its label says what can't."""
     snapshot = state.store.get(case_id)
     construct_at(snapshot.case.constructs, construct)
     edit = on_other_bone(snapshot.case, construct, bone, state.knowledge)
-    return OtherBone(version=snapshot.version, edit=edit_document(edit, brief=True))
+    return ToldEdit(version=snapshot.version, edit=edit_document(edit, brief=True))
+
+
+@router.get("/cases/{case_id}/patterns/{code}", responses=documented(404))
+def pattern_drawn(case_id: CaseId, code: str, state: StateDep, construct: ConstructInQuery = 0) -> ToldEdit:
+    """The edit that draws what a code of the bone stands for, where the present fracture is."""
+    snapshot = state.store.get(case_id)
+    one, known = construct_at(snapshot.case.constructs, construct), ALL_CODES.get(code)
+    if known is None or known.bone != one.bone.name:
+        raise HTTPException(404, f"The {one.bone.name} has no such code.")
+    put = pattern_edit(one, construct, known.pattern, state.knowledge)
+    edit = Together(label=f"Draw {code}", edits=(put,))
+    return ToldEdit(version=snapshot.version, edit=edit_document(edit, brief=True))
 
 
 @router.get("/cases/{case_id}/more-lags", responses=documented(404))
