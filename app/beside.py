@@ -13,8 +13,8 @@ import signal
 import subprocess
 import sys
 import threading
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Callable
+from contextlib import suppress
 from functools import partial
 from pathlib import Path
 from typing import IO, Any, Concatenate, Generic, ParamSpec, TypeVar
@@ -34,27 +34,6 @@ class _Strange(Exception):  # noqa: N818 - nobody sees it
     """An error that the work had not foreseen."""
 
 
-class Turns:
-    """One at a time, in the order in which they came: whoever asks again and again waits for others in between."""
-
-    def __init__(self) -> None:
-        self._moved = threading.Condition()
-        self._come, self._served = 0, 0
-
-    @contextmanager
-    def one(self) -> Iterator[None]:
-        """While it is one's turn."""
-        with self._moved:
-            own, self._come = self._come, self._come + 1
-            self._moved.wait_for(lambda: self._served == own)
-        try:
-            yield
-        finally:
-            with self._moved:
-                self._served += 1
-                self._moved.notify_all()
-
-
 class Beside(Generic[Tool]):
     """One process beside this one, and one piece of work at a time in it.
 
@@ -63,7 +42,7 @@ class Beside(Generic[Tool]):
 
     def __init__(self, make: Callable[Made, Tool], *of: Made.args, **named: Made.kwargs) -> None:
         self._make = partial(make, *of, **named)
-        self._turns, self._state, self._making = Turns(), threading.Lock(), threading.Lock()
+        self._turn, self._state, self._making = threading.Lock(), threading.Lock(), threading.Lock()
         self._here: Tool | None = None
         self._process: subprocess.Popen[bytes] | None = None
         self._starts, self._starting, self._closed = STARTS, False, False
@@ -76,7 +55,7 @@ class Beside(Generic[Tool]):
         Raises:
             ValueError: the function does.
         """
-        with self._turns.one():
+        with self._turn:
             process = self._process
             if process is not None:
                 try:

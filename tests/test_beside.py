@@ -3,13 +3,12 @@
 import math
 import os
 import signal
-import threading
 import time
 from collections.abc import Iterator
 
 import pytest
 
-from app.beside import LOWER, Beside, Turns
+from app.beside import LOWER, Beside
 from app.case import Fault, InvalidCase
 
 BASE = 3.0
@@ -133,24 +132,3 @@ def test_the_end_ends_the_process(beside: Beside[Tool]) -> None:
     with pytest.raises(ProcessLookupError):
         os.kill(pid, 0)
     assert beside.call(Tool.process) == os.getpid()
-
-
-def test_whoever_asks_again_and_again_lets_others_in_between() -> None:
-    turns, served, all_here = Turns(), [], threading.Barrier(3)
-
-    def ask(name: str, times: int) -> None:
-        all_here.wait()
-        for _ in range(times):
-            with turns.one():
-                served.append(name)
-                time.sleep(0.002)
-
-    threads = [threading.Thread(target=ask, args=asks) for asks in (("many", 40), ("few", 5))]
-    for thread in threads:
-        thread.start()
-    all_here.wait()
-    for thread in threads:
-        thread.join(20.0)
-    last = max(k for k, name in enumerate(served) if name == "few")
-    assert last < 15, "five of its own, one of the other before each, and what was served before it came"
-    assert len(served) == 45

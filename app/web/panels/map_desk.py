@@ -7,11 +7,9 @@ import json
 from collections.abc import Hashable
 from dataclasses import dataclass
 
-import numpy as np
-
 from app.assess import Assessment, Knowledge, assess_stored
 from app.case.models import Case
-from app.layout_map.changes import drawn_key, drawn_work, neighbours
+from app.layout_map.changes import drawn_key, drawn_work
 from app.layout_map.document import map_document
 from app.layout_map.draws import in_draws
 from app.layout_map.filling import NoMapError
@@ -59,37 +57,34 @@ class Which:
 class MapDesk:
     """Answers, and keeps maps by geometry and load: filling a hole or leaving it empty makes no new one.
 
-    What single changes do over what is not known is kept, too: by layout, and each of its neighbours by itself, so
-    that others are answered in between.
+    What single changes do over what is not known is kept, too, by layout.
     """
 
     def __init__(self, knowledge: Knowledge) -> None:
         self._knowledge, self._pages = knowledge, Pages()
         self._maps: SingleFlightCache[Hashable, Worked] = SingleFlightCache(MAPS)
-        self._drawn: SingleFlightCache[Hashable, dict[int, Array]] = SingleFlightCache(DRAWN)
+        self._drawn: SingleFlightCache[Hashable, Array] = SingleFlightCache(DRAWN)
 
     def panel(self, of: MapOf, shown: Panel) -> str:
         """The panel of the sketch page."""
         try:
             table = self._table(of)
-            view, why = map_view(table, self._knowledge, shown.axes, self._changes(table), shown.others), ""
+            view, why = (
+                map_view(table, self._knowledge, shown.axes, self._drawn.peek(drawn_key(table)), shown.others),
+                "",
+            )
         except NoMapError as error:
             view, why = None, str(error)
         return self._pages.html("_layout_map.html", map=view, why=why, version=shown.version, file=shown.file)
 
-    def draw_one_more(self, of: MapOf) -> bool:
-        """Look at one more single change over what is not known; whether any is left then.
+    def draw(self, of: MapOf) -> None:
+        """Look at the single changes over what is not known, which takes as long as a map or two.
 
         Raises:
             NoMapError: there is no map of it.
         """
         table = self._table(of)
-        model, holes, numbers = drawn_work(table, self._knowledge)
-        found = self._drawn.get(drawn_key(table), dict)
-        left = [number for number in numbers if number not in found]
-        for number in left[:1]:
-            found[number] = in_draws(model, holes, (number,))
-        return len(left) > 1
+        self._drawn.get(drawn_key(table), lambda: in_draws(*drawn_work(table, self._knowledge)))
 
     def listed(self, of: MapOf, axes: Axes, which: Which) -> str:
         """Layouts as a list.
@@ -107,7 +102,7 @@ class MapDesk:
         """What those see of the map who stand far off."""
         try:
             table = self._table(of)
-            view, why = far_view(table, self._knowledge, self._changes(table)), ""
+            view, why = far_view(table, self._knowledge, self._drawn.peek(drawn_key(table))), ""
         except NoMapError as error:
             view, why = None, str(error)
         return self._pages.html("_conference_map.html", map=view, why=why)
@@ -129,8 +124,3 @@ class MapDesk:
 
     def _table(self, of: MapOf) -> LayoutTable:
         return layout_table(self._assessment(of), of.target, self._knowledge, of.loading, self._maps.get)
-
-    def _changes(self, table: LayoutTable) -> Array | None:
-        """What is known of the single changes over what is not known; None until that is all of them."""
-        found, numbers = self._drawn.peek(drawn_key(table)) or {}, neighbours(table)
-        return np.concatenate([found[n] for n in numbers]) if all(n in found for n in numbers) else None

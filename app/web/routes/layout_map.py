@@ -82,9 +82,9 @@ def map_part(
 
     snapshot = state.store.get(case_id)
     of = _map_of(snapshot.case, construct, loads)
-    with suppress(NoMapError):  # the panel says why
-        while bands and state.maps.call(MapDesk.draw_one_more, of):
-            pass
+    if bands:
+        with suppress(NoMapError):  # the panel says why
+            state.maps.call(MapDesk.draw, of)
     return HTMLResponse(state.maps.call(MapDesk.panel, of, _panel(state, snapshot, construct, axes, loads)))
 
 
