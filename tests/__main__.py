@@ -1,6 +1,6 @@
 """``python3 -m tests`` from a fresh clone: set up everything, then lint, types and all tests.
 
-Further words go to pytest. Chromium and PostgreSQL are installed where they are missing and that may be done; where
+Further words go to pytest. Chromium, PostgreSQL and nginx are installed where they are missing and that may be done; where
 not, the tests that need them are left out and said to be, and with ``CI`` set the run fails at once.
 """
 
@@ -19,9 +19,13 @@ JSDOM = "jsdom@26.1.0"  # the document in which tests/js runs the browser's modu
 TSC = "--noEmit --allowJs --checkJs --strict --target es2022 --module esnext --moduleResolution bundler"
 NOTHING_COLLECTED = 5  # pytest's own exit status
 # Debian's packages. The first of Chromium is the one without a window: the same pages take two thirds of the time.
-PACKAGES = {"chromium": (WINDOWLESS, "chromium"), "postgresql": ("postgresql",)}
+PACKAGES = {"chromium": (WINDOWLESS, "chromium"), "postgresql": ("postgresql",), "nginx": ("nginx-light", "nginx")}
 PATIENCE = ("-o", "Acquire::Retries=0", "-o", "Acquire::http::Timeout=20")  # where there is no way out, none comes up
-KINDS = {"chromium": "the tests that drive a browser", "postgresql": "the tests against a PostgreSQL server"}
+KINDS = {
+    "chromium": "the tests that drive a browser",
+    "postgresql": "the tests against a PostgreSQL server",
+    "nginx": "the tests behind a proxy",
+}
 
 
 def have_chromium() -> bool:
@@ -32,9 +36,14 @@ def have_postgres() -> bool:
     return bool(shutil.which("initdb")) or any(Path("/usr/lib/postgresql").glob("*/bin/initdb"))
 
 
+def have_nginx() -> bool:
+    return bool(shutil.which("nginx") or shutil.which("nginx", path="/usr/sbin"))
+
+
 def missing() -> list[str]:
     """Which of Debian's packages are wanted yet."""
-    return [name for name, have in (("chromium", have_chromium()), ("postgresql", have_postgres())) if not have]
+    there = {"chromium": have_chromium(), "postgresql": have_postgres(), "nginx": have_nginx()}
+    return [name for name, have in there.items() if not have]
 
 
 def rights() -> tuple[str, ...] | None:
@@ -49,7 +58,7 @@ def rights() -> tuple[str, ...] | None:
 
 
 def fetch_programs(python: Path) -> list[str]:
-    """Install Chromium and PostgreSQL; what could not be.
+    """Install Chromium, PostgreSQL and nginx; what could not be.
 
     Debian's packages come first, since Playwright's own download needs an open network.
     """

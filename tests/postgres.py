@@ -30,7 +30,7 @@ def tool(name: str) -> str:
     """One of the programs that come with the server."""
     found = _binary(name)
     if found is None:
-        missing_server(f"{name} is not installed")
+        missing_server(name)
     return str(found)
 
 
@@ -44,9 +44,14 @@ def unprivileged() -> str | None:
 
 def missing_server(what: str) -> None:
     """Skip where one may work without PostgreSQL, fail where everything must be tested."""
+    missing_program(what, "postgresql")
+
+
+def missing_program(what: str, package: str) -> None:
+    """The same for any of Debian's packages."""
     if os.environ.get("CI") == "true" or os.environ.get("FISHPLATE_REQUIRE_ALL") == "1":
-        pytest.fail(f"{what}; these tests may not be left out here")
-    pytest.skip(f"{what}; on Debian: apt-get install postgresql")
+        pytest.fail(f"{what} is missing; these tests may not be left out here")
+    pytest.skip(f"{what} is missing; on Debian: apt-get install {package}")
 
 
 class Server:
@@ -101,7 +106,7 @@ class Server:
 def postgres_server() -> Iterator[Server]:
     initdb, postgres = _binary("initdb"), _binary("postgres")
     if initdb is None or postgres is None:
-        missing_server("no PostgreSQL server is installed")
+        missing_server("a PostgreSQL server")
     # Not in pytest's folder: that is closed to other users, and a socket's path may only have 107 characters.
     folder = Path(tempfile.mkdtemp(prefix="fishplate-pg-"))
     try:

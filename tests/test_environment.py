@@ -268,6 +268,7 @@ class TestPrograms:
         ran: list[str] = []
         monkeypatch.setattr(gate, "have_chromium", lambda: False)
         monkeypatch.setattr(gate, "have_postgres", lambda: False)
+        monkeypatch.setattr(gate, "have_nginx", lambda: False)
 
         def fails(*words: str | Path, **_more: object) -> int:
             ran.append(" ".join(map(str, words)))
@@ -281,7 +282,7 @@ class TestPrograms:
         self, without: list[str], monkeypatch: pytest.MonkeyPatch
     ) -> None:
         monkeypatch.setattr(os, "geteuid", lambda: 1000)
-        assert gate.fetch_programs(Path("python")) == ["chromium", "postgresql"]
+        assert gate.fetch_programs(Path("python")) == ["chromium", "postgresql", "nginx"]
         assert not any("apt-get" in line or "--with-deps" in line for line in without)
         assert all("sudo -n" in line for line in without if "sudo" in line)
 
@@ -290,7 +291,8 @@ class TestPrograms:
         monkeypatch.setattr(gate.shutil, "which", lambda name: f"/usr/bin/{name}")
         gate.fetch_programs(Path("python"))
         asked = [line.split()[-1] for line in without if line.startswith("apt-get") and " install " in line]
-        assert asked == ["chromium-headless-shell", "chromium", "postgresql"]  # the next one where one can't be had
+        # the next one where one can't be had
+        assert asked == ["chromium-headless-shell", "chromium", "postgresql", "nginx-light", "nginx"]
 
     @pytest.mark.parametrize(("variables", "fetched"), [({"CI": "true"}, True), ({}, False)])
     def test_only_a_machine_of_its_own_gets_a_second_browser(
