@@ -1,7 +1,7 @@
 """``python3 -m tests`` from a fresh clone: set up everything, then lint, types and all tests.
 
-Further words go to pytest. Chromium, PostgreSQL and nginx are installed where they are missing and that may be done; where
-not, the tests that need them are left out and said to be, and with ``CI`` set the run fails at once.
+Further words go to pytest. Chromium, PostgreSQL and nginx are installed where they are missing and that may be done;
+where not, the tests that need them are left out and said to be, and with ``CI`` set the run fails at once.
 """
 
 import os
