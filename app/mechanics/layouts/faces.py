@@ -187,13 +187,16 @@ class Contact:
         resists, apart = self.resists.take(todo, 2), apart.take(todo, 1)
         pushed = np.einsum("abn,bn->an", resists, free.take(todo, 1))
         for round_ in range(most):
-            force, distance = self._forces(pressing, slipping, resists, pushed, apart, joined)
+            force, distance, moved = self._forces(pressing, slipping, resists, pushed, apart, joined)
             wrong = np.where(pressing, force < 0.0, distance < -1e-12) & opening
             change = self._slips(pressing, slipping, force, distance)
             slides = (change != slipping).any(axis=0)
             go_on = slides | wrong.any(axis=0)
             done, go = np.flatnonzero(~go_on), np.flatnonzero(go_on)
-            found.put(todo[done], Touch(force, pressing, slipping).of(done))
+            settled = Touch(force, pressing, slipping).of(done)
+            if self.faces.lags and len(done):
+                self.of(todo[done])._refine(settled, free.take(todo[done], 1), moved.take(done, 1), joined)
+            found.put(todo[done], settled)
             if not len(go):
                 return todo[:0]
             wrong = wrong.take(go, 1)
@@ -208,8 +211,8 @@ class Contact:
 
     def _forces(
         self, pressing: BoolArray, slipping: IntArray, resists: Array, pushed: Array, apart: Array, joined: bool
-    ) -> tuple[Array, Array]:
-        """Forces of the coordinates, and where they come to lie (gap and force together), each (k, n)."""
+    ) -> tuple[Array, Array, Array]:
+        """Forces of the coordinates and where they come to lie, gap and force together, (k, n); the motions, (d, n)."""
         faces, rows = self.faces, self.faces.rows
         size, count = rows.shape[1], pressing.shape[1]
         acts = pressing * faces.stiffness[:, None]
@@ -237,7 +240,18 @@ class Contact:
             if sliding.any():
                 bears = slipping[k] * faces.friction * force[first:slide].sum(axis=0)
                 force[slide] = np.where(sliding, bears, force[slide])
-        return force, distance
+        return force, distance, np.asarray(moved)
+
+    def _refine(self, touch: Touch, free: Array, moved: Array, joined: bool) -> None:
+        """Take from the forces what they would move the faces beyond where those were found: one step of refinement.
+
+        Where a fragment hangs on one screw and a lag, the inverse of the compliance has lost digits, and the stiff
+        springs of the faces make much of them.
+        """
+        beyond = free + self.moved(touch.force) - moved
+        pushed, still = np.einsum("abn,bn->an", self.resists, beyond), np.zeros_like(touch.force)
+        more, _, _ = self._forces(touch.pressing, touch.slipping, self.resists, pushed, still, joined)
+        touch.force += more
 
     def _drag(self, matrix: list[list[Array]], right: Array, acts: Array, slipping: IntArray, apart: Array) -> None:
         """Add the shear force of the lines that slide, ±µ·Σr, to the equations."""
