@@ -29,7 +29,7 @@ def _wedge(of: Fracture) -> str | None:
 
 
 def _spiral(of: FractureLine) -> str | None:
-    return None if of.spiral is None else f"winding to the {of.spiral}"
+    return None if of.spiral is None or of.obliquity_deg == 0 else f"winding to the {of.spiral}"
 
 
 FRACTURE: tuple[Figure[Fracture], ...] = (

@@ -103,9 +103,10 @@ class Line:
         cos, sin = cos_sin(turn_deg)
         slope, across = self.slope * cos + self.across * sin, self.across * cos - self.slope * sin
         apparent = math.degrees(math.atan(slope))
-        return replace(
+        seen = replace(
             self, obliquity_deg=apparent, slope=slope, across=across, depth_mm=depth_mm, breadth_mm=breadth_mm
         )
+        return replace(seen, spiral=None)  # the section there is another ellipse, about which it winds otherwise
 
     @property
     def cut_mm(self) -> tuple[float, float]:
@@ -244,12 +245,14 @@ def _laid(index: int, line: FractureLine, gap_mm: float, shape: BoneShape, spira
 def room_between(first: Line, second: Line) -> float:
     """Least length of shaft between two lines inside the bone (mm), all round its section; not positive: they cross.
 
-    Two planes are nearest to each other at the edge of an ellipse: c − m·y + n·z is at least c − hypot(m·d, n·w)/2.
+    Two planes are nearest to each other at the edge of an ellipse: c − m·y + n·z is at least c − hypot(m·d, n·w)/2. A
+    spiral runs further than its plane, and is given that room wherever the other line lies.
     """
     depth = max(first.depth_mm, second.depth_mm)
     breadth = max(first.breadth_mm, second.breadth_mm)
     lean = math.hypot(depth * (second.slope - first.slope), breadth * (second.across - first.across)) / 2
-    return second.proximal_face(0) - first.distal_face(0) - lean
+    beyond = sum(line.run_mm - line.plane_run_mm for line in (first, second)) / 2
+    return second.proximal_face(0) - first.distal_face(0) - lean - beyond
 
 
 def fragment_names(count: int) -> tuple[str, ...]:

@@ -213,9 +213,18 @@ def _clear(fracture: FractureMap, path: Segment) -> float:
         before = [line.proximal_face(y) - s for s, y in path]
         behind = [s - line.distal_face(y) for s, y in path]
         least = min(least, max(min(before), min(behind), 0.0))
-        if (helix := Helix.of(line)) is not None:
-            least = min(least, *(helix.clear_mm(s, 0.0 if y > 0 else math.pi) for s, y in path))
-    return least
+    return min(least, _clear_of_spirals(fracture, [(s, y, 0.0) for s, y in path]))
+
+
+def _clear_of_spirals(fracture: FractureMap, places: list[Space]) -> float:
+    """The least distance of places of a path to the lines that wind, on the bone's surface; infinite if none does."""
+    found = [
+        helix.clear_mm(s, math.atan2(z / helix.half_breadth_mm, y / helix.half_depth_mm))
+        for helix in map(Helix.of, fracture.lines)
+        if helix is not None
+        for s, y, z in places
+    ]
+    return min(found, default=math.inf)
 
 
 def _clear_of_wedge(fracture: FractureMap, path: Segment) -> float:
@@ -377,7 +386,10 @@ def _hole_screw(bed: Bed, place: HolePlace, hole: Hole, series: PlateSeries, spe
 
 def _beside_screw(bed: Bed, number: int, lag: LagScrew, catalogue: Catalogue) -> ScrewPath:
     spec, aim = catalogue.screws[lag.screw], Aim(lag.position_mm, lag.position_mm, lag.tilt_deg, lag.turn_deg)
-    return lay_screw(turned_bed(bed, lag.turn_deg), f"s{number}", "lag", spec, None, aim)
+    laid = lay_screw(turned_bed(bed, lag.turn_deg), f"s{number}", "lag", spec, None, aim)
+    ends = [laid.at(point) for point in (laid.passages[0].entry, laid.tip)]
+    clear = min(laid.clear_of_fracture_mm, _clear_of_spirals(bed.fracture, ends))
+    return replace(laid, clear_of_fracture_mm=clear)
 
 
 def lay_screws(

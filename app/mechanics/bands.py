@@ -29,7 +29,7 @@ class Draw:
         bone_modulus: factor of the bone's moduli.
         friction_plate_bone: coefficient of friction.
         friction_bone_bone: coefficient of friction.
-        clamp: factor of every force of tightening.
+        clamp: factor of every force of tightening, up to what the bone bears.
         friction_head: coefficient of friction of an eccentric screw's head on the slope of its hole.
         slot: how much of what a hole is longer than wide weakens the plate, 0 to 1.
     """
@@ -71,13 +71,15 @@ def varied(construct: Construct, draw: Draw) -> Construct:
         screws=tuple(
             replace(
                 screw,
-                clamp_force_n=screw.clamp_force_n * draw.clamp,
-                lag_force_n=screw.lag_force_n * draw.clamp,
-                compression_limit_n=screw.clamp_force_n * draw.clamp * wedge if screw.shift_mm else 0.0,
+                clamp_force_n=(force := min(screw.clamp_force_n * draw.clamp, screw.grip_n)),
+                lag_force_n=min(screw.lag_force_n * draw.clamp, screw.grip_n),
+                compression_limit_n=force * wedge if screw.shift_mm else 0.0,
             )
             for screw in construct.screws
         ),
-        lag_screws=tuple(replace(lag, force_n=lag.force_n * draw.clamp) for lag in construct.lag_screws),
+        lag_screws=tuple(
+            replace(lag, force_n=min(lag.force_n * draw.clamp, lag.grip_n)) for lag in construct.lag_screws
+        ),
         friction=Friction(draw.friction_plate_bone, draw.friction_bone_bone),
         foundation=draw.foundation,
     )

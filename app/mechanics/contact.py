@@ -17,6 +17,7 @@ from app.mechanics.frame import Frame, dofs
 from app.mechanics.layout import Layout
 from app.mechanics.members import IntArray
 from app.mechanics.model import Construct, LagScrew
+from app.mechanics.screw_joints import pull_out_n
 from app.mechanics.sections import Array, bone_at, bone_section
 
 POINTS = 9  # of one face, evenly from the near surface to the far one, both included
@@ -193,6 +194,21 @@ def _turned(angle_deg: float) -> tuple[float, float]:
     return math.cos(angle), math.sin(angle)
 
 
+def _lag_radii(construct: Construct, lag: LagScrew) -> Array:
+    """Distance of the surface from the axis at both ends of a lag screw, in the plane that it lies in (mm); (2,)."""
+    at = bone_at(construct.bone, np.array([lag.near_s_mm, lag.far_s_mm]))
+    cos, sin = _turned(lag.turn_deg)
+    return at.depth / 2.0 if lag.turn_deg == 0 else np.asarray(0.5 / np.hypot(cos / at.depth, sin / at.width))
+
+
+def lag_pull_out_n(construct: Construct, lag: LagScrew) -> float:
+    """Pull-out force of a lag screw beside the plate (N): leaning, it has a longer way through the far cortex."""
+    across = float(_lag_radii(construct, lag).sum())
+    wall = float(bone_at(construct.bone, np.array([lag.far_s_mm])).cortex[0])
+    thread = wall * math.hypot(lag.far_s_mm - lag.near_s_mm, across) / across
+    return pull_out_n(lag.thread_mm, lag.core_mm, lag.pitch_mm, thread, construct.bone.shear_strength_mpa)
+
+
 def lag_row(construct: Construct, layout: Layout, lag: LagScrew) -> tuple[int, Array, float]:
     """The lag screw's line, its elongation over (left face, right face), shape (6,), and its core's EA/L (N/mm).
 
@@ -201,10 +217,8 @@ def lag_row(construct: Construct, layout: Layout, lag: LagScrew) -> tuple[int, A
     r = 1/√((2cos τ/d)² + (2sin τ/w)²); what moves in the plane of the profile stretches it by its share in that plane,
     and its pull out of that plane is left out.
     """
-    row = np.zeros(6)
-    at = bone_at(construct.bone, np.array([lag.near_s_mm, lag.far_s_mm]))
+    row, radius = np.zeros(6), _lag_radii(construct, lag)
     cos, sin = (1.0, 0.0) if lag.turn_deg == 0 else _turned(lag.turn_deg)
-    radius = at.depth / 2.0 if lag.turn_deg == 0 else 0.5 / np.hypot(cos / at.depth, sin / at.width)
     ends = np.array([[lag.near_s_mm, radius[0] * cos], [lag.far_s_mm, -radius[1] * cos]])
     length = float(np.linalg.norm([*(ends[1] - ends[0]), float(radius.sum()) * sin]))
     direction = (ends[1] - ends[0]) / length

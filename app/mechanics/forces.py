@@ -8,10 +8,11 @@ import numpy as np
 
 from app.mechanics.answers import ScrewAnswer
 from app.mechanics.chain import recover_stations
+from app.mechanics.contact import lag_pull_out_n
 from app.mechanics.frame import Frame, fragment_shifts, line_screw_nodes
 from app.mechanics.model import Construct, LagScrew, Screw
 from app.mechanics.screw_joints import ScrewForces, patch_forces, pull_out_n
-from app.mechanics.sections import Array, bone_at
+from app.mechanics.sections import Array
 
 
 def station_displacements(frame: Frame, top: Array, weights: Array) -> Array:
@@ -112,6 +113,4 @@ def _screw_answer(
 
 
 def _lag_answer(construct: Construct, lag: LagScrew, pull: float) -> ScrewAnswer:
-    wall = float(bone_at(construct.bone, np.array([lag.far_s_mm])).cortex[0])
-    held = pull_out_n(lag.thread_mm, lag.core_mm, lag.pitch_mm, wall, construct.bone.shear_strength_mpa)
-    return ScrewAnswer(lag.id, pull, pull / held, None, None)
+    return ScrewAnswer(lag.id, pull, pull / lag_pull_out_n(construct, lag), None, None)

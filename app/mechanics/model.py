@@ -157,6 +157,7 @@ class Screw:
         compression_limit_n: the most axial compression that the wedge under an eccentric screw's head can make (N).
         lag_force_n: force with which a lag screw pulls the far cortex (N).
         far_s_mm: where the tip of a lag screw passes the far cortex (mm); None means straight across from the hole.
+        grip_n: the most that the bone lets it be tightened to (N).
 
     Raises:
         ValueError: a size, modulus or strength is not positive, a force is negative, or the core is not thinner than
@@ -178,6 +179,7 @@ class Screw:
     compression_limit_n: float = 0.0
     lag_force_n: float = 0.0
     far_s_mm: float | None = None
+    grip_n: float = math.inf
 
     def __post_init__(self) -> None:
         _require_positive(
@@ -208,6 +210,7 @@ class LagScrew:
         pitch_mm: pitch of the thread (mm).
         modulus_mpa: Young's modulus of the metal (MPa).
         force_n: tension of the tightened screw (N).
+        grip_n: the most of it that the bone's thread bears (N).
         turn_deg: angle τ about the shaft from the profile plane to the plane that the screw lies in (degrees).
 
     Raises:
@@ -225,6 +228,7 @@ class LagScrew:
     modulus_mpa: float
     force_n: float
     turn_deg: float = 0.0
+    grip_n: float = math.inf
 
     def __post_init__(self) -> None:
         _require_positive(

@@ -161,8 +161,8 @@ class _Build:
         owner = path.passages[passage].owner
         return next((f.index for f in self.layout.fracture.fragments if f.name == owner), None)
 
-    def clamp(self, spec: ScrewSpec, path: ScrewPath) -> float:
-        """Force of tightening (N): by its torque, but no more than a share of what the cortices that it grips hold."""
+    def grip(self, spec: ScrewSpec, path: ScrewPath) -> float:
+        """The most that a screw can be tightened to (N): a share of what the cortices that it grips hold."""
         from app.mechanics.screw_joints import pull_out_n  # loads numpy, as the solver does
 
         length = sum(p.length_mm for p in path.passages if p.holds)
@@ -170,10 +170,12 @@ class _Build:
         if length <= 0:
             return 0.0
         held = pull_out_n(spec.thread_mm, spec.core_mm, spec.pitch_mm, length, strength)
-        by_torque = clamp_force_n(
-            torque_nm(self.forces.torque_of_4_5_nm, spec.thread_mm), self.forces.torque_coefficient, spec.thread_mm
-        )
-        return min(by_torque, self.forces.most_of_pull_out * float(held))
+        return self.forces.most_of_pull_out * float(held)
+
+    def clamp(self, spec: ScrewSpec, path: ScrewPath) -> float:
+        """Force of tightening (N): by its torque, as far as the bone bears it."""
+        torque = torque_nm(self.forces.torque_of_4_5_nm, spec.thread_mm)
+        return min(clamp_force_n(torque, self.forces.torque_coefficient, spec.thread_mm), self.grip(spec, path))
 
     def screw(self, path: ScrewPath) -> Screw:
         """A screw in a hole of the plate; one meant as a lag that draws no two main fragments together only clamps."""
@@ -196,6 +198,7 @@ class _Build:
             near_fragment=near,
             far_fragment=far,
             clamp_force_n=force,
+            grip_n=self.grip(spec, path),
             shift_mm=path.s_mm - path.head[0] if eccentric else 0.0,
             compression_limit_n=force * wedge if eccentric else 0.0,
             lag_force_n=force if gliding else 0.0,
@@ -219,4 +222,5 @@ class _Build:
             modulus_mpa=self.catalogue.materials[path.spec.material].modulus_mpa,
             force_n=self.clamp(path.spec, path),
             turn_deg=path.turn_deg,
+            grip_n=self.grip(path.spec, path),
         )

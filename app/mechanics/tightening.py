@@ -1,6 +1,7 @@
 """What a screw's torque makes: the force that presses the plate on the bone, and the push of a wedge under its head.
 
-No measured compression goes in. The forces that were measured are what the answers are held against.
+No measured compression goes in: what was measured is what the answers are held against. How much of the torque friction
+takes is not known, and is chosen so that the forces of screws are those remembered (`app/catalogue/data/loads.toml`).
 """
 
 import math

@@ -230,7 +230,7 @@ def plate_yield(judged: RuleInput) -> Iterable[Finding]:
     says="Friction under the cortex screws of a fragment does not hold the plate on it.",
     why="A plate held by cortex screws carries load by friction; past friction × clamp force of all of a fragment's "
     "screws together it slips until they meet the ends of their holes, and compression may be lost.",
-    source="Coulomb friction; coefficient and clamp force from memory",
+    source="Coulomb friction, its coefficient from memory; force of a screw from its torque, most of which is assumed",
     standing="from memory",
     on="none",
 )

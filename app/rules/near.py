@@ -150,7 +150,7 @@ def _close_finding(judged: RuleInput, one: ScrewPath, other: ScrewPath, distance
     word = "run into each other" if touching else f"come within {distance:.1f} mm of each other; {least:g} mm at least"
     message = f"The screws in {listed_screws(one, other)} {word}."
     mend = _upright(judged, one, other)
-    if mend is None and touching and not one.tilt_deg and not other.tilt_deg:
+    if mend is None and touching and one.hole and other.hole and not one.tilt_deg and not other.tilt_deg:
         # square to a plate on a flare, two screws run together: one of them has to go
         mend = first_sound(judged, (_leave_empty(judged, screw) for screw in (one, other)))
     return Finding(message, (one.id, other.id), level, mend)

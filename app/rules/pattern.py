@@ -19,7 +19,7 @@ SHOWN = {"A": "one bare line", "B": "a wedge", "C": "several lines or a zone wit
 
 
 def drawn_pattern(judged: RuleInput) -> str:
-    """The AO/OTA pattern of what is drawn: a line that is steep enough is oblique, or spiral if it winds."""
+    """The AO/OTA pattern of what is drawn: a line that winds is spiral, else one that is steep enough oblique."""
     fracture = judged.construct.fracture
     zone = any(line.zone_mm > 0 for line in fracture.lines)
     if len(fracture.lines) > 1:
@@ -31,7 +31,8 @@ def drawn_pattern(judged: RuleInput) -> str:
     else:
         limit = judged.thresholds.value("pattern-angle", "oblique_from_deg")
         steep = abs(fracture.lines[0].obliquity_deg) >= limit
-        full = "A3" if not steep else "A2" if fracture.lines[0].spiral is None else "A1"
+        winds = judged.layout.fracture.lines[0].spiral is not None
+        full = "A1" if winds else "A2" if steep else "A3"
     if judged.construct.bone.name == "fibula":
         return "A" if full[0] == "A" else "B"
     return full[0] if judged.construct.bone.name in UNGROUPED else full
@@ -77,7 +78,7 @@ def _differs(judged: RuleInput, code: FractureCode, drawn: str) -> str:
     if code.kind == drawn[0] == "A":
         angle = abs(judged.construct.fracture.lines[0].obliquity_deg)
         limit = judged.thresholds.value("pattern-angle", "oblique_from_deg")
-        if drawn == "A1" and code.pattern == "A2":
+        if drawn == "A1":
             return f"Code {code.text} means {code.name}, but the line is drawn as one that winds round the shaft."
         side = "below" if angle < limit else "not below"
         return f"Code {code.text} means {code.name}, but the line is drawn at {angle:.0f}°, {side} {limit:g}°."

@@ -55,7 +55,7 @@ def test_an_edit_tells_before_and_after(sketch: Sketch) -> None:
     expect(figure.locator("ins")).to_have_text(f"after {sketch.figure('axial')}")
     expect(sketch.page.locator("#axial-ratio")).to_have_text(re.compile(r"× 0\.\d\d of the layout before"))
     # and, once the hand rests, in how many draws over what nobody knows that holds
-    expect(figure.locator(".figure-band")).to_have_text(re.compile(r"^ \([\d,]+ to [\d,]+; less in all 23\)$"))
+    expect(figure.locator(".figure-band")).to_have_text(re.compile(r"^ \([\d,]+ to [\d,]+; less in all 23 draws\)$"))
     sketch.page.reload()
     expect(figure.locator(".figure-band")).to_have_text(re.compile(r"^ \([\d,]+ to [\d,]+\)$"))
 

@@ -8,8 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.case.models import Bone, Construct, Fracture, FractureLine, Hole, Plate, Wedge, Winding
+from app.case.models import Bone, Construct, Fracture, FractureLine, Hole, LagScrew, Plate, Wedge, Winding
 from app.geometry import Allowances, Layout, lay_out
+from app.geometry.fracture import room_between
 from app.geometry.spiral import Helix
 from tests.strategies import CATALOGUE
 
@@ -20,10 +21,11 @@ ANGLE = st.floats(-math.pi, math.pi)
 FULL = 2 * math.pi
 
 
-def laid(line: FractureLine, **more: object) -> Layout:
+def laid(line: FractureLine, lags: tuple[LagScrew, ...] = (), **more: object) -> Layout:
     made = Construct(
         bone=Bone(name="humerus"),
         fracture=Fracture.model_validate({"lines": (line,), **more}),
+        lag_screws=lags,
         principle="protection",
         plate=Plate(series="large-narrow-4.5", holes=8, centre_mm=150),
         holes=(Hole(role="neutral"),) * 8,
@@ -55,6 +57,29 @@ def test_its_plane_is_the_one_nearest_to_it(obliquity: float, turn: float, hand:
     assert start == pytest.approx(150, abs=1e-6)
     assert along == pytest.approx(-steep * math.cos(turned), rel=1e-6, abs=1e-6)
     assert across == pytest.approx(steep * math.sin(turned), rel=1e-6, abs=1e-6)
+
+
+def test_a_line_is_kept_off_a_spiral_and_not_only_off_its_plane() -> None:
+    """Its ends reach half of π/2 times its plane's run; a neighbour between the plane's end and that would meet it."""
+    spiral = FractureLine(position_mm=120, obliquity_deg=60, spiral="right")
+    reach = laid(spiral).fracture.extent_mm[1]
+    for at, room in ((reach - 1, False), (reach + 1, True)):
+        lines = spiral, FractureLine(position_mm=at)
+        whole = laid(spiral, lines=lines)
+        assert (room_between(*whole.fracture.lines) > 0) is room
+
+
+@given(STEEP, TURN, HAND, st.floats(-180, 180), st.floats(120, 180))
+def test_a_lag_screw_round_the_bone_tells_its_distance_from_the_same_helix(
+    obliquity: float, turn: float, hand: Winding, round_: float, at: float
+) -> None:
+    line = FractureLine(position_mm=150, obliquity_deg=obliquity, turn_deg=turn, spiral=hand)
+    helix = helix_of(obliquity, turn, hand)
+    made = laid(line, lags=(LagScrew(position_mm=at, turn_deg=round_),))
+    (screw,) = [one for one in made.screws if one.hole is None]
+    places = [screw.at(point) for point in (screw.passages[0].entry, screw.tip)]
+    angles = [(s, math.atan2(z / helix.half_breadth_mm, y / helix.half_depth_mm)) for s, y, z in places]
+    assert screw.clear_of_fracture_mm <= min(sampled(helix, s, angle) for s, angle in angles) + 0.02
 
 
 @given(STEEP, TURN, HAND)

@@ -14,7 +14,7 @@ from app.assess import assess, drawn, load_knowledge
 from app.catalogue.unknowns import DRAWS, NAMES, unknowns
 from app.figures.bands import Band, band, band_text, banded
 from app.figures.mechanics import AXIAL, MOVED, STIFFNESS, TORSION
-from app.mechanics import analyse
+from app.mechanics import LoadCase, analyse
 from app.mechanics.bands import Draw, draws, solved, varied
 from app.mechanics.of_layout import model_of
 from app.samples import load_samples
@@ -114,3 +114,20 @@ def test_bands_in_words() -> None:
     assert band_text(AXIAL, Band(1041.0, 1042.0)) == ""
     assert band_text(AXIAL, Band(1.0, 1.0, lacking=3, of=24)) == "1 to 1, none in 3 of 24"
     assert band(AXIAL, []) is None
+
+
+@pytest.mark.parametrize("key", sorted(SAMPLES))
+def test_no_screw_is_tightened_beyond_what_its_bone_bears(key: str) -> None:
+    """Most of its pull-out force, and of what an answer tells; where nothing but tightening pulls."""
+    for one in assess(SAMPLES[key], KNOWLEDGE).constructs:
+        assert one.loading is not None
+        found = model_of(one.layout, KNOWLEDGE.catalogue, one.loading)
+        for draw in draws():
+            rest = replace(varied(found, draw), load=LoadCase())
+            assert all(screw.clamp_force_n <= screw.grip_n for screw in rest.screws)
+            assert all(screw.compression_limit_n <= screw.clamp_force_n for screw in rest.screws)
+            assert all(lag.force_n <= lag.grip_n for lag in rest.lag_screws)
+            beside = {lag.id for lag in rest.lag_screws}
+            ratios = [s.pull_out_ratio for s in analyse(rest).screws if s.id in beside and s.pull_out_ratio is not None]
+            assert len(ratios) == len(beside)
+            assert all(ratio <= 0.62 for ratio in ratios)  # 0.6 of what the cortex holds where it is straight

@@ -93,7 +93,8 @@ def test_compression_rises_with_the_torque_and_never_above_what_friction_holds(k
 def test_no_measured_compression_goes_in_and_those_measured_lie_in_the_band() -> None:
     given = [value for value in vars_of(tightening()) if value > 20]
     assert given == [tightening().slope_deg]  # no newtons
-    rows = [row for row in run_bench_cases() if row.case.number == 8 and row.unit == "N"]
+    planned, *rows = [row for row in run_bench_cases() if row.case.number == 8 and row.unit == "N"]
+    assert planned.verdict == "outside"  # with plastic rods it took a third: the page of validation says so
     assert [row.verdict for row in rows] == ["inside", "inside"]
     for row in rows:
         assert row.paper is not None

@@ -33,6 +33,7 @@ VERDICTS = {
     "axial flexibility, hole free ÷ filled, ball joints": "outside",
     "torsional flexibility, hole free ÷ filled, ball joints": "inside",
     "axial flexibility, hole free ÷ filled, held ends": "outside",
+    "push of one eccentric 3.5 screw as plans reckon with it": "outside",
     "compression after the first eccentric screw": "inside",
     "compression after the second": "inside",
     "second ÷ first": "outside",

@@ -52,7 +52,7 @@ def test_a_changed_figure_says_in_how_many_draws_it_changed_so(stored: Stored) -
     for figure in (AXIAL, TORSION):
         values = [[figure.read(one) for one in answers] for answers in solved]
         less = sum(new < old for old, new in zip(*values, strict=True))  # type: ignore[operator]
-        assert told[figure.id] == ("less in all 23" if less == DRAWS else f"less in {less} of {DRAWS}")
+        assert told[figure.id] == ("less in all 23 draws" if less == DRAWS else f"less in {less} of {DRAWS} draws")
     assert set(told) <= set(re.findall(r'data-band="([^"]+)"', stored.client.get(f"/cases/{stored.id}").text))
     assert stored.client.get(f"{stored.path}/bands").json()["changes"] == {}
 

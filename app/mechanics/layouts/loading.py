@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from app.mechanics.contact import lag_pull_out_n
 from app.mechanics.layouts.faces import Contact, Faces, Touch, build_faces, contact_of, untouched
 from app.mechanics.layouts.groups import Group
 from app.mechanics.layouts.ladder import Column, build_ladder
@@ -14,8 +15,7 @@ from app.mechanics.layouts.tightened import Preload, Tightening, load, tighten
 from app.mechanics.layouts.turned import bounded, layer, motions
 from app.mechanics.members import BoolArray
 from app.mechanics.model import Construct, Screw
-from app.mechanics.screw_joints import pull_out_n
-from app.mechanics.sections import Array, bone_at, bone_depth
+from app.mechanics.sections import Array, bone_depth
 from app.mechanics.solve import CLOSED_MM, SAME_TRAVEL, asked_axial, asked_moment, lines_by_gap
 
 AXIAL, BENDING, TORQUE, LATERAL = (("axial",), ("bending",), ("torque",), ("lateral",))
@@ -289,9 +289,6 @@ class _Part:
 
     def _beside(self, pull_out: Array, tension: dict[str, Array]) -> None:
         """Take in the lag screws beside the plate."""
-        bone = self.construct.bone
         for lag in self.construct.lag_screws:
             if lag.id in tension:
-                wall = float(bone_at(bone, np.array([lag.far_s_mm])).cortex[0])
-                held = pull_out_n(lag.thread_mm, lag.core_mm, lag.pitch_mm, wall, bone.shear_strength_mpa)
-                np.maximum(pull_out, tension[lag.id] / held, out=pull_out)
+                np.maximum(pull_out, tension[lag.id] / lag_pull_out_n(self.construct, lag), out=pull_out)

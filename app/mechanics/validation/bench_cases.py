@@ -134,7 +134,8 @@ BENCH_CASES = (
         "131 N after the first, 296 N after the second screw (ratio 2.3)",
         "Ferringo et al., PLoS ONE 2023;18:e0286937",
         "published",
-        "the figure lies within the band",
+        "the figure lies within the band; what plans reckon with (2.4 N·m, K 0.5, friction as on bone) is told beside "
+        "it, and is three times the paper's: torque and friction of that test are not known",
     ),
     BenchCase(
         9,

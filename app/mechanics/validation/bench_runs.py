@@ -10,10 +10,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from itertools import pairwise, product
 
+from app.catalogue.loads import tightening
 from app.mechanics.answers import MechanicsResult
 from app.mechanics.model import Construct, Friction, LoadCase
 from app.mechanics.solve import analyse
-from app.mechanics.tightening import clamp_force_n, wedge_share
+from app.mechanics.tightening import clamp_force_n, torque_nm, wedge_share
 from app.mechanics.validation.bench_cases import BENCH_CASES, BenchCase
 from app.mechanics.validation.bench_models import (
     BALL,
@@ -220,7 +221,11 @@ def _eccentric() -> list[BenchRow]:
             slips = Friction(friction, base.friction.bone_bone)
             found.append(analyse(replace(base, screws=pulled, friction=slips)).lines[0].interface.preload_n)
     ratio = [b / a for a, b in zip(first, second, strict=True)]
+    usual = tightening()
+    force = clamp_force_n(torque_nm(usual.torque_of_4_5_nm, 3.5), usual.torque_coefficient, 3.5)
+    planned = force * wedge_share(usual.slope_deg, usual.friction_head, usual.friction_plate_bone)
     return [
+        _row(8, "push of one eccentric 3.5 screw as plans reckon with it", "N", [planned], (92.0, 170.0)),
         _row(8, "compression after the first eccentric screw", "N", first, (92.0, 170.0)),
         _row(8, "compression after the second", "N", second, (247.0, 345.0)),
         _row(8, "second ÷ first", "×", ratio, (2.26, 2.26)),

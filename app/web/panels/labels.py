@@ -30,7 +30,7 @@ PLAIN = {
     "move_fracture": "Move the fracture",
     "set_obliquity": "Lean the fracture",
     "set_turn": "Turn the fracture",
-    "set_spiral": "Draw the line flat",
+    "set_spiral": "Take the line as a plane",
     "lean_fracture": "Lean the fracture",
     "set_zone": "Change the zone",
     "add_line": "Add a fracture line",

@@ -282,7 +282,8 @@ def _held(one: Banded, now: Answers, earlier: Answers) -> str:
         return ""
     each = [grown(was, is_) for was, is_ in zip(earlier[1], now[1], strict=True)]
     same = sum(by is not None and by * usual > 0 for by in each)
-    return f"{'more' if usual > 0 else 'less'} in {f'all {same}' if same == len(each) else f'{same} of {len(each)}'}"
+    many = f"all {same}" if same == len(each) else f"{same} of {len(each)}"
+    return f"{'more' if usual > 0 else 'less'} in {many} draws"
 
 
 def _form(bone: str, loading: Loading) -> LoadForm:

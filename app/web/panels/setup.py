@@ -51,9 +51,10 @@ PRINCIPLES: dict[Principle, str] = {
 WINDING: dict[Winding, str] = {"right": "spiral, to the right", "left": "spiral, to the left"}
 JUDGED = (
     "the plane nearest to it",
-    "Obliquity and turn are that plane’s. Lag screws, order and mechanics go by it; screws keep clear of it and of the "
-    "spiral as drawn. To the right means like a right-handed screw.",
+    "Obliquity and turn are that plane’s. Lag screws, order and mechanics go by it; other screws keep clear of it and "
+    "of the spiral as drawn. To the right means like a right-handed screw: which way it winds is yours to say.",
 )
+NOT_WINDING = ("one plane", "With a wedge on it, or square to the shaft, a line does not wind.")
 SIDES: dict[Side, str] = {"near": "Near cortex", "far": "Far cortex"}
 BODY_SIDES: dict[BodySide, str] = {"left": "Left", "right": "Right"}
 # No need to try those: a wedge is at a line there is, of any length.
@@ -255,11 +256,11 @@ def _line(one: ConstructAssessment, i: int) -> tuple[Control, ...]:
 def _course(one: ConstructAssessment, i: int) -> tuple[Control, ...]:
     """Whether a line winds round the shaft; obliquity and turn go on meaning the plane nearest to it."""
     ways = tuple(Option(way, words, SetSpiral(target=one.target, line=i, spiral=way)) for way, words in WINDING.items())
-    plain = Option("", "flat", SetSpiral(target=one.target, line=i, spiral=None))
+    plain = Option("", "one plane", SetSpiral(target=one.target, line=i, spiral=None))
     winds = one.construct.fracture.lines[i].spiral
     choice = Choice(f"line-{i}-course", "Course", winds or "", (plain, *ways))
     laid = one.layout.fracture.lines[i].spiral  # a line with a wedge, or square to the shaft, does not wind
-    return (choice,) if laid is None else (choice, Told(f"line-{i}-judged", "Judged as", *JUDGED))
+    return (choice, Told(f"line-{i}-judged", "Judged as", *(JUDGED if laid else NOT_WINDING))) if winds else (choice,)
 
 
 def _plate(one: ConstructAssessment, surface: tuple[Control, ...], knowledge: Knowledge) -> tuple[Control, ...]:
