@@ -2,8 +2,10 @@
 
 Motion and strain at one cortex may be next to nothing where the face turns about it: those are compared with the larger
 of the two at their line. A plate that bears nothing, as under a single screw astride the line, has rounding for its
-stress: less than `NO_STRESS_MPA` counts as that. The single solutions are checked against the outside elsewhere in this
-folder.
+stress: less than `NO_STRESS_MPA` counts as that. Of random constructs, layouts in which a fragment hangs on one plate
+screw and a lag are held to 1e-7: where less than a micrometre is left of tenths of a millimetre, a single solution
+itself scatters by 5e-9 of it if a modulus changes in its last digits. The single solutions are checked against the
+outside elsewhere in this folder.
 """
 
 from __future__ import annotations
@@ -18,33 +20,40 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from app.mechanics import Construct, FractureLine, LagScrew, LoadCase, Supports, analyse
+from app.mechanics.layout import held_fragments
 from app.mechanics.layouts.answers import NAMES, LayoutMap, figures_of
 from app.mechanics.layouts.solve import MOST_HOLES, layout_map, with_layout
 from tests.mechanics.constructs import STEEL_MPA, bridged, compressed, plate, screw, tube
 from tests.mechanics.random_constructs import constructs
 
-SAME = 1e-9
+SAME, HANGING = 1e-9, 1e-7
 NO_STRESS_MPA = 0.5
 LOAD = LoadCase(axial_n=500.0, bending_nmm=2000.0, lateral_nmm=300.0, torsion_nmm=1000.0)
 PAIRS = {"near_strain": "far_strain", "near_motion": "far_motion"}
 
 
-def differences(construct: Construct, found: LayoutMap, layouts: Iterable[int]) -> list[str]:
-    """What differs between a map and single solutions, in words."""
+def differences(construct: Construct, found: LayoutMap, layouts: Iterable[int], hanging: float = SAME) -> list[str]:
+    """What differs between a map and single solutions, in words; `hanging` is asked where a fragment hangs."""
     told = []
     for number in layouts:
         result = analyse(with_layout(construct, found.holes, number))
         if (result.unstable is not None) != bool(found.unstable[number] or found.unsolved[number]):
             told.append(f"layout {number}: {result.unstable}")
-        single = figures_of(result)
+        single, same = figures_of(result), hanging if hangs(construct, found.filled(number)) else SAME
         for name in NAMES:
             mine, own = float(getattr(found.figures, name)[number]), single[name]
             other = {**PAIRS, **{far: near for near, far in PAIRS.items()}}.get(name, name)
             least = NO_STRESS_MPA if name == "peak_stress" else 1e-12
             scale = np.nanmax([abs(own), abs(single[other]), least])
-            if math.isnan(own) != math.isnan(mine) or abs(mine - own) > SAME * scale:
+            if math.isnan(own) != math.isnan(mine) or abs(mine - own) > same * scale:
                 told.append(f"layout {number}: {name} {mine} for {own}")
     return told
+
+
+def hangs(construct: Construct, filled: tuple[int, ...]) -> bool:
+    """Whether some fragment is tied to the plate by one screw."""
+    tied = [f for s in construct.screws if s.hole_number in filled for f in held_fragments(s)]
+    return any(tied.count(fragment) == 1 for fragment in range(construct.fragment_count))
 
 
 def whole(holes: int = 8, **more: object) -> Construct:
@@ -154,7 +163,7 @@ def test_random_constructs(construct: Construct, seed: int) -> None:
     stable = np.flatnonzero(~found.unstable)
     rng = np.random.default_rng(seed)
     layouts = {int(rng.integers(len(found.unstable))), *rng.permutation(stable)[:12].tolist()}
-    assert not differences(construct, found, sorted(layouts))
+    assert not differences(construct, found, sorted(layouts), HANGING)
 
 
 def test_a_layout_that_holds_nothing_has_no_figures() -> None:
