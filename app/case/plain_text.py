@@ -66,12 +66,17 @@ def mended_names(named: Sequence[tuple[Hashable, str]]) -> list[str]:
     Two of one construct that were named apart stay so; a name that needs no mending stays as it is.
     """
     mended = [_mended_line(name, UNNAMED) for _, name in named]
-    taken = {(place, new) for (place, name), new in zip(named, mended, strict=True) if new == name}
+    taken = {(place, _as_compared(new)) for (place, name), new in zip(named, mended, strict=True) if new == name}
     for at, (place, name) in enumerate(named):
         if mended[at] != name:
-            mended[at] = unlike(mended[at], {other for where, other in taken if where == place})
+            mended[at] = unlike(_as_compared(mended[at]), {other for where, other in taken if where == place})
             taken.add((place, mended[at]))
     return mended
+
+
+def _as_compared(name: str) -> str:
+    """Names that differ in no more than how their accents are written, or in blanks around them, are the same name."""
+    return unicodedata.normalize("NFC", name.strip())
 
 
 def unlike(name: str, taken: set[str]) -> str:

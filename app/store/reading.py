@@ -139,5 +139,5 @@ def parsed(document_id: str, revision_id: int, body: bytes) -> Case:
 
 
 def _placed(document_id: str, at: sql.Position, version: int, case: Case) -> Snapshot:
-    undo_label = None if at.previous_id is None else at.label
-    return Snapshot(document_id, version, case, at.head_id, at.label, undo_label, at.next_label)
+    label, after = sql.as_kept(at.label), None if at.next_label is None else sql.as_kept(at.next_label)
+    return Snapshot(document_id, version, case, at.head_id, label, None if at.previous_id is None else label, after)

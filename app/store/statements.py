@@ -149,7 +149,7 @@ def copy_revision(connection: Connection, revision_id: int, document_id: str, la
         "document_id": document_id,
         "title": title,
         "content_hash": bodies.copy(connection, revision_id, document_id),
-        "label": label[:LABEL_LENGTH],
+        "label": as_kept(label),
         "created_at": datetime.now(UTC),
     }
     return int(connection.execute(_ADD_REVISION, new).scalar_one())
@@ -196,7 +196,8 @@ def revisions(connection: Connection, document_id: str) -> tuple[RevisionInfo, .
     """Revisions without their bodies, oldest first."""
     rows = connection.execute(bodies.revisions_of(document_id).add_columns(revision.c.title))
     return tuple(
-        RevisionInfo(row.id, row.previous_id, row.label, row.title, row.created_at, bool(row.current)) for row in rows
+        RevisionInfo(row.id, row.previous_id, as_kept(row.label), row.title, row.created_at, bool(row.current))
+        for row in rows
     )
 
 

@@ -291,7 +291,7 @@ def test_a_fast_drag_past_the_bones_end_stops_there_and_end_and_home_go_as_far(o
     farthest = place()
     assert farthest > 280
     expect(page.locator("#line-0")).to_have_attribute("data-max", f"{farthest:g}")
-    for key, there in (("Home", lambda: place() < 60), ("End", lambda: place() == farthest)):
+    for key, there in (("Home", lambda: place() < 70), ("End", lambda: place() == farthest)):
         before = sketch.version
         page.locator("#line-0").press(key)
         sketch.written_after(before)

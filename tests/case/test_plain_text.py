@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from app.case import Case, InvalidCase, apply, parse_case, parse_edit
-from app.case.plain_text import BIDI_CONTROL, NAME_LENGTH, UNNAMED, UNTITLED
+from app.case.plain_text import BIDI_CONTROL, NAME_LENGTH, UNNAMED, UNTITLED, mended_names
 from tests.cases import humerus
 
 # UAX #9, section 2: "explicit directional" and "implicit directional formatting characters", twelve in all.
@@ -174,3 +174,13 @@ def test_names_that_were_apart_stay_apart() -> None:
 def test_what_is_no_list_of_whatifs_is_refused_and_not_mended(odd: object) -> None:
     with pytest.raises(InvalidCase):
         parse_case(json.dumps(full() | {"whatifs": odd or [None]}))
+
+
+@pytest.mark.parametrize(
+    "pair", [("\u00e9", "e\u202e\u0301"), ("A", "\u202e A"), (" A", "\u202eA"), ("e\u0301", "\u202e\u00e9")]
+)
+def test_names_that_mending_makes_alike_are_told_apart(pair: tuple[str, str]) -> None:
+    """Canonical equivalence, Unicode UAX #15: one letter, written in two ways."""
+    names = mended_names([(0, name) for name in pair])
+    assert len({unicodedata.normalize("NFC", name.strip()) for name in names}) == 2
+    assert names[0] == pair[0]

@@ -53,7 +53,7 @@ def test_each_layout_is_as_when_it_is_assessed_alone(path: Path) -> None:
             for name in NAMES:
                 mine, own = float(getattr(table.found.figures, name)[number]), alone[name]
                 scale = np.nanmax([abs(own), abs(alone[BOTH.get(name, name)]), 1e-12])
-                assert (np.isnan(mine) and np.isnan(own)) or abs(mine - own) <= 1e-8 * scale, (number, name, mine, own)
+                assert (np.isnan(mine) and np.isnan(own)) or abs(mine - own) <= 1e-9 * scale, (number, name, mine, own)
 
 
 @pytest.fixture(scope="module")
