@@ -8,9 +8,11 @@ from app.assess import assess, load_knowledge
 from app.compare import Column, compare
 from app.document import schema
 from app.figures import FIGURES, NONE, TABLES, Figure
+from app.figures.bands import Band, band_text
 from app.figures.construct import BRIDGING_SPAN, HOLD, SCREW_DENSITY, TRAVEL, WHOLE
 from app.figures.figure import decimals, hundredths, significant
-from app.figures.mechanics import AXIAL, BENDING_TENSION, MOVED, PLATE, STIFFNESS, TORSION, WORST
+from app.figures.mechanics import AXIAL, BENDING_TENSION, MARGIN, MOVED, OPENS_FACTOR, PLATE, STIFFNESS, TORSION, WORST
+from app.mechanics.answers import InterfaceAnswer, LineAnswer, Motion, Strain
 from app.samples import load_samples
 from app.sheet.words import figures, mechanics_words
 from app.web.panels.conference import FIGURES as ON_THE_WALL
@@ -105,3 +107,19 @@ def test_the_schema_says_what_each_figure_is_called() -> None:
     assert len(written) > 5
     told = {name: definitions[kind]["properties"][field]["description"] for name, (kind, _, field) in written.items()}
     assert [name for name, words in told.items() if not words.startswith(name)] == []
+
+
+def test_what_opens_only_far_beyond_the_load_is_told_without_digits_that_say_nothing() -> None:
+    """Ten times the load is more than a limb is used for: our own border. Two beyond it count as the same."""
+
+    def line(factor: float) -> LineAnswer:
+        contact = InterfaceAnswer(True, True, True, True, True, 900.0, factor, None, None, factor - 1.0, 0.1)
+        return LineAnswer(Motion(0.0, 0.0, 0.0, 0.0, 0.0), Strain(None, None, "touch"), contact)
+
+    assert [OPENS_FACTOR.told(line(times)) for times in (0.874, 9.996, 10.0, 272.65)] == [
+        "87 %", "1000 %", "1000 %", "over 1000 %",
+    ]  # fmt: skip
+    assert [MARGIN.text(line(times)) for times in (0.87, 10.0, 272.65)] == ["-13", "+900", "over +900"]
+    assert OPENS_FACTOR.shown(line(50.0)) == OPENS_FACTOR.shown(line(270.0)) == 1000
+    assert band_text(OPENS_FACTOR, Band(350.0, 27_265.0)) == "350 to over 1000"
+    assert band_text(OPENS_FACTOR, Band(5_000.0, 27_265.0)) == ""

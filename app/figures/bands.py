@@ -32,7 +32,7 @@ def band_text(figure: Figure[Of], found: Band) -> str:
     """The band in words, without the unit, which stands with the figure; empty where both ends look the same."""
     worded = figure.ways is not None and found.low * found.high >= 0
     ends = sorted((abs(found.low), abs(found.high))) if worded else [found.low, found.high]
-    low, high = (figure.form(end) for end in ends)
+    low, high = (figure.written(end) for end in ends)
     rest = f", none in {found.lacking} of {found.of}" if found.lacking else ""
     return f"{low} to {high}{rest}" if low != high or rest else ""
 

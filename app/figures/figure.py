@@ -4,6 +4,7 @@ Whatever shows a figure (panels, comparison, sheet, the assessment's schema) tak
 is called and rounded the same everywhere.
 """
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Generic, Literal, TypeVar
@@ -41,7 +42,7 @@ class Figure(Generic[Of]):
     not enough, by itself. ``read`` takes it from what was worked out: a number in ``unit``, words, or None where it has
     no meaning. ``form`` writes a number. ``better`` is given only where nobody would argue. ``ways`` are the words for
     below and above zero where a sign is said in words, and ``worded`` is the label then. ``document`` is its place in
-    the assessment document, as type and field.
+    the assessment document, as type and field. ``most``: what lies beyond has digits that say no more.
     """
 
     id: str
@@ -55,18 +56,25 @@ class Figure(Generic[Of]):
     ways: tuple[str, str] | None = None
     worded: str = ""
     document: str = ""
+    most: float = math.inf
+
+    def written(self, value: float) -> str:
+        """A number as it is told, without its unit."""
+        return f"over {self.form(self.most)}" if value > self.most else self.form(value)
 
     def text(self, of: Of) -> str:
         """The figure without its unit; ``–`` where it has no meaning."""
         value = self.read(of)
         if value is None or isinstance(value, str):
             return NONE if value is None else value
-        return self.form(value)
+        return self.written(value)
 
     def shown(self, of: Of) -> float | None:
         """The number as it is shown: what looks the same counts as the same. None for words and where there is none."""
         value = self.read(of)
-        return None if value is None or isinstance(value, str) else float(self.form(value).replace(",", ""))
+        if value is None or isinstance(value, str):
+            return None
+        return float(self.form(min(value, self.most)).replace(",", ""))
 
     def told(self, of: Of) -> str:
         """The figure with its unit."""
@@ -94,7 +102,7 @@ class Figure(Generic[Of]):
         return self.name or self.label
 
     def _with_unit(self, value: float) -> str:
-        return f"{self.form(value)} {self.unit}" if self.unit else self.form(value)
+        return f"{self.written(value)} {self.unit}" if self.unit else self.written(value)
 
 
 def yes(value: bool) -> str:

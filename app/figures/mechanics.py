@@ -116,6 +116,9 @@ def _percent(value: float | None) -> float | None:
     return None if value is None else 100 * value
 
 
+MOST_PERCENT = 1000.0  # of the load: whatever opens beyond ten times of it opens in no use of the limb
+
+
 def _signed(value: float) -> str:
     return f"{round(value) + 0.0:+.0f}"
 
@@ -123,13 +126,14 @@ def _signed(value: float) -> str:
 FACES: Figure[LineAnswer] = Figure("faces", "Contact", "Under load", "", _touching)
 OPENS_FACTOR: Figure[LineAnswer] = Figure(
     "opens-factor", "Contact", "Opens at, of the load", "%", lambda of: _percent(of.interface.opens_at_factor),
-    WHOLE_NUMBER,
+    WHOLE_NUMBER, most=MOST_PERCENT,
 )  # fmt: skip
 OPENS_AXIAL: Figure[LineAnswer] = Figure(
     "opens-axial", "Contact", "Opens at, axial", "N", lambda of: of.interface.opens_at_n, lambda value: f"{value:,.0f}",
 )  # fmt: skip
 MARGIN: Figure[LineAnswer] = Figure(
     "margin", "Contact", "Margin before it opens", "%", lambda of: _percent(of.interface.margin), _signed, "higher",
+    most=MOST_PERCENT - 100,
 )  # fmt: skip
 
 
