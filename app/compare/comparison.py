@@ -10,6 +10,7 @@ from app.compare.figures import Line, figures
 from app.compare.mechanics import asked, figures_of, mechanics_figures
 from app.drawing import View, fitted_view
 from app.figures import NONE
+from app.figures.bands import same_way
 from app.mechanics import MechanicsResult
 from app.rules import LEVELS, Level, left_open
 
@@ -136,9 +137,8 @@ def _holds(key: Key, figures_of_row: list[Line | None], sides: list[dict[Key, fl
     values = [one.value for one in figures_of_row if one is not None and one.value is not None]
     if not sides or len(values) != LEAST or values[0] == values[1]:
         return None
-    way = 1 if values[1] > values[0] else -1
-    told = [side[key] * way for side in sides if key in side]
-    return (sum(far > 0 for far in told), len(sides)) if told else None
+    told = [side.get(key) for side in sides]
+    return None if told.count(None) == len(told) else (same_way(values[1] - values[0], told), len(told))
 
 
 def _best(figures_of_row: list[Line | None]) -> tuple[int, ...]:

@@ -131,12 +131,12 @@ def _turns(scene: Scene, line: Line) -> list[Element]:
     helix, u = Helix.of(line), scene.frame.u
     if helix is None:
         return []
-    faces_of = (False, True) if line.width_mm > 0 else (False,)
+    both = (False, True) if line.width_mm > 0 else (False,)
     before, behind = (
-        "".join(run(turns(scene.frame, helix, side, distal=distal)) for distal in faces_of) for side in (1, -1)
+        "".join(run(turns(scene.frame, helix, side, distal=distal)) for distal in both) for side in (1, -1)
     )
     return [
-        path(behind, "fracture", width=1.4 * u, stroke_dasharray=f"{num(7 * u)} {num(5 * u)}", pointer_events="none"),
+        path(behind, "fracture", width=1.4 * u, stroke_dasharray=_hidden_dashes(u), pointer_events="none"),
         path(before, "fracture", width=1.8 * u, pointer_events="none"),
     ]
 
@@ -189,6 +189,11 @@ def _traces(scene: Scene, side: int, within_mm: float = math.inf) -> list[Trace]
     return found
 
 
+def _hidden_dashes(u: float) -> str:
+    """Of what lies on the side of the bone that is not seen."""
+    return f"{num(7 * u)} {num(5 * u)}"
+
+
 def _hidden(scene: Scene, near: list[Trace]) -> list[Trace]:
     """The edges on the far side that don't lie under those on the near one."""
     far, least = _traces(scene, -1), 2 * scene.frame.u
@@ -210,7 +215,7 @@ def face_fracture(scene: Scene) -> list[Element]:
     near = _traces(scene, 1)
     hidden = "".join(run(edge) for edge in _hidden(scene, near))
     if hidden:
-        marks.append(path(hidden, "fracture", width=1.4 * u, stroke_dasharray=f"{num(7 * u)} {num(5 * u)}"))
+        marks.append(path(hidden, "fracture", width=1.4 * u, stroke_dasharray=_hidden_dashes(u)))
     return [*marks, path("".join(run(edge) for edge in near), "fracture", width=3 * u)]
 
 

@@ -11,7 +11,7 @@ from app.drawing.bone import half_width
 from app.drawing.scale import Frame
 from app.drawing.svg import Point
 from app.geometry import Line
-from app.geometry.spiral import Helix
+from app.geometry.spiral import Helix, Place
 
 SAMPLES = 12  # along a curved trace
 Trace = list[Point]
@@ -52,16 +52,20 @@ def _winding(frame: Frame, helix: Helix, side: int, distal: bool, within_mm: flo
     """The same of a spiral: from the picture's upper edge round the near surface, or round the far one."""
     most = math.asin(min(1.0, within_mm / helix.half_breadth_mm))
     start, sweep = (-most, 2 * most) if side > 0 else (most - math.pi, -2 * most)
-    shift = (1 if distal else -1) * helix.width_mm / 2
-    places = [(angle, s + shift) for angle, s in helix.course(start, sweep, 2 * SAMPLES)]
+    places = _course(helix, start, sweep, distal)
     return [(s, frame.face_axis + math.sin(angle) * half_width(frame, s)) for angle, s in places]
 
 
 def turns(frame: Frame, helix: Helix, side: int, *, distal: bool = False) -> Trace:
     """A spiral in the profile, from the plate's side to the far one: before the section (+1) or behind it (-1)."""
-    shift = (1 if distal else -1) * helix.width_mm / 2
-    places = [(angle, s + shift) for angle, s in helix.course(0.0, side * math.pi, 2 * SAMPLES)]
+    places = _course(helix, 0.0, side * math.pi, distal)
     return [(s, frame.up(math.cos(angle) * frame.shape.near(s))) for angle, s in places]
+
+
+def _course(helix: Helix, start: float, sweep: float, distal: bool) -> list[Place]:
+    """One face of a spiral."""
+    shift = (1 if distal else -1) * helix.width_mm / 2
+    return [(angle, s + shift) for angle, s in helix.course(start, sweep, 2 * SAMPLES)]
 
 
 def apart(one: Trace, other: Trace) -> float:

@@ -28,6 +28,11 @@ def band(figure: Figure[Of], found: Iterable[Of]) -> Band | None:
     return Band(min(numbers), max(numbers), len(values) - len(numbers), len(values)) if numbers else None
 
 
+def same_way(usual: float, each: Iterable[float | None]) -> int:
+    """How many of the changes, one a draw, go the way of the usual one; None: one that can't be told."""
+    return sum(change is not None and change * usual > 0 for change in each)
+
+
 def band_text(figure: Figure[Of], found: Band) -> str:
     """The band in words, without the unit, which stands with the figure; empty where both ends look the same."""
     worded = figure.ways is not None and found.low * found.high >= 0

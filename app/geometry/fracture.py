@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 from app.case.models import Construct, FractureLine, Wedge, Winding
 from app.geometry.profile import BoneShape, cos_sin
+from app.geometry.spiral import Helix
 
 ZONE = "zone"
 ON_LINE = "fracture"  # a point on the bare line, or a cortex that the line runs through
@@ -103,10 +104,15 @@ class Line:
         cos, sin = cos_sin(turn_deg)
         slope, across = self.slope * cos + self.across * sin, self.across * cos - self.slope * sin
         apparent = math.degrees(math.atan(slope))
-        seen = replace(
-            self, obliquity_deg=apparent, slope=slope, across=across, depth_mm=depth_mm, breadth_mm=breadth_mm
+        return replace(
+            self,
+            obliquity_deg=apparent,
+            slope=slope,
+            across=across,
+            depth_mm=depth_mm,
+            breadth_mm=breadth_mm,
+            spiral=None,  # the section there is another ellipse, about which it winds otherwise
         )
-        return replace(seen, spiral=None)  # the section there is another ellipse, about which it winds otherwise
 
     @property
     def cut_mm(self) -> tuple[float, float]:
@@ -152,7 +158,8 @@ class WedgePiece:
 class FractureMap:
     """Everything the fracture divides: who owns a point of the bone, and along which segments pieces meet.
 
-    ``across`` tells of each segment by how much its face leans out of the plane: ``s`` per mm of ``z``.
+    ``across`` tells of each segment by how much its face leans out of the plane: ``s`` per mm of ``z``. ``spirals`` are
+    the lines that wind, told by the bone itself, whichever plane the map is of.
     """
 
     lines: tuple[Line, ...]
@@ -160,6 +167,7 @@ class FractureMap:
     wedge: WedgePiece | None
     segments: tuple[Segment, ...]
     across: tuple[float, ...]
+    spirals: tuple[Helix, ...]
 
     def owner(self, s: float, y: float) -> str:
         """Name of the fragment that holds a point, ``wedge``, or ``zone`` / ``fracture`` where no bone bears load.
@@ -303,13 +311,17 @@ def map_fracture(construct: Construct, shape: BoneShape) -> FractureMap:
     """Divide the bone by the construct's fracture."""
     lines = lay_lines(construct, shape)
     given = construct.fracture.wedge
-    return _mapped(lines, shape.length_mm, None if given is None else _cut_wedge(given, lines[given.line]))
+    wedge = None if given is None else _cut_wedge(given, lines[given.line])
+    spirals = tuple(helix for helix in map(Helix.of, lines) if helix is not None)
+    return _mapped(lines, shape.length_mm, wedge, spirals)
 
 
-def _mapped(lines: tuple[Line, ...], length_mm: float, wedge: WedgePiece | None) -> FractureMap:
+def _mapped(
+    lines: tuple[Line, ...], length_mm: float, wedge: WedgePiece | None, spirals: tuple[Helix, ...]
+) -> FractureMap:
     met = _segments(lines, wedge)
     segments, across = tuple(segment for segment, _ in met), tuple(lean for _, lean in met)
-    return FractureMap(lines, split_shaft(lines, length_mm), wedge, segments, across)
+    return FractureMap(lines, split_shaft(lines, length_mm), wedge, segments, across, spirals)
 
 
 def turned_fracture(fracture: FractureMap, turned: BoneShape, turn_deg: float) -> FractureMap:
@@ -323,7 +335,7 @@ def turned_fracture(fracture: FractureMap, turned: BoneShape, turn_deg: float) -
         line.seen_from(turn_deg, turned.depth(line.position_mm), turned.width(line.position_mm))
         for line in fracture.lines
     )
-    return _mapped(lines, turned.length_mm, _turned_wedge(fracture.wedge, turn_deg))
+    return _mapped(lines, turned.length_mm, _turned_wedge(fracture.wedge, turn_deg), fracture.spirals)
 
 
 def _turned_wedge(wedge: WedgePiece | None, turn_deg: float) -> WedgePiece | None:

@@ -11,7 +11,6 @@ from app.geometry.bends import lean_deg
 from app.geometry.fracture import ON_LINE, TOUCH_MM, WEDGE, ZONE, FractureMap, Point, Segment, turned_fracture
 from app.geometry.plate import HolePlace
 from app.geometry.profile import BoneShape, cos_sin, turned_shape
-from app.geometry.spiral import Helix
 
 CANAL_REACH_MM = 2.0  # how far a unicortical screw looks into the canal, so that its thread fills the cortex
 Space = tuple[float, float, float]  # s, y, z
@@ -78,9 +77,7 @@ class ScrewPath:
 
     def at(self, point: Point) -> Space:
         """A point of the path in space: ``s`` along the shaft, ``y`` towards the plate, ``z`` across it, mm."""
-        cos, sin = cos_sin(self.turn_deg)
-        s, r = point
-        return s, r * cos, -r * sin
+        return _in_space(point, self.turn_deg)
 
     @property
     def cortices_held(self) -> int:
@@ -203,7 +200,14 @@ def angle_to_normal(tilt_deg: float, segment: Segment, across: float = 0.0) -> f
     return math.degrees(math.atan2(off, abs(sin - cos * slope)))
 
 
-def _clear(fracture: FractureMap, path: Segment) -> float:
+def _in_space(point: Point, turn_deg: float) -> Space:
+    """A point of the plane at ``turn_deg`` about the shaft."""
+    cos, sin = cos_sin(turn_deg)
+    s, r = point
+    return s, r * cos, -r * sin
+
+
+def _clear(fracture: FractureMap, path: Segment, turn_deg: float) -> float:
     """Least distance along the shaft from the path to a fracture face, 0 where it meets one or lies in the zone.
 
     From a spiral it keeps the lesser of the distances to its plane and, on the bone's surface, to the line that winds.
@@ -213,18 +217,11 @@ def _clear(fracture: FractureMap, path: Segment) -> float:
         before = [line.proximal_face(y) - s for s, y in path]
         behind = [s - line.distal_face(y) for s, y in path]
         least = min(least, max(min(before), min(behind), 0.0))
-    return min(least, _clear_of_spirals(fracture, [(s, y, 0.0) for s, y in path]))
-
-
-def _clear_of_spirals(fracture: FractureMap, places: list[Space]) -> float:
-    """The least distance of places of a path to the lines that wind, on the bone's surface; infinite if none does."""
-    found = [
-        helix.clear_mm(s, math.atan2(z / helix.half_breadth_mm, y / helix.half_depth_mm))
-        for helix in map(Helix.of, fracture.lines)
-        if helix is not None
-        for s, y, z in places
-    ]
-    return min(found, default=math.inf)
+    for helix in fracture.spirals:
+        for s, y, z in (_in_space(point, turn_deg) for point in path):
+            angle = math.atan2(z / helix.half_breadth_mm, y / helix.half_depth_mm)
+            least = min(least, helix.clear_mm(s, angle))
+    return least
 
 
 def _clear_of_wedge(fracture: FractureMap, path: Segment) -> float:
@@ -351,7 +348,7 @@ def lay_screw(bed: Bed, name: str, role: Role, spec: ScrewSpec, hole: int | None
         crosses_fracture=len(holding) > 1 or (met is not None and role != "locking-1"),
         meets=met[0] if role == "lag" and met is not None else None,
         angle_to_normal_deg=None if faced is None else angle_to_normal(lean, *faced),
-        clear_of_fracture_mm=_clear(bed.fracture, path),
+        clear_of_fracture_mm=_clear(bed.fracture, path, aim.turn_deg),
         length_mm=length,
         stock_length_mm=made,
         turn_deg=aim.turn_deg,
@@ -386,10 +383,7 @@ def _hole_screw(bed: Bed, place: HolePlace, hole: Hole, series: PlateSeries, spe
 
 def _beside_screw(bed: Bed, number: int, lag: LagScrew, catalogue: Catalogue) -> ScrewPath:
     spec, aim = catalogue.screws[lag.screw], Aim(lag.position_mm, lag.position_mm, lag.tilt_deg, lag.turn_deg)
-    laid = lay_screw(turned_bed(bed, lag.turn_deg), f"s{number}", "lag", spec, None, aim)
-    ends = [laid.at(point) for point in (laid.passages[0].entry, laid.tip)]
-    clear = min(laid.clear_of_fracture_mm, _clear_of_spirals(bed.fracture, ends))
-    return replace(laid, clear_of_fracture_mm=clear)
+    return lay_screw(turned_bed(bed, lag.turn_deg), f"s{number}", "lag", spec, None, aim)
 
 
 def lay_screws(

@@ -9,10 +9,14 @@ Rules, order and mechanics work with planes. The plane nearest to a helix, by th
 rises by C/2 for each radian, and that runs π/2 times as far along the shaft.
 """
 
+from __future__ import annotations
+
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from app.geometry.fracture import Line
+if TYPE_CHECKING:
+    from app.geometry.fracture import Line
 
 AT_SEAM = 1e-9  # radians
 Place = tuple[float, float]  # θ, s
@@ -39,7 +43,7 @@ class Helix:
     width_mm: float
 
     @classmethod
-    def of(cls, line: Line) -> "Helix | None":
+    def of(cls, line: Line) -> Helix | None:
         """The helix to which the line's plane is the nearest; None if the line does not wind."""
         if line.spiral is None:
             return None
@@ -61,7 +65,7 @@ class Helix:
         courses which share such an end together follow the whole of it.
         """
         way = math.copysign(1.0, sweep)
-        at = way * self._from_middle(way * start, way * self.middle)  # -π on the seam, and from there on
+        at = way * _wrapped(way * (start - self.middle))  # from the middle; -π on the seam, and from there on
         end, seam = at + sweep, way * math.pi
         turns = {at + sweep * k / steps for k in range(steps + 1)}
         if (seam - at) * way > AT_SEAM and (end - seam) * way > AT_SEAM:
@@ -86,7 +90,7 @@ class Helix:
         Unrolled about that place: an angle counts by the length that it has there.
         """
         radius = math.hypot(self.half_depth_mm * math.sin(angle), self.half_breadth_mm * math.cos(angle))
-        turn, shift, half = self._from_middle(angle), s - self.position_mm, self.width_mm / 2
+        turn, shift, half = _wrapped(angle - self.middle), s - self.position_mm, self.width_mm / 2
         slope = math.atan2(self.rise_mm, radius)
         beside = (math.pi - abs(turn)) * radius
         least = math.hypot(beside, max(0.0, abs(shift) - abs(self.rise_mm) * math.pi - half))
@@ -103,7 +107,8 @@ class Helix:
     def _at(self, turn: float) -> float:
         return self.position_mm + self.rise_mm * turn
 
-    def _from_middle(self, angle: float, middle: float | None = None) -> float:
-        """The angle from the middle, -π to below π."""
-        turn = (angle - (self.middle if middle is None else middle) + math.pi) % (2 * math.pi)
-        return (0.0 if 2 * math.pi - turn < AT_SEAM else turn) - math.pi
+
+def _wrapped(angle: float) -> float:
+    """The same angle, -π to below π."""
+    turn = (angle + math.pi) % (2 * math.pi)
+    return (0.0 if 2 * math.pi - turn < AT_SEAM else turn) - math.pi

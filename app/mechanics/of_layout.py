@@ -172,10 +172,10 @@ class _Build:
         held = pull_out_n(spec.thread_mm, spec.core_mm, spec.pitch_mm, length, strength)
         return self.forces.most_of_pull_out * float(held)
 
-    def clamp(self, spec: ScrewSpec, path: ScrewPath) -> float:
+    def clamp(self, spec: ScrewSpec, grip_n: float) -> float:
         """Force of tightening (N): by its torque, as far as the bone bears it."""
         torque = torque_nm(self.forces.torque_of_4_5_nm, spec.thread_mm)
-        return min(clamp_force_n(torque, self.forces.torque_coefficient, spec.thread_mm), self.grip(spec, path))
+        return min(clamp_force_n(torque, self.forces.torque_coefficient, spec.thread_mm), grip_n)
 
     def screw(self, path: ScrewPath) -> Screw:
         """A screw in a hole of the plate; one meant as a lag that draws no two main fragments together only clamps."""
@@ -183,7 +183,8 @@ class _Build:
         near, far = self.fragment(path, 0), self.fragment(path, 1)
         gliding = path.role == "lag" and near is not None and far is not None and near != far
         locking = path.role in ("locking-2", "locking-1") and spec.kind == "locking"
-        force = 0.0 if locking else self.clamp(spec, path)
+        grip = self.grip(spec, path)
+        force = 0.0 if locking else self.clamp(spec, grip)
         eccentric = path.role == "eccentric"
         wedge = wedge_share(self.forces.slope_deg, self.forces.friction_head, self.forces.friction_plate_bone)
         return Screw(
@@ -198,7 +199,7 @@ class _Build:
             near_fragment=near,
             far_fragment=far,
             clamp_force_n=force,
-            grip_n=self.grip(spec, path),
+            grip_n=grip,
             shift_mm=path.s_mm - path.head[0] if eccentric else 0.0,
             compression_limit_n=force * wedge if eccentric else 0.0,
             lag_force_n=force if gliding else 0.0,
@@ -210,6 +211,7 @@ class _Build:
         near, far = self.fragment(path, 0), self.fragment(path, 1)
         if near is None or far is None or near == far:
             return None
+        grip = self.grip(path.spec, path)
         return LagScrew(
             id=path.id,
             near_s_mm=path.passages[0].entry[0],
@@ -220,7 +222,7 @@ class _Build:
             thread_mm=path.spec.thread_mm,
             pitch_mm=path.spec.pitch_mm,
             modulus_mpa=self.catalogue.materials[path.spec.material].modulus_mpa,
-            force_n=self.clamp(path.spec, path),
+            force_n=self.clamp(path.spec, grip),
             turn_deg=path.turn_deg,
-            grip_n=self.grip(path.spec, path),
+            grip_n=grip,
         )

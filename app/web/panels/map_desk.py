@@ -4,7 +4,7 @@ The desk stands in the process beside the server (`app.beside`), so that of a ma
 """
 
 import json
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 
 from app.assess import Assessment, Knowledge, assess_stored
@@ -18,7 +18,7 @@ from app.map_picture import SmallMap, small_map
 from app.mechanics.of_layout import Loading
 from app.mechanics.sections import Array
 from app.single_flight import SingleFlightCache
-from app.web.panels.layout_map import Others, axes_of, cell_rows, far_view, map_view
+from app.web.panels.layout_map import MapView, Others, axes_of, cell_rows, far_view, map_view
 from app.web.templates import Pages
 
 MAPS = 8  # up to 5 MB each
@@ -67,15 +67,11 @@ class MapDesk:
 
     def panel(self, of: MapOf, shown: Panel) -> str:
         """The panel of the sketch page."""
-        try:
-            table = self._table(of)
-            view, why = (
-                map_view(table, self._knowledge, shown.axes, self._drawn.peek(drawn_key(table)), shown.others),
-                "",
-            )
-        except NoMapError as error:
-            view, why = None, str(error)
-        return self._pages.html("_layout_map.html", map=view, why=why, version=shown.version, file=shown.file)
+
+        def view(table: LayoutTable, drawn: Array | None) -> MapView:
+            return map_view(table, self._knowledge, shown.axes, drawn, shown.others)
+
+        return self._part("_layout_map.html", of, view, version=shown.version, file=shown.file)
 
     def draw(self, of: MapOf) -> None:
         """Look at the single changes over what is not known, which takes as long as a map or two.
@@ -100,12 +96,7 @@ class MapDesk:
 
     def far(self, of: MapOf) -> str:
         """What those see of the map who stand far off."""
-        try:
-            table = self._table(of)
-            view, why = far_view(table, self._knowledge, self._drawn.peek(drawn_key(table))), ""
-        except NoMapError as error:
-            view, why = None, str(error)
-        return self._pages.html("_conference_map.html", map=view, why=why)
+        return self._part("_conference_map.html", of, lambda table, drawn: far_view(table, self._knowledge, drawn))
 
     def document(self, of: MapOf) -> str:
         """The map as a document, written as JSON.
@@ -118,6 +109,17 @@ class MapDesk:
     def small(self, of: MapOf) -> SmallMap | None:
         """A small picture of the map, under the bone's preset."""
         return small_map(self._assessment(of), of.target, self._knowledge, self._maps.get)
+
+    def _part(
+        self, template: str, of: MapOf, view: Callable[[LayoutTable, Array | None], object], **values: object
+    ) -> str:
+        """A part of a page: a view of the map and of what is known of its single changes, or why there is none."""
+        try:
+            table = self._table(of)
+            shown, why = view(table, self._drawn.peek(drawn_key(table))), ""
+        except NoMapError as error:
+            shown, why = None, str(error)
+        return self._pages.html(template, map=shown, why=why, **values)
 
     def _assessment(self, of: MapOf) -> Assessment:
         return assess_stored(of.case, self._knowledge, mechanics=False, remedies=False)

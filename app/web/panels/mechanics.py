@@ -7,7 +7,7 @@ from typing import Any
 from app.assess import ConstructAssessment, Knowledge
 from app.catalogue.loads import STAGES, load_presets
 from app.figures import Figure
-from app.figures.bands import Banded, band_text, banded
+from app.figures.bands import Banded, band_text, banded, same_way
 from app.figures.mechanics import (
     AXIAL,
     AXIAL_LOAD,
@@ -281,7 +281,7 @@ def _held(one: Banded, now: Answers, earlier: Answers) -> str:
     if not usual or one.figure.text(of(now[0])) == one.figure.text(of(earlier[0])):
         return ""
     each = [grown(was, is_) for was, is_ in zip(earlier[1], now[1], strict=True)]
-    same = sum(by is not None and by * usual > 0 for by in each)
+    same = same_way(usual, each)
     many = f"all {same}" if same == len(each) else f"{same} of {len(each)}"
     return f"{'more' if usual > 0 else 'less'} in {many} draws"
 

@@ -11,7 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field, field_validator
 from app.assess import Assessment, assess, drawn_from, with_remedies
 from app.case import Case, Edit, InvalidCase, apply
 from app.case.codes import ALL_CODES
-from app.case.edits import Together, edit_document
+from app.case.edits import edit_document
 from app.case.models import MAX_CONSTRUCTS, BoneName
 from app.document import AssessmentDocument, as_document, schema
 from app.drawing import Room, View
@@ -30,7 +30,7 @@ from app.web.http.parameters import (
     WordsSought,
     construct_at,
 )
-from app.web.panels.labels import label_of, takes_screw_out
+from app.web.panels.labels import label_of, takes_screw_out, under_its_words
 from app.web.panels.loading import LoadChoice, LoadsDep
 from app.web.panels.preview import Question, TriedEdit, as_far_as_it_goes, previewed, redrawn, tried
 from app.web.panels.redraw import LIVE, LivePanel, Look, Redraw, more_lags_found
@@ -381,7 +381,7 @@ def pattern_drawn(case_id: CaseId, code: str, state: StateDep, construct: Constr
     if known is None or known.bone != one.bone.name:
         raise HTTPException(404, f"The {one.bone.name} has no such code.")
     put = pattern_edit(one, construct, known.pattern, state.knowledge)
-    edit = Together(label=f"Draw {code}", edits=(put,))
+    edit = under_its_words(put, f"Draw {code}")
     return ToldEdit(version=snapshot.version, edit=edit_document(edit, brief=True))
 
 
