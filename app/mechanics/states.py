@@ -7,7 +7,6 @@ coordinates are numbered 0 … k−1 (see `app.mechanics.contact`). Units are N,
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cache
 from itertools import pairwise
@@ -18,12 +17,12 @@ from app.mechanics.contact import Interface, OpenConstruct
 from app.mechanics.frame import Frame, fragment_shifts
 from app.mechanics.members import BoolArray
 from app.mechanics.model import Supports
+from app.mechanics.rising import LIMIT_ROUNDS, rising_root
 from app.mechanics.sections import Array
 from app.mechanics.touching import InterfaceState, Way, press
 
 AXIAL, BENDING, SHIFT, BENT = range(4)
 BALL_ENDS = Supports("ball", "ball")
-_LIMIT_ROUNDS = 40
 
 
 def solve_free(stiffness: Array, load: Array, fixed: list[int]) -> Array:
@@ -169,7 +168,7 @@ def _shift_share(frame: Frame, interface: Interface, system: OpenConstruct) -> f
     high = excess(1.0)
     share = 1.0
     if high > 0.0:
-        share = _root(excess, -limit, high) if limit > 0.0 else 0.0
+        share = rising_root(excess, -limit, high) if limit > 0.0 else 0.0
     holds = _friction_holds(frame)
 
     def over(share: float) -> float:
@@ -178,10 +177,10 @@ def _shift_share(frame: Frame, interface: Interface, system: OpenConstruct) -> f
     too_much = over(share)
     if not too_much > 0.0:
         return share
-    low = next((low for n in range(1, _LIMIT_ROUNDS) if over(low := share - n) <= 0.0), None)
+    low = next((low for n in range(1, LIMIT_ROUNDS) if over(low := share - n) <= 0.0), None)
     if low is None:
         return share  # what presses the faces does not come from this shift: lines pulled one against the other
-    return low + (share - low) * _root(lambda part: over(low + part * (share - low)), over(low), too_much)
+    return low + (share - low) * rising_root(lambda part: over(low + part * (share - low)), over(low), too_much)
 
 
 def _friction_holds(frame: Frame) -> Array:
@@ -196,25 +195,6 @@ def _friction_holds(frame: Frame) -> Array:
         held = frame.construct.friction.plate_bone * sum(screw.clamp_force_n for screw in on)
         sides.append(math.inf if locked or not on else held)
     return np.array([min(pair) for pair in pairwise(sides)])
-
-
-def _root(function: Callable[[float], float], low_value: float, high_value: float) -> float:
-    """Root in 0…1 of a rising function by regula falsi with halving (Illinois algorithm).
-
-    A piecewise linear function ends within a few rounds.
-    """
-    low, high = 0.0, 1.0
-    middle = high
-    for _ in range(_LIMIT_ROUNDS):
-        middle = low + (high - low) * -low_value / (high_value - low_value)
-        value = function(middle)
-        if abs(value) <= 1e-9 * (high_value - low_value):
-            break
-        if value > 0.0:
-            high, high_value, low_value = middle, value, low_value / 2.0
-        else:
-            low, low_value, high_value = middle, value, high_value / 2.0
-    return middle
 
 
 def loaded(interface: Interface, system: OpenConstruct, before: Preloaded, axial_n: float, bending_nmm: float) -> State:

@@ -13,9 +13,8 @@ import numpy as np
 
 from app.mechanics.layouts.faces import Contact, Touch, untouched
 from app.mechanics.members import BoolArray, IntArray
+from app.mechanics.rising import LIMIT_ROUNDS, PRECISE
 from app.mechanics.sections import Array
-
-_LIMIT_ROUNDS = 40  # as in `states`
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +139,7 @@ def _share(squeeze: _Squeeze, limit: Array, holds: Array) -> Array:
         return share
     low, low_value = np.full(len(limit), np.nan), np.full(len(limit), np.nan)
     todo = at
-    for n in range(1, _LIMIT_ROUNDS):
+    for n in range(1, LIMIT_ROUNDS):
         value = over(squeeze(share[todo] - n, todo), todo)
         fits = value <= 0.0
         low[todo[fits]], low_value[todo[fits]] = share[todo[fits]] - n, value[fits]
@@ -163,21 +162,24 @@ def _root(
 ) -> tuple[Array, Array]:
     """Where between the two ends (0…1) a rising function of the compression vanishes, and the compression there.
 
-    Regula falsi with halving, step for step as `states` does it.
+    Step for step as `rising_root` does it.
     """
     low, high = np.zeros(len(at)), np.ones(len(at))
     low_value, high_value = (v.copy() for v in values)
     middle, pressed = high.copy(), np.zeros((len(squeeze.contact.faces.spans), len(at)))
+    kept = np.zeros(len(at), dtype=np.intp)  # the end that stayed last: −1 the lower one
     go = np.arange(len(at))
-    for _ in range(_LIMIT_ROUNDS):
+    for _ in range(LIMIT_ROUNDS):
         lv, hv = low_value[go], high_value[go]
         middle[go] = low[go] + (high[go] - low[go]) * -lv / (hv - lv)
         pressed[:, go] = squeeze(ends[0][go] + middle[go] * (ends[1] - ends[0])[go], at[go])
         value = function(pressed[:, go], at[go])
-        more = ~(np.abs(value) <= 1e-9 * (hv - lv))
+        more = ~(np.abs(value) <= PRECISE * (hv - lv))
         go, value, up = go[more], value[more], value[more] > 0.0
         if not len(go):
             break
-        high[go], high_value[go] = np.where(up, middle[go], high[go]), np.where(up, value, high_value[go] / 2.0)
-        low[go], low_value[go] = np.where(up, low[go], middle[go]), np.where(up, low_value[go] / 2.0, value)
+        stays_low, stays_high = np.where(kept[go] < 0, 0.5, 1.0), np.where(kept[go] > 0, 0.5, 1.0)
+        high[go], high_value[go] = np.where(up, middle[go], high[go]), np.where(up, value, high_value[go] * stays_high)
+        low[go], low_value[go] = np.where(up, low[go], middle[go]), np.where(up, low_value[go] * stays_low, value)
+        kept[go] = np.where(up, -1, 1)
     return middle, pressed
