@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-LIMIT_ROUNDS = 40
+ROOT_ROUNDS = 100  # those that occur end within ten
 PRECISE = 1e-9  # of the difference of the function's values at both ends
 
 
@@ -16,7 +16,7 @@ def rising_root(function: Callable[[float], float], low_value: float, high_value
     """
     low, high = 0.0, 1.0
     middle, kept = high, 0
-    for _ in range(LIMIT_ROUNDS):
+    for _ in range(ROOT_ROUNDS):
         middle = low + (high - low) * -low_value / (high_value - low_value)
         value = function(middle)
         if abs(value) <= PRECISE * (high_value - low_value):

@@ -17,12 +17,13 @@ from app.mechanics.contact import Interface, OpenConstruct
 from app.mechanics.frame import Frame, fragment_shifts
 from app.mechanics.members import BoolArray
 from app.mechanics.model import Supports
-from app.mechanics.rising import LIMIT_ROUNDS, rising_root
+from app.mechanics.rising import rising_root
 from app.mechanics.sections import Array
 from app.mechanics.touching import InterfaceState, Way, press
 
 AXIAL, BENDING, SHIFT, BENT = range(4)
 BALL_ENDS = Supports("ball", "ball")
+SLIP_ROUNDS = 40
 
 
 def solve_free(stiffness: Array, load: Array, fixed: list[int]) -> Array:
@@ -177,7 +178,7 @@ def _shift_share(frame: Frame, interface: Interface, system: OpenConstruct) -> f
     too_much = over(share)
     if not too_much > 0.0:
         return share
-    low = next((low for n in range(1, LIMIT_ROUNDS) if over(low := share - n) <= 0.0), None)
+    low = next((low for n in range(1, SLIP_ROUNDS) if over(low := share - n) <= 0.0), None)
     if low is None:
         return share  # what presses the faces does not come from this shift: lines pulled one against the other
     return low + (share - low) * rising_root(lambda part: over(low + part * (share - low)), over(low), too_much)

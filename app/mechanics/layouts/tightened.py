@@ -13,8 +13,9 @@ import numpy as np
 
 from app.mechanics.layouts.faces import Contact, Touch, untouched
 from app.mechanics.members import BoolArray, IntArray
-from app.mechanics.rising import LIMIT_ROUNDS, PRECISE
+from app.mechanics.rising import PRECISE, ROOT_ROUNDS
 from app.mechanics.sections import Array
+from app.mechanics.states import SLIP_ROUNDS
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +140,7 @@ def _share(squeeze: _Squeeze, limit: Array, holds: Array) -> Array:
         return share
     low, low_value = np.full(len(limit), np.nan), np.full(len(limit), np.nan)
     todo = at
-    for n in range(1, LIMIT_ROUNDS):
+    for n in range(1, SLIP_ROUNDS):
         value = over(squeeze(share[todo] - n, todo), todo)
         fits = value <= 0.0
         low[todo[fits]], low_value[todo[fits]] = share[todo[fits]] - n, value[fits]
@@ -169,7 +170,7 @@ def _root(
     middle, pressed = high.copy(), np.zeros((len(squeeze.contact.faces.spans), len(at)))
     kept = np.zeros(len(at), dtype=np.intp)  # the end that stayed last: −1 the lower one
     go = np.arange(len(at))
-    for _ in range(LIMIT_ROUNDS):
+    for _ in range(ROOT_ROUNDS):
         lv, hv = low_value[go], high_value[go]
         middle[go] = low[go] + (high[go] - low[go]) * -lv / (hv - lv)
         pressed[:, go] = squeeze(ends[0][go] + middle[go] * (ends[1] - ends[0])[go], at[go])
