@@ -33,7 +33,7 @@ def test_one_hole_left_free_each_side(standoff: float) -> None:
 
     Only with ball-jointed ends; held ends hide most of the axial effect, and the same ratio is asked of the model
     there. Solid finite elements of two like pairs give 2.54 (round holes) and 2.26 (slots) axially, 1.53 and 1.64 in
-    torsion (`solid_figures.json`: A ÷ B, G ÷ H), and so set the upper limit axially.
+    torsion (`validation/solid_figures.json`: A ÷ B, G ÷ H), and so set the upper limit axially.
     """
     full, freed = (bridged(n, 3, the_plate=plate(standoff=standoff)) for n in (0, 1))
     assert 1.7 <= axial(full) / axial(freed) <= 2.6

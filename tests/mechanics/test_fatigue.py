@@ -9,8 +9,8 @@ import pytest
 
 from app.mechanics import LoadCase, PlateStress, analyse
 from app.mechanics.plate_stress import hole_factor
+from app.mechanics.validation.solids import Solid, construct_of, solids
 from tests.mechanics.constructs import bridged, compressed, plate
-from tests.mechanics.solids import Solid, construct_of, solids
 
 
 def stressed(**load: float) -> PlateStress:

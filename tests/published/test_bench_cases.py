@@ -39,6 +39,9 @@ VERDICTS = {
     "second ÷ first": "outside",
     "torsional stiffness": "inside",
     "load at which the far cortex touches": "inside",
+    "compression, pre-bend 1.5 mm ÷ straight": "trend fails",
+    "compression, pre-bend 3 ÷ 1.5 mm": "trend fails",
+    "compression, torque 2 ÷ 1 N·m": "trend holds",
 }
 # Known miss: the model makes a plate clamped on the bone 3-46 % stiffer axially than one locked 1 mm off; the paper
 # found under 10 %.
@@ -80,8 +83,13 @@ def test_bands_stay_where_they_were(rows: tuple[BenchRow, ...]) -> None:
 
 
 def test_every_case_says_what_it_rests_on(rows: tuple[BenchRow, ...]) -> None:
-    assert [case.number for case in BENCH_CASES] == list(range(1, 11))
-    assert {row.case.number for row in rows} == set(range(1, 11))
+    assert [case.number for case in BENCH_CASES] == list(range(1, 12))
+    assert {row.case.number for row in rows} == set(range(1, 12))
     for case in BENCH_CASES:
         for text in (case.set_up, case.missing, case.figure, case.source, case.standing, case.tolerance):
             assert text
+
+
+def test_a_test_says_why_just_where_something_lies_outside(rows: tuple[BenchRow, ...]) -> None:
+    missed = {row.case.number for row in rows if row.verdict in ("outside", "trend fails")}
+    assert {case.number for case in BENCH_CASES if case.cause} == missed

@@ -4,6 +4,7 @@ import json
 import re
 from collections.abc import Callable
 from html import unescape
+from itertools import groupby
 from typing import Any
 
 import pytest
@@ -17,6 +18,7 @@ from app.mechanics.of_layout import Loading
 from app.mechanics.validation.bench_cases import BENCH_CASES
 from app.mechanics.validation.bench_runs import run_bench_cases
 from app.mechanics.validation.closed_forms import closed_forms
+from app.mechanics.validation.solids import run_solids
 from app.web.panels.loading import LoadChoice, query_of, read_choice
 from app.web.panels.mechanics import place_on_gauge
 from tests.cases import humerus, with_change
@@ -217,10 +219,11 @@ def test_validation_shows_every_bench_figure_and_its_verdict(client: TestClient)
     assert rows_of(page) == [(row.quantity, row.verdict) for row in rows]
     missed = [row for row in rows if row.verdict in ("outside", "trend fails")]
     assert f'<strong id="misses">{len(missed)}</strong>' in page
-    assert page.count("✗") == len(missed)
+    benches = page[page.index('id="bench-tests"') :]
+    assert benches.count("✗") == len(missed)
     text = unescape(page)
     for case in BENCH_CASES:
-        for told in (case.title, case.set_up, case.missing, case.figure, case.tolerance, case.source):
+        for told in (case.title, case.set_up, case.missing, case.figure, case.tolerance, case.cause, case.source):
             assert told in text
 
 
@@ -232,6 +235,25 @@ def test_validation_shows_closed_forms_worked_out(client: TestClient) -> None:
         assert form.name in page
         assert f"{form.model:.5g} {form.unit}" in page
         assert f"{form.closed_form:.5g} {form.unit}" in page
+
+
+def test_validation_shows_every_figure_of_the_solids_and_why_some_lie_outside(client: TestClient) -> None:
+    page = client.get("/validation").text
+    part = page[page.index('id="solids"') : page.index('id="unknowns"')]
+    rows = run_solids()
+    missed = [row for row in rows if row.verdict == "outside"]
+    assert f'<strong id="solid-misses">{len(missed)}</strong>' in part
+    assert part.count("✗") == len(missed)
+    for quantity, of_quantity in groupby(rows, key=lambda row: row.quantity.name):
+        told = part[part.index(f'<th scope="row">{quantity}</th>') :]
+        cells = re.findall(r'<td class="figure">(.*?)</td>', told[: told.index("</tr>")])[1:]
+        written = [(float(re.findall(r"[\d.]+", cell)[-1]), "outside" in cell) for cell in cells]
+        assert written == [
+            (round(row.ratio, 3), True) if row.verdict == "outside" else (round(row.ratio, 2), False)
+            for row in of_quantity
+        ]
+    for row in missed:
+        assert str(row.cause) in unescape(part)
 
 
 def test_the_panel_and_every_page_lead_to_validation(client: TestClient, stored: Stored) -> None:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise, product
 
 from app.catalogue.loads import tightening
-from app.mechanics.answers import MechanicsResult
+from app.mechanics.answers import InterfaceAnswer, MechanicsResult
 from app.mechanics.model import Construct, Friction, LoadCase
 from app.mechanics.solve import analyse
 from app.mechanics.tightening import clamp_force_n, torque_nm, wedge_share
@@ -202,24 +202,37 @@ def _hole_left_free() -> list[BenchRow]:
     ]
 
 
-def _eccentric() -> list[BenchRow]:
-    first: list[float] = []
-    second: list[float] = []
-    tightened = product((1.0, 2.0), (0.3, 0.6), (0.1, 0.3), (0.1, 0.35))
-    for modulus, (torque, coefficient, head, friction) in product((2_800.0, 3_100.0), tightened):
-        force = clamp_force_n(torque, coefficient, 3.5)
-        limit = force * wedge_share(SLOPE_DEG, head, friction)
-        rod, bar = Cylinder(20.0, 10.0, 160.0, modulus, 0.35), Bar(11.0, 3.3, 4.0, 13.0, 8, STEEL_MPA)
+@dataclass(frozen=True, slots=True)
+class _Tightened:
+    """What a test with eccentric screws leaves out: modulus of the rods (MPa), torque (N·m), K, and both frictions."""
+
+    modulus: float
+    torque: float
+    coefficient: float
+    head: float
+    friction: float
+
+    def compressed(self, eccentric: tuple[int, ...], prebend_mm: float = 0.0) -> InterfaceAnswer:
+        """Two rods under a plate, straight or pre-bent, its screws tightened so, eccentric those in the holes named."""
+        force = clamp_force_n(self.torque, self.coefficient, 3.5)
+        limit = force * wedge_share(SLOPE_DEG, self.head, self.friction)
+        rod, bar = Cylinder(20.0, 10.0, 160.0, self.modulus, 0.35), Bar(11.0, 3.3, 4.0, 13.0, 8, STEEL_MPA)
         base = plated(rod, bar, Screwing((1, 2, 3, 4), 2.4, 3.5, "clamped"), 0.0, 0.0)
-        for count, found in ((1, first), (2, second)):
-            eccentric = {5, 6} if count == 2 else {5}
-            screws = (replace(s, clamp_force_n=force) for s in base.screws)
-            pulled = tuple(
-                replace(s, shift_mm=-1.0, compression_limit_n=limit) if s.hole_number in eccentric else s
-                for s in screws
-            )
-            slips = Friction(friction, base.friction.bone_bone)
-            found.append(analyse(replace(base, screws=pulled, friction=slips)).lines[0].interface.preload_n)
+        screws = (replace(s, clamp_force_n=force) for s in base.screws)
+        pulled = tuple(
+            replace(s, shift_mm=-1.0, compression_limit_n=limit) if s.hole_number in eccentric else s for s in screws
+        )
+        slips = Friction(self.friction, base.friction.bone_bone)
+        return analyse(replace(base, screws=pulled, friction=slips, prebend_mm=prebend_mm)).lines[0].interface
+
+
+def _ways_to_tighten() -> list[_Tightened]:
+    return [_Tightened(*one) for one in product((2_800.0, 3_100.0), (1.0, 2.0), (0.3, 0.6), (0.1, 0.3), (0.1, 0.35))]
+
+
+def _eccentric() -> list[BenchRow]:
+    ways = _ways_to_tighten()
+    first, second = ([way.compressed(holes).preload_n for way in ways] for holes in ((5,), (5, 6)))
     ratio = [b / a for a, b in zip(first, second, strict=True)]
     usual = tightening()
     force = clamp_force_n(torque_nm(usual.torque_of_4_5_nm, 3.5), usual.torque_coefficient, 3.5)
@@ -229,6 +242,23 @@ def _eccentric() -> list[BenchRow]:
         _row(8, "compression after the first eccentric screw", "N", first, (92.0, 170.0)),
         _row(8, "compression after the second", "N", second, (247.0, 345.0)),
         _row(8, "second ÷ first", "×", ratio, (2.26, 2.26)),
+    ]
+
+
+def _prebend_and_torque() -> list[BenchRow]:
+    at_1_nm = [way for way in _ways_to_tighten() if way.torque == 1.0]
+    ways = {way: [way.compressed((5,), bend) for bend in (0.0, 1.5, 3.0)] for way in _ways_to_tighten()}
+    straight_to_bent = [found[1].preload_n / found[0].preload_n for found in ways.values()]
+    more_bent = [found[2].preload_n / found[1].preload_n for found in ways.values()]
+    turned = [
+        twice.preload_n / once.preload_n
+        for way in at_1_nm
+        for once, twice in zip(ways[way], ways[replace(way, torque=2.0)], strict=True)
+    ]
+    return [
+        _trend(11, "compression, pre-bend 1.5 mm ÷ straight", "×", straight_to_bent, 0.0, 0.999),
+        _trend(11, "compression, pre-bend 3 ÷ 1.5 mm", "×", more_bent, 0.0, 0.999),
+        _trend(11, "compression, torque 2 ÷ 1 N·m", "×", turned, 1.001, 2.001),
     ]
 
 
@@ -272,5 +302,6 @@ def run_bench_cases() -> tuple[BenchRow, ...]:
         _eccentric,
         _small_plate_torsion,
         _far_cortex_contact,
+        _prebend_and_torque,
     )
     return tuple(row for run in runs for row in run())

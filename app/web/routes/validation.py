@@ -1,4 +1,4 @@
-"""The validation page: the model beside closed forms, a general frame program and published bench tests."""
+"""The validation page: the model beside closed forms, a general frame program, solid elements and bench tests."""
 
 from dataclasses import dataclass
 from functools import lru_cache
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from app.mechanics.validation.bench_cases import BenchCase
     from app.mechanics.validation.bench_runs import BenchRow
     from app.mechanics.validation.closed_forms import ClosedForm
+    from app.mechanics.validation.solids import Quantity, SolidRow
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
@@ -44,11 +45,34 @@ class Bench:
 
 
 @dataclass(frozen=True, slots=True)
+class OfSolids:
+    """One quantity of all solid constructs: model ÷ solid for each, and why those outside lie there."""
+
+    quantity: "Quantity"
+    rows: "tuple[SolidRow, ...]"
+
+    @property
+    def causes(self) -> dict[str, str]:
+        """Each cause with the constructs that it stands for, as "G, H"."""
+        letters: dict[str, list[str]] = {}
+        for row in self.rows:
+            if row.cause is not None:
+                letters.setdefault(row.cause, []).append(row.solid.letter)
+        return {", ".join(of): cause for cause, of in letters.items()}
+
+
+@dataclass(frozen=True, slots=True)
 class Validation:
     """Everything on the page."""
 
     forms: "tuple[ClosedForm, ...]"
+    solids: tuple[OfSolids, ...]
     benches: tuple[Bench, ...]
+
+    @property
+    def solid_misses(self) -> int:
+        """How many figures lie outside what a frame is asked for beside the solids."""
+        return sum(row.cause is not None for one in self.solids for row in one.rows)
 
     @property
     def figures(self) -> int:
@@ -67,13 +91,16 @@ def validation() -> Validation:
     # Nothing else needs them, and no first page should wait for them to load.
     from app.mechanics.validation.bench_runs import run_bench_cases
     from app.mechanics.validation.closed_forms import closed_forms
+    from app.mechanics.validation.solids import run_solids
 
     runs = groupby(run_bench_cases(), key=lambda row: row.case.number)
     benches = []
     for _, rows in runs:
         of_case = tuple(rows)
         benches.append(Bench(of_case[0].case, tuple(_told(row) for row in of_case)))
-    return Validation(closed_forms(), tuple(benches))
+    beside = groupby(run_solids(), key=lambda row: row.quantity)
+    solids = tuple(OfSolids(quantity, tuple(rows)) for quantity, rows in beside)
+    return Validation(closed_forms(), solids, tuple(benches))
 
 
 def _told(row: "BenchRow") -> Told:
