@@ -1,9 +1,9 @@
 """A department's year beside an empty library: ``python -m tests.bench.bench_year``; compare ratios, never times.
 
 1,500 cases of 100 revisions each (``--cases``, ``--revisions``) are written by SQL; then both libraries are asked for
-the same in turn, through the whole application but the network. The target is 1.5 times the empty library's time. What
-carries everything, the whole zip and the backup, can't keep to it: it is told beside what it can't beat, an entry's
-share of a zip and a plain copy of the file.
+the same in turn, through the whole application but the network, and for a backup as an operator is: by the command. The
+target is 1.5 times the empty library's time. What carries everything can't keep to it: the whole zip and the backup
+without the program's start are told beside what they can't beat, an entry's share of a zip and a plain copy.
 """
 
 import argparse
@@ -11,6 +11,7 @@ import json
 import os
 import shutil
 import statistics
+import subprocess
 import sys
 import tempfile
 import time
@@ -35,6 +36,7 @@ from app.web import Settings, create_app
 from tests.cases import humerus
 
 ROUNDS = 30
+COMMANDS = 5
 TARGET = 1.5  # times the empty library's
 FIRST_OF_YEAR = datetime(2025, 1, 1, tzinfo=UTC)
 
@@ -131,6 +133,19 @@ def copy(source: Path, target: Path) -> None:
         os.fsync(file.fileno())
 
 
+def order_backup(library: Path, target: Path) -> None:
+    """A backup by the command."""
+    subprocess.run(
+        [sys.executable, "-m", "app.cli", "backup", "--data", library, target], check=True, capture_output=True
+    )
+
+
+def compared(name: str, small: float, large: float) -> str:
+    """A line of the answer."""
+    beyond = " (beyond the target)" if large > TARGET * small else ""
+    return f"{name}: {small:.1f} ms empty, {large:.1f} ms with a year: × {large / small:.2f}{beyond}\n"
+
+
 def main() -> None:
     """Fill, measure in turn, say the ratios."""
     parser = argparse.ArgumentParser()
@@ -152,8 +167,14 @@ def main() -> None:
                 for kept, library in zip(times, (empty, year), strict=True):
                     kept.append(timed(partial(ask, library)))
             small, large = (statistics.median(kept[3:]) for kept in times)
-            beyond = " (beyond the target)" if large > TARGET * small else ""
-            say(f"{name}: {small:.1f} ms empty, {large:.1f} ms with a year: × {large / small:.2f}{beyond}\n")
+            say(compared(name, small, large))
+        commands: tuple[list[float], list[float]] = ([], [])
+        for number in range(COMMANDS):
+            for kept, library in zip(commands, (empty, year), strict=True):
+                kept.append(
+                    timed(partial(order_backup, library.file.parent, folder / f"{library.file.parent.name}-{number}"))
+                )
+        say(compared("backup (command)", *(statistics.median(kept) for kept in commands)))
         say("what carries everything grows with it:\n")
         small, zipped = (timed(lambda one=one: one.get("/library.zip")) for one in (empty, year))
         say(f"the whole zip: {small:.1f} ms empty; {zipped / 1000:.2f} s with a year, × {zipped / small:.0f}: ")
