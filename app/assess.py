@@ -10,6 +10,7 @@ from app.case.models import Case, Construct
 from app.catalogue import Catalogue, Thresholds, load_catalogue, load_thresholds
 from app.geometry import Allowances, Layout, Summary, check_case, lay_out, summarise
 from app.geometry.standin import StandIn, stand_in
+from app.mechanics import Construct as MechanicsConstruct
 from app.mechanics import MechanicsResult
 from app.mechanics.of_layout import Loading, mechanics_of, model_of, preset_loading
 from app.rules import RuleInput, Warning, judge_case, judge_construct
@@ -63,6 +64,7 @@ class Assessment:
 
 
 Drawn = Callable[[ConstructAssessment], tuple[MechanicsResult, ...]]
+Solve = Callable[[MechanicsConstruct], tuple[MechanicsResult, ...]]
 
 
 @lru_cache(maxsize=8)
@@ -123,13 +125,20 @@ def assess_stored(
     return _assessed(shown, knowledge, loadings, mechanics=mechanics, remedies=remedies)
 
 
-def drawn(one: ConstructAssessment, catalogue: Catalogue) -> tuple[MechanicsResult, ...]:
-    """The mechanics of a construct over what is not known; none where they were not worked out, or it holds nothing."""
-    from app.mechanics.bands import solved  # numpy is slow to load, and the first page does without
+def drawn(
+    one: ConstructAssessment,
+    catalogue: Catalogue,
+    solve: Solve | None = None,
+) -> tuple[MechanicsResult, ...]:
+    """The mechanics of a construct over what is not known; none where they were not worked out, or it holds nothing.
 
+    ``solve`` solves it for all draws, elsewhere perhaps; left out, it is done here.
+    """
     if one.mechanics is None or one.loading is None or one.mechanics.unstable is not None:
         return ()
-    return solved(model_of(one.layout, catalogue, one.loading))
+    from app.mechanics.bands import solved  # numpy is slow to load, and the first page does without
+
+    return (solve or solved)(model_of(one.layout, catalogue, one.loading))
 
 
 def drawn_from(catalogue: Catalogue) -> Drawn:

@@ -19,6 +19,7 @@ from app.web.templates import Pages
 
 if TYPE_CHECKING:
     from app.case.models import Construct
+    from app.mechanics import Construct as Solvable
     from app.mechanics import MechanicsResult
     from app.mechanics.of_layout import Loading
     from app.web.panels.map_desk import MapDesk
@@ -46,10 +47,10 @@ class ServerState:
     ``painting`` keeps nothing: it is for those who ask for the same picture of a case at the same time, whatever its
     version turns out to be; ``pictures`` keeps them by the version that they show, ``small`` those of the list by the
     construct. ``warnings`` and ``parts`` keep what panels are put together from, by all that it shows, ``answers``
-    those of the mechanics over what is not known. ``maps`` answers whatever is asked about maps of layouts, in a
-    process beside this one. ``suggested`` are layouts as they were last found, by case, version and construct: the map
-    marks them without a search of its own. ``following`` and ``lines`` count who has an event stream or a live line
-    open.
+    those of the mechanics over what is not known. ``maps`` answers whatever is asked about maps of layouts, and solves
+    over what is not known, in a process beside this one. ``suggested`` are layouts as they were last found, by case,
+    version and construct: the map marks them without a search of its own. ``following`` and ``lines`` count who has an
+    event stream or a live line open.
     """
 
     store: Store
@@ -85,7 +86,13 @@ class ServerState:
     def drawn(self, one: ConstructAssessment) -> "tuple[MechanicsResult, ...]":
         """The mechanics of a construct over what is not known."""
         key = (one.construct, one.layout.quality.key, one.loading)
-        return self.answers.get(key, lambda: drawn(one, self.knowledge.catalogue))
+        return self.answers.get(key, lambda: drawn(one, self.knowledge.catalogue, self._solved))
+
+    def _solved(self, construct: "Solvable") -> "tuple[MechanicsResult, ...]":
+        """In the process beside this one: two dozen solutions would hold up whoever edits meanwhile."""
+        from app.web.panels.map_desk import MapDesk
+
+        return self.maps.call(MapDesk.solved, construct)
 
     def assessed(self, snapshot: Snapshot, loads: Loads = ()) -> Assessment:
         """The assessment of a stored case, under the loads chosen or else its bones' protected presets."""

@@ -2,6 +2,7 @@
 
 import json
 import re
+import time
 
 import pytest
 
@@ -31,6 +32,29 @@ def test_the_server_tells_the_bands_that_the_command_line_tells(stored: Stored) 
     assert asked["constructs"][0]["mechanics"] == mechanics
     plain = stored.client.post("/api/v1/assess", json=humerus()).json()
     assert plain["constructs"][0]["mechanics"]["stiffness"]["torsion"] == {**band, "low": None, "high": None}
+
+
+def test_once_the_process_beside_the_server_is_up_the_server_solves_no_draw(
+    stored: Stored, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two dozen solutions would hold up whoever edits meanwhile; what comes back is the same to the last digit."""
+    state = stored.client.app.state.server  # type: ignore[attr-defined]
+    case = parse_case(json.dumps(humerus()))
+    one = assess(case, KNOWLEDGE).constructs[0]
+    here = drawn(one, KNOWLEDGE.catalogue)
+    stored.client.get(f"{stored.path}/bands")
+    patience = time.monotonic() + 60
+    while not state.maps.up and time.monotonic() < patience:
+        time.sleep(0.05)
+    assert state.maps.up
+    state.answers.clear()
+
+    def solved_here(_construct: object) -> None:
+        raise AssertionError
+
+    monkeypatch.setattr("app.mechanics.bands.solved", solved_here)
+    monkeypatch.setattr("app.web.panels.map_desk.solved", solved_here)
+    assert state.drawn(one) == here
 
 
 def test_bands_follow_the_load(stored: Stored) -> None:

@@ -1,4 +1,4 @@
-"""Whatever is asked about maps of layouts, answered ready for the page: maps stay where they were worked out.
+"""What takes long, of maps of layouts answered ready for the page: maps stay where they were worked out.
 
 The desk stands in the process beside the server (`app.beside`), so that of a map nothing goes over but its panel.
 """
@@ -15,6 +15,8 @@ from app.layout_map.draws import in_draws
 from app.layout_map.filling import NoMapError
 from app.layout_map.table import AXES, LayoutTable, Worked, layout_table
 from app.map_picture import SmallMap, small_map
+from app.mechanics import Construct, MechanicsResult
+from app.mechanics.bands import solved
 from app.mechanics.of_layout import Loading
 from app.mechanics.sections import Array
 from app.single_flight import SingleFlightCache
@@ -81,6 +83,10 @@ class MapDesk:
         """
         table = self._table(of)
         self._drawn.get(drawn_key(table), lambda: in_draws(*drawn_work(table, self._knowledge)))
+
+    def solved(self, construct: Construct) -> tuple[MechanicsResult, ...]:
+        """A construct's answers over what is not known."""
+        return solved(construct)
 
     def listed(self, of: MapOf, axes: Axes, which: Which) -> str:
         """Layouts as a list.

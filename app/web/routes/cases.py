@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Header, HTTPException, Query, Response
 from pydantic import BaseModel, ConfigDict, Field, field_validator
 
-from app.assess import Assessment, assess, drawn_from, with_remedies
+from app.assess import Assessment, assess, with_remedies
 from app.case import Case, Edit, InvalidCase, apply
 from app.case.codes import ALL_CODES
 from app.case.edits import edit_document
@@ -398,7 +398,7 @@ def more_lags(case_id: CaseId, state: StateDep, construct: ConstructInQuery = 0)
 @router.post("/assess", tags=["assessment"], response_model=AssessmentDocument, responses=documented(403, 415))
 def assess_case(case: Case, state: StateDep, bands: WithBands = False) -> Any:
     """Judge a case without keeping it."""
-    return as_document(assess(case, state.knowledge), drawn_from(state.knowledge.catalogue) if bands else None)
+    return as_document(assess(case, state.knowledge), state.drawn if bands else None)
 
 
 @router.get("/schema/{which}", tags=["schemas"])
