@@ -7,6 +7,7 @@ coordinates are numbered 0 … k−1 (see `app.mechanics.contact`). Units are N,
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cache
 from itertools import pairwise
@@ -17,13 +18,14 @@ from app.mechanics.contact import Interface, OpenConstruct
 from app.mechanics.frame import Frame, fragment_shifts
 from app.mechanics.members import BoolArray
 from app.mechanics.model import Supports
-from app.mechanics.rising import rising_root
+from app.mechanics.rising import PRECISE, rising_root
 from app.mechanics.sections import Array
-from app.mechanics.touching import InterfaceState, Way, press
+from app.mechanics.touching import InterfaceState, UnresolvedError, Way, press
 
 AXIAL, BENDING, SHIFT, BENT = range(4)
 BALL_ENDS = Supports("ball", "ball")
 SLIP_ROUNDS = 40
+_DOUBLED = tuple(2.0**n for n in range(-10, 21))  # of a load: what opens beyond a million of it never does
 
 
 def solve_free(stiffness: Array, load: Array, fixed: list[int]) -> Array:
@@ -230,4 +232,26 @@ def opening_factor(
         return None
     way = Way(interface, system.compliance, before.joined, system.drive[:, :2] @ load)
     distance = interface.rows @ before.state.displacement + interface.clearance + before.offset
-    return way.opens(state, distance, edges)
+    try:
+        return way.opens(state, distance, edges)
+    except UnresolvedError:  # at a corner of friction: then from one load to the next
+
+        def open_at(factor: float) -> bool:
+            return not loaded(interface, system, before, *(factor * load).tolist()).interface.pressing[edges].all()
+
+        return first_time(open_at)
+
+
+def first_time(true: Callable[[float], bool]) -> float | None:
+    """The least factor at which something comes true, to 1e-9, sought by doubling and halving; None: never.
+
+    What comes true and untrue again within a step of doubling is passed over.
+    """
+    high = next((factor for factor in _DOUBLED if true(factor)), None)
+    if high is None:
+        return None
+    low = high / 2.0
+    while high - low > PRECISE * high:
+        middle = (low + high) / 2.0
+        low, high = (low, middle) if true(middle) else (middle, high)
+    return high

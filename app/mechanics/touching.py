@@ -8,7 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection
+from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import cache
+from itertools import combinations, product
 
 import numpy as np
 
@@ -65,7 +68,8 @@ def press(
     A point that presses has the force r = −k·(q + c), with its stiffness k and c = clearance + offset; a line that
     sticks has the shear force t = −k·(q + offset), and one that slides t = ±µ·Σr. Without sliding the matrix is
     positive definite, and the least-index rule ends (Murty, Linear Complementarity, ch. 4; from memory). Where sliding
-    keeps the search from ending, contact is followed from before anything moved.
+    keeps the search from ending, contact is followed from before anything moved; and where that ends in a corner, the
+    search begins from every contact that one line alone can have, or two.
 
     Args:
         interface: the interface coordinates.
@@ -77,7 +81,7 @@ def press(
         begin: a state that is likely near: the search begins with its contact, else with whatever would overlap.
 
     Raises:
-        UnresolvedError: neither way ended.
+        UnresolvedError: no way ended.
     """
     gap = free + interface.clearance + offset
     if not joined.any() and (gap[interface.opening] >= 0.0).all():
@@ -86,8 +90,13 @@ def press(
     found = None if begin is None else search.result(begin)
     found = search.result() if found is None else found
     if found is None:
-        way = Way(interface, compliance, joined, gap - interface.clearance)
-        _, found = way.follow(untouched(interface), interface.clearance, 1.0)
+        try:
+            way = Way(interface, compliance, joined, gap - interface.clearance)
+            _, found = way.follow(untouched(interface), interface.clearance, 1.0)
+        except UnresolvedError:
+            found = search.from_anywhere()
+            if found is None:
+                raise
     pressing = found.pressing.copy()  # what rounding alone makes touch presses nothing
     pressing[interface.opening] &= found.force[interface.opening] > LEAST_PRESS_N
     return replace(found, pressing=pressing)
@@ -109,15 +118,18 @@ class Search:
     gap: Array
     joined: BoolArray
 
-    def result(self, begin: InterfaceState | None = None) -> InterfaceState | None:
-        """The state in which all conditions hold; None where the search, begun as in `begin`, did not end."""
+    def result(self, begin: InterfaceState | None = None, rounds: int = _BLOCK_ROUNDS) -> InterfaceState | None:
+        """The state in which all conditions hold; None where the search, begun as in `begin`, did not end.
+
+        With `begin` it has so many `rounds`, without it more.
+        """
         at = self.interface
         if begin is None:
             pressing, slipping = np.zeros(len(self.gap), dtype=bool), np.zeros(at.lines, dtype=np.intp)
             pressing[at.opening] = self.gap[at.opening] < 0.0
         else:
             pressing, slipping = begin.pressing, begin.slipping
-        for round_ in range(_MOST_ROUNDS if begin is None else _BLOCK_ROUNDS):
+        for round_ in range(_MOST_ROUNDS if begin is None else rounds):
             force = self.forces(pressing, slipping)
             distance = self.gap + self.compliance @ force
             wrong = self._wrong_openings(pressing, force, distance)
@@ -129,6 +141,28 @@ class Search:
                 wrong[np.flatnonzero(wrong)[0 if slides else 1 :]] = False
             pressing, slipping = pressing ^ wrong, change
         return None
+
+    def from_anywhere(self) -> InterfaceState | None:
+        """A state in which all conditions hold, searched for from every contact that one line alone can have, or two.
+
+        A plane face presses from one of its edges as far as it goes. Of several states found the one with the least
+        forces is taken, which is the same seen from either end; None where there is none.
+        """
+        lines = range(self.interface.lines)
+        return self._least([(line,) for line in lines]) or self._least(list(combinations(lines, 2)))
+
+    def _least(self, touching: list[tuple[int, ...]]) -> InterfaceState | None:
+        """Of the states found from contact at some lines, the one with the least forces."""
+        at, found = self.interface, list[InterfaceState]()
+        for lines in touching:
+            for faces in product(_plane_faces(at.opening.shape[1]), repeat=len(lines)):
+                begin = untouched(at)
+                for line, (face, slip) in zip(lines, faces, strict=True):
+                    begin.pressing[at.opening[line]], begin.slipping[line] = face, slip
+                with suppress(np.linalg.LinAlgError):
+                    state = self.result(begin, 1 if len(lines) > 1 else _BLOCK_ROUNDS)
+                    found += [state] if state is not None else []
+        return min(found, key=lambda state: float(np.abs(state.force).sum()), default=None)
 
     def _wrong_openings(self, pressing: BoolArray, force: Array, distance: Array) -> BoolArray:
         """Openings that pull, and such as overlap without force; shape (k,)."""
@@ -174,6 +208,14 @@ class Search:
         for slip, first, slide in sliding:
             force[slide] = slip * at.friction * force[first:slide].sum()
         return force
+
+
+@cache
+def _plane_faces(points: int) -> tuple[tuple[tuple[bool, ...], int], ...]:
+    """Which points of a plane face can press together, and its slip: from an edge as far as any, sliding or not."""
+    from_near = [tuple(n < many for n in range(points)) for many in range(1, points + 1)]
+    faces = dict.fromkeys([*from_near, *(one[::-1] for one in from_near)])
+    return tuple((face, slip) for face in faces for slip in (0, 1, -1))
 
 
 @dataclass(frozen=True, slots=True)

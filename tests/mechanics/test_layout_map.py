@@ -27,7 +27,7 @@ from tests.mechanics.constructs import STEEL_MPA, bridged, compressed, plate, sc
 from tests.mechanics.random_constructs import constructs
 
 SAME, HANGING = 1e-9, 1e-7
-NO_STRESS_MPA = 0.5
+LEAST = {"peak_stress": 0.5, "pull_out": 1e-4}  # MPa, and of the pull-out force: below is nothing
 LOAD = LoadCase(axial_n=500.0, bending_nmm=2000.0, lateral_nmm=300.0, torsion_nmm=1000.0)
 PAIRS = {"near_strain": "far_strain", "near_motion": "far_motion"}
 
@@ -43,8 +43,7 @@ def differences(construct: Construct, found: LayoutMap, layouts: Iterable[int], 
         for name in NAMES:
             mine, own = float(getattr(found.figures, name)[number]), single[name]
             other = {**PAIRS, **{far: near for near, far in PAIRS.items()}}.get(name, name)
-            least = NO_STRESS_MPA if name == "peak_stress" else 1e-12
-            scale = np.nanmax([abs(own), abs(single[other]), least])
+            scale = np.nanmax([abs(own), abs(single[other]), LEAST.get(name, 1e-12)])
             if math.isnan(own) != math.isnan(mine) or abs(mine - own) > same * scale:
                 told.append(f"layout {number}: {name} {mine} for {own}")
     return told
