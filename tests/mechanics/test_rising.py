@@ -25,7 +25,7 @@ def test_a_function_of_straight_pieces_is_followed_to_its_root(steps: list[tuple
 
     found = rising_root(function, float(y[0]), float(y[-1]))
     assert np.interp(found, x, y) == pytest.approx(0.0, abs=2e-9 * (y[-1] - y[0]))
-    assert found == pytest.approx(float(np.interp(0.0, y, x)), abs=1e-6)
+    assert found == pytest.approx(float(np.interp(0.0, y, x)), abs=1e-4)  # a slope may be as small as that
 
 
 def test_a_straight_line_takes_one_round() -> None:
