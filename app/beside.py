@@ -24,7 +24,7 @@ Given = ParamSpec("Given")
 Tool = TypeVar("Tool")
 Value = TypeVar("Value")
 
-LOWER = 10  # steps of priority below that of the server
+LOWER = 5  # steps of priority below that of the server: it gives way, and still is done in time on a busy machine
 LONGEST_S = 30.0  # what takes longer hangs
 STARTS = 3  # a process that ends by itself again and again is not started any more
 _SIZE = 8  # bytes that say how long a message is
